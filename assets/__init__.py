@@ -1,0 +1,1 @@
+"""Data only: art, text catalogue, sensor descriptions, prescription templates."""

@@ -1,0 +1,1 @@
+"""What people see and do: launcher, rep engine, screens, workshops, commands."""

@@ -1,0 +1,1 @@
+"""What was ordered, what was done, what comes next."""

@@ -1,0 +1,22 @@
+"""What can go wrong between electrode and activation, grouped by who must act."""
+
+from __future__ import annotations
+
+
+class SensorError(Exception):
+    """The patient can mend it: the sensor is off, out of reach, or gone. `advice` says what to do in one sentence."""
+
+    def __init__(self, problem: str, advice: str) -> None:
+        super().__init__(f"{problem} {advice}")
+        self.problem = problem
+        self.advice = advice
+
+
+class RecordingError(Exception):
+    """Whoever made the file can mend it: a recording that cannot be read. One line, naming the place and the remedy."""
+
+    def __init__(self, place: str, problem: str, remedy: str) -> None:
+        super().__init__(f"{place}: {problem}; {remedy}")
+        self.place = place
+        self.problem = problem
+        self.remedy = remedy
