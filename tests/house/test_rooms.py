@@ -1,0 +1,119 @@
+"""The house keeps its shape: rooms, imports, packaging."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+HOUSE = Path(__file__).resolve().parents[2]
+ROOMS = ("signal", "profiles", "games", "assets")
+# games may look into the other rooms; the others keep to themselves.
+MAY_IMPORT = {
+    "signal": {"signal", "assets"},
+    "profiles": {"profiles", "assets"},
+    "games": {"games", "profiles", "signal", "assets"},
+    "assets": set(),
+}
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", *ROOMS, "tests"}
+
+
+def modules(room: str) -> list[Path]:
+    return sorted((HOUSE / room).rglob("*.py"))
+
+
+def imported_names(module: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}: imports are absolute"
+            assert node.module is not None
+            yield node.module
+
+
+def tracked_files() -> list[str]:
+    listing = subprocess.run(["git", "ls-files"], cwd=HOUSE, capture_output=True, text=True, check=False)
+    if listing.returncode != 0:
+        pytest.skip("not a git checkout")
+    return listing.stdout.splitlines()
+
+
+def test_the_top_level_holds_what_was_agreed_and_nothing_else() -> None:
+    visible = {name.split("/")[0] for name in tracked_files() if not name.startswith(".")}
+    assert visible == TOP_LEVEL
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_rooms_import_only_in_the_agreed_direction(room: str) -> None:
+    for module in modules(room):
+        for name in imported_names(module):
+            if name.startswith("musclewood."):
+                assert name.split(".")[1] in MAY_IMPORT[room], f"{module.relative_to(HOUSE)} imports {name}"
+
+
+def test_signal_and_profiles_know_no_screen() -> None:
+    for module in modules("signal") + modules("profiles"):
+        assert not any(name.split(".")[0] == "pygame" for name in imported_names(module)), module
+
+
+def test_workshop_rules_know_no_screen() -> None:
+    for module in (HOUSE / "games" / "workshops").rglob("rules.py"):
+        assert not any(name.split(".")[0] == "pygame" for name in imported_names(module)), module
+
+
+def test_the_signal_room_never_shadows_pythons_own_signal() -> None:
+    assert not (HOUSE / "signal" / "__init__.py").exists()
+    code = "import signal, asyncio; assert signal.SIGINT"
+    subprocess.run([sys.executable, "-c", code], cwd=HOUSE, check=True)
+
+
+def test_nothing_under_tests_is_a_package() -> None:
+    assert not list((HOUSE / "tests").rglob("__init__.py"))
+
+
+def test_no_code_file_is_named_like_a_standard_library_module() -> None:
+    names = {module.stem for room in ROOMS for module in modules(room)} - {"__init__", "__main__"}
+    assert not names & sys.stdlib_module_names
+
+
+def test_every_sub_package_is_listed_for_the_wheel() -> None:
+    project = tomllib.loads((HOUSE / "pyproject.toml").read_text(encoding="utf-8"))
+    listed = set(project["tool"]["setuptools"]["packages"])
+    with_code = {"musclewood." + ".".join(module.parent.relative_to(HOUSE).parts) for room in ROOMS for module in modules(room)}
+    assert with_code == listed
+    for room in ROOMS:
+        for module in modules(room):
+            if module.parent != HOUSE / "signal":
+                assert (module.parent / "__init__.py").exists(), module.parent
+
+
+def test_there_is_no_regular_parent_package() -> None:
+    assert not (HOUSE / "musclewood").exists()
+
+
+def test_type_checkers_find_the_rooms_under_their_import_name() -> None:
+    for room in ROOMS:
+        link = HOUSE / ".typing" / "musclewood" / room
+        assert link.is_symlink()
+        assert link.resolve() == HOUSE / room
+
+
+def test_modules_stay_a_few_pages_long() -> None:
+    too_long = {str(m.relative_to(HOUSE)): n for room in ROOMS for m in modules(room) if (n := len(m.read_text(encoding="utf-8").splitlines())) > 450}
+    assert not too_long
+
+
+def test_the_readme_commands_are_single_lines() -> None:
+    readme = (HOUSE / "README.md").read_text(encoding="utf-8")
+    commands = re.findall(r"```sh\n(.*?)```", readme, re.DOTALL)
+    assert any("musclewood demo" in command for command in commands)
+    assert any("pytest" in command for command in commands)
+    for command in commands:
+        assert len(command.strip().splitlines()) == 1
