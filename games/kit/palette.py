@@ -1,0 +1,69 @@
+"""Colours by name, from assets/palette.toml, and the contrast between two of them."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+Colour = tuple[int, int, int]
+Hour = Literal["dusk", "night", "dawn"]
+HOURS: tuple[Hour, ...] = ("dusk", "night", "dawn")
+
+
+@dataclass(frozen=True)
+class Palette:
+    """All colours: those of paper and wood, the accents, and those that change with the hour."""
+
+    paper: Mapping[str, Colour]
+    accent: Mapping[str, Colour]
+    skin: Mapping[str, Colour]
+    hours: Mapping[str, Mapping[str, Colour]]
+    skies: Mapping[str, tuple[Colour, ...]]
+
+    def named(self, hour: Hour) -> dict[str, Colour]:
+        """Every name a picture may use in `var(--name)` at this hour."""
+        skin = {f"skin-{name}": colour for name, colour in self.skin.items()}
+        return {**self.accent, **self.paper, **skin, **self.hours[hour]}
+
+
+@cache
+def palette() -> Palette:
+    """The program's one palette."""
+    table = tomllib.loads(files("musclewood.assets").joinpath("palette.toml").read_text("utf-8"))
+    hours = {
+        hour: {name: colour(value) for name, value in entries.items() if name != "sky"}
+        for hour, entries in table["hours"].items()
+    }
+    skies = {hour: tuple(colour(value) for value in entries["sky"]) for hour, entries in table["hours"].items()}
+    flat = {part: {name: colour(value) for name, value in table[part].items()} for part in ("paper", "accent", "skin")}
+    return Palette(flat["paper"], flat["accent"], flat["skin"], hours, skies)
+
+
+def colour(text: str) -> Colour:
+    """'#RRGGBB' as three numbers 0-255."""
+    return int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16)
+
+
+def hexadecimal(value: Colour) -> str:
+    """Three numbers 0-255 as '#RRGGBB'."""
+    return "#{:02X}{:02X}{:02X}".format(*value)
+
+
+def mixed(first: Colour, second: Colour, share: float) -> Colour:
+    """`share` 0 is the first colour, 1 the second."""
+    red, green, blue = (round(a + (b - a) * share) for a, b in zip(first, second, strict=True))
+    return red, green, blue
+
+
+def luminance(value: Colour) -> float:
+    """Relative luminance 0-1 of an sRGB colour (WCAG 2.2, definition)."""
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (part / 255 for part in value)]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(first: Colour, second: Colour) -> float:
+    """Contrast ratio 1-21 of two sRGB colours (WCAG 2.2, definition)."""
+    lighter, darker = sorted((luminance(first), luminance(second)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)

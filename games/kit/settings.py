@@ -1,0 +1,61 @@
+"""What a reader chose for eyes, ears and hands; kept in a small TOML file beside the journal."""
+
+import os
+import tomllib
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+
+import tomli_w
+
+from musclewood.games.kit.words import LANGUAGES
+
+TEXT_SCALES = (1.0, 1.2, 1.4)
+
+
+@dataclass(frozen=True)
+class Settings:
+    """text_scale multiplies every letter; hand says on which side the large controls lie."""
+
+    text_scale: float = 1.0
+    reduced_motion: bool = False
+    sound: bool = True
+    high_contrast: bool = False
+    language: str = "en"
+    hand: str = "right"
+    cautions_read: bool = False
+
+    def changed(self, **values: object) -> "Settings":
+        """A copy with some choices replaced."""
+        return replace(self, **values)  # type: ignore[arg-type]
+
+
+ALLOWED: dict[str, tuple[object, ...]] = {
+    "text_scale": TEXT_SCALES,
+    "language": tuple(LANGUAGES),
+    "hand": ("left", "right"),
+}
+
+
+def load(path: Path) -> Settings:
+    """Choices kept at `path`. A missing or broken file, or a broken entry, reads as the usual choice:
+    nobody should be kept from exercising by a settings file."""
+    try:
+        table = tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return Settings()
+    kept = {field.name: table[field.name] for field in fields(Settings) if _is_allowed(field.name, table)}
+    return Settings(**kept)
+
+
+def _is_allowed(name: str, table: dict[str, object]) -> bool:
+    if name in ALLOWED:
+        return table.get(name) in ALLOWED[name]
+    return isinstance(table.get(name), bool)
+
+
+def save(settings: Settings, path: Path) -> None:
+    """Keep the choices; the old file stays whole until the new one is complete."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = path.with_suffix(".new")
+    fresh.write_text(tomli_w.dumps(asdict(settings)), "utf-8")
+    os.replace(fresh, path)

@@ -1,0 +1,48 @@
+"""What the program says, by key, in the reader's language; assets/text holds one complete file a language."""
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+
+LANGUAGES: dict[str, str] = {"en": "English", "de": "Deutsch"}
+
+
+@cache
+def catalogue(language: str) -> dict[str, str]:
+    """Every sentence of one language under its dotted key."""
+    text = files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")
+    return dict(_flat(tomllib.loads(text), ""))
+
+
+def _flat(table: dict[str, object], before: str) -> list[tuple[str, str]]:
+    entries: list[tuple[str, str]] = []
+    for name, value in table.items():
+        if isinstance(value, dict):
+            entries += _flat(value, f"{before}{name}.")
+        else:
+            entries.append((f"{before}{name}", str(value)))
+    return entries
+
+
+class Words:
+    """Looks sentences up: `words("today.ask", count=3)`. A language that is not kept reads as English."""
+
+    def __init__(self, language: str = "en") -> None:
+        self.language = language if language in LANGUAGES else "en"
+        self._catalogue = catalogue(self.language)
+
+    def __call__(self, key: str, **values: object) -> str:
+        """The sentence under a key with `{names}` filled in; KeyError for a key nobody wrote."""
+        return self._catalogue[key].format(**values)
+
+    def has(self, key: str) -> bool:
+        """Whether a sentence is kept under this key."""
+        return key in self._catalogue
+
+    def told(self, key: str, otherwise: str) -> str:
+        """The sentence under a key that comes from elsewhere, or `otherwise` as it stands."""
+        return self(key) if self.has(key) else otherwise
+
+    def count(self, key: str, number: int, **values: object) -> str:
+        """`key.one` or `key.other`, whichever the number asks for, with `{count}` filled in."""
+        return self(f"{key}.{'one' if number == 1 else 'other'}", count=number, **values)
