@@ -1,0 +1,198 @@
+"""Keyboard, mouse or touch, game controller and muscle, all turned into the same few intents.
+
+Screens know intents only. Tables below say which key or button means what.
+"""
+
+from dataclasses import dataclass
+from enum import Enum, auto
+from typing import Literal
+
+import pygame
+
+from musclewood.games.kit.canvas import Canvas, Point
+
+Device = Literal["keyboard", "pointer", "controller", "muscle"]
+
+
+class Act(Enum):
+    """What somebody wants."""
+
+    LEFT = auto()
+    RIGHT = auto()
+    UP = auto()
+    DOWN = auto()
+    NEXT = auto()
+    PREVIOUS = auto()
+    CHOOSE = auto()
+    BACK = auto()
+    PAUSE = auto()
+    STOP = auto()
+    HURTS = auto()
+    POINT = auto()  # the pointer is here
+    PRESS = auto()  # the pointer presses here
+    EFFORT = auto()  # a stand-in for a muscle: key, trigger
+    FULL_SCREEN = auto()
+    QUIT = auto()
+
+
+@dataclass(frozen=True)
+class Intent:
+    """One act; `at` in logical units for a pointer, `channel` and `level` 0-1 for an effort."""
+
+    act: Act
+    device: Device = "keyboard"
+    at: Point | None = None
+    channel: int = 0
+    level: float = 0.0
+
+
+KEYS: dict[int, Act] = {
+    pygame.K_LEFT: Act.LEFT,
+    pygame.K_RIGHT: Act.RIGHT,
+    pygame.K_UP: Act.UP,
+    pygame.K_DOWN: Act.DOWN,
+    pygame.K_TAB: Act.NEXT,
+    pygame.K_RETURN: Act.CHOOSE,
+    pygame.K_KP_ENTER: Act.CHOOSE,
+    pygame.K_ESCAPE: Act.BACK,
+    pygame.K_p: Act.PAUSE,
+    pygame.K_s: Act.STOP,
+    pygame.K_h: Act.HURTS,
+    pygame.K_F11: Act.FULL_SCREEN,
+}
+EFFORT_KEYS: dict[int, int] = {pygame.K_SPACE: 0, pygame.K_f: 0, pygame.K_j: 1}  # key to channel
+PAD_BUTTONS: dict[int, Act] = {
+    0: Act.CHOOSE,
+    1: Act.BACK,
+    2: Act.HURTS,
+    3: Act.STOP,
+    4: Act.PREVIOUS,
+    5: Act.NEXT,
+    7: Act.PAUSE,
+}
+PAD_HATS: dict[tuple[int, int], Act] = {(-1, 0): Act.LEFT, (1, 0): Act.RIGHT, (0, 1): Act.UP, (0, -1): Act.DOWN}
+PAD_TRIGGERS: dict[int, int] = {5: 0, 2: 1}  # axis to channel: right trigger, left trigger
+STICK_ON, STICK_OFF = 0.6, 0.35  # a stick counts as pushed beyond the first, as let go below the second
+
+
+class Controls:
+    """Turns pygame events into intents; knows which controllers are plugged in.
+
+    effort_wanted: the space bar is a muscle while this is set, and chooses otherwise.
+    """
+
+    def __init__(self) -> None:
+        self.effort_wanted = False
+        self._pads: dict[int, pygame.joystick.JoystickType] = {}
+        self._pushed: dict[tuple[int, int], int] = {}
+
+    @property
+    def has_pad(self) -> bool:
+        return bool(self._pads)
+
+    def read(self, event: pygame.event.Event, canvas: Canvas) -> list[Intent]:
+        """Intents of one event; most events have none."""
+        if event.type == pygame.QUIT:
+            return [Intent(Act.QUIT)]
+        if event.type in (pygame.KEYDOWN, pygame.KEYUP):
+            return self._key(event)
+        if event.type in (pygame.MOUSEMOTION, pygame.MOUSEBUTTONDOWN):
+            return self._pointer(event, canvas)
+        if event.type in (pygame.JOYDEVICEADDED, pygame.JOYDEVICEREMOVED):
+            self._plug(event)
+            return []
+        return self._pad(event)
+
+    def _key(self, event: pygame.event.Event) -> list[Intent]:
+        down = event.type == pygame.KEYDOWN
+        if event.key in EFFORT_KEYS and self.effort_wanted:
+            return [Intent(Act.EFFORT, channel=EFFORT_KEYS[event.key], level=float(down))]
+        if not down:
+            return []
+        if event.key == pygame.K_TAB and event.mod & pygame.KMOD_SHIFT:
+            return [Intent(Act.PREVIOUS)]
+        if event.key == pygame.K_SPACE:
+            return [Intent(Act.CHOOSE)]
+        return [Intent(KEYS[event.key])] if event.key in KEYS else []
+
+    def _pointer(self, event: pygame.event.Event, canvas: Canvas) -> list[Intent]:
+        at = canvas.logical(event.pos)
+        if event.type == pygame.MOUSEMOTION:
+            return [Intent(Act.POINT, "pointer", at)]
+        return [Intent(Act.PRESS, "pointer", at)] if event.button == 1 else []
+
+    def _plug(self, event: pygame.event.Event) -> None:
+        if event.type == pygame.JOYDEVICEADDED:
+            pad = pygame.joystick.Joystick(event.device_index)
+            self._pads[pad.get_instance_id()] = pad
+        else:
+            self._pads.pop(event.instance_id, None)
+            self._pushed.clear()
+
+    def _pad(self, event: pygame.event.Event) -> list[Intent]:
+        if event.type == pygame.JOYBUTTONDOWN and event.button in PAD_BUTTONS:
+            return [Intent(PAD_BUTTONS[event.button], "controller")]
+        if event.type == pygame.JOYHATMOTION and tuple(event.value) in PAD_HATS:
+            return [Intent(PAD_HATS[tuple(event.value)], "controller")]
+        if event.type == pygame.JOYAXISMOTION and event.axis in (0, 1):
+            return self._stick(event)
+        if event.type == pygame.JOYAXISMOTION and event.axis in PAD_TRIGGERS:
+            level = min(1.0, max(0.0, (event.value + 1) / 2))
+            return [Intent(Act.EFFORT, "controller", channel=PAD_TRIGGERS[event.axis], level=level)]
+        return []
+
+    def _stick(self, event: pygame.event.Event) -> list[Intent]:
+        """One intent a push: the stick must come back before it moves on again."""
+        key = (event.instance_id, event.axis)
+        if abs(event.value) < STICK_OFF:
+            self._pushed[key] = 0
+        side = 1 if event.value > 0 else -1
+        if abs(event.value) < STICK_ON or self._pushed.get(key, 0) == side:
+            return []
+        self._pushed[key] = side
+        back, forth = ((Act.LEFT, Act.RIGHT), (Act.UP, Act.DOWN))[event.axis]
+        return [Intent(forth if side > 0 else back, "controller")]
+
+
+class MuscleChooser:
+    """A short contraction moves on, a long one chooses, so that a session needs no hands.
+
+    The long one acts while it is still held, and `held_share` (0-1) fills up to it for all to see. Nothing happens
+    before the muscle has been quiet once. Durations are our choice: a relaxed quick squeeze stays below half a second.
+    """
+
+    long_s = 1.2
+    quiet_s = 0.25
+    short_s = 0.05
+
+    def __init__(self) -> None:
+        self._held_s = 0.0
+        self._quiet_s = 0.0
+        self._ready = False
+
+    @property
+    def held_share(self) -> float:
+        return min(1.0, self._held_s / self.long_s) if self._ready else 0.0
+
+    def step(self, contracting: bool, dt_s: float) -> list[Intent]:
+        """What the last `dt_s` seconds ask for."""
+        if contracting:
+            self._quiet_s = 0.0
+            return self._tighten(dt_s)
+        self._quiet_s += dt_s
+        return self._let_go()
+
+    def _tighten(self, dt_s: float) -> list[Intent]:
+        if not self._ready:
+            return []
+        self._held_s += dt_s
+        if self._held_s < self.long_s:
+            return []
+        self._ready, self._held_s = False, 0.0
+        return [Intent(Act.CHOOSE, "muscle")]
+
+    def _let_go(self) -> list[Intent]:
+        held_s, self._held_s = self._held_s, 0.0
+        if self._quiet_s >= self.quiet_s:
+            self._ready = True
+        return [Intent(Act.NEXT, "muscle")] if self._ready and held_s >= self.short_s else []
