@@ -1,0 +1,234 @@
+"""Cut paper: an SVG file becomes one or more sheets of paper, each with shadow, grain and a lit edge.
+
+The art is drawn in stage coordinates: the viewBox of a file says where on the 1280x720 stage it lies, so no table of
+places is needed beside it. Every top-level ``<g>`` of a file is a sheet of its own that throws its shadow on the sheets
+below it; ``data-lift``, ``data-grain`` and ``data-rim`` on the group change how it is cut (see `Cut`).
+
+    box = PaperBox(scale=surface.get_height() / 720)
+    box.bake_behind(["kiln/hills.svg", "kiln/kiln.svg"])    # in a thread, while another screen is up
+    box.sheet("kiln/hills.svg").draw(surface)
+
+SDL_image draws paths, shapes and gradients; it knows no filters, text, clips, masks or ``<use>``.
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+from xml.etree import ElementTree
+
+import numpy as np
+import pygame
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+SVG = "http://www.w3.org/2000/svg"
+SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
+SHADOW_STEP = 4  # shadows are soft, so they are blurred at a quarter of the size
+GRAIN_PX = 512
+
+ElementTree.register_namespace("", SVG)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """How a sheet is cut and lit. Lengths in stage px, strengths in 8-bit levels, shadow as a fraction."""
+
+    lift: float = 6.0  # how far the shadow falls; it is blurred by as much
+    shadow: float = 0.42
+    grain: float = 7.0
+    rim: float = 30.0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A finished picture and the stage place of its upper left corner (which includes the room its shadow needs)."""
+
+    surface: pygame.Surface
+    x: float
+    y: float
+    scale: float
+
+    def draw(self, target: pygame.Surface, dx: float = 0.0, dy: float = 0.0) -> None:
+        """Blit onto a surface of the stage's pixels, moved by (dx, dy) stage px."""
+        target.blit(self.surface, (round((self.x + dx) * self.scale), round((self.y + dy) * self.scale)))
+
+    def turned(self, degrees: float, pivot: tuple[float, float]) -> Sheet:
+        """This sheet turned anticlockwise about a stage point; for arms, tails, doors."""
+        turned = pygame.transform.rotozoom(self.surface, degrees, 1.0)
+        middle = pygame.Vector2(self.surface.get_size()) / 2
+        arm = (pygame.Vector2(self.x, self.y) - pivot) * self.scale + middle
+        corner = arm.rotate(-degrees) - pygame.Vector2(turned.get_size()) / 2
+        return Sheet(turned, pivot[0] + corner.x / self.scale, pivot[1] + corner.y / self.scale, self.scale)
+
+
+class PaperBox:
+    """All sheets at one pixel scale, baked once. Safe to bake from another thread while the screen is drawn."""
+
+    def __init__(self, scale: float) -> None:
+        self.scale = scale
+        self._sheets: dict[str, Sheet] = {}
+        self._lock = threading.Lock()
+
+    def sheet(self, name: str) -> Sheet:
+        """The sheet of an art file (path below assets/art), baked now if it has not been. FileNotFoundError if none."""
+        with self._lock:
+            if name not in self._sheets:
+                self._sheets[name] = bake(art_text(name), self.scale)
+            return self._sheets[name]
+
+    def bake_behind(self, names: Iterable[str]) -> threading.Thread:
+        """Bake in the background; returns the running thread so that a screen can wait for it."""
+        wanted = list(names)
+
+        def work() -> None:
+            for name in wanted:
+                self.sheet(name)
+
+        thread = threading.Thread(target=work, name="paper", daemon=True)
+        thread.start()
+        return thread
+
+    def ready(self, names: Iterable[str]) -> bool:
+        """Whether all of these are baked, without waiting for one that is being baked."""
+        return all(name in self._sheets for name in names)
+
+
+def art_text(name: str) -> str:
+    return files("musclewood.assets").joinpath("art", *name.split("/")).read_text(encoding="utf-8")
+
+
+def bake(svg: str, scale: float) -> Sheet:
+    """All sheets of one SVG file, laid on one another. ValueError if the file has no viewBox."""
+    root = ElementTree.fromstring(svg)
+    box = root.get("viewBox")
+    if box is None:
+        raise ValueError("art needs a viewBox: it says where on the stage the picture lies")
+    x, y, width, height = (float(part) for part in box.replace(",", " ").split())
+    sheets = _sheets_of(root)
+    margin = max((cut.lift * 3 for _, cut in sheets), default=0.0)
+    frame = (x - margin, y - margin, width + 2 * margin, height + 2 * margin)
+    size = (max(1, round(frame[2] * scale)), max(1, round(frame[3] * scale)))
+    result = pygame.Surface(size, pygame.SRCALPHA, 32)
+    for text, cut in sheets:
+        lay(result, rasterise(text, frame, size), cut, scale)
+    if pygame.display.get_init() and pygame.display.get_surface() is not None:
+        result = result.convert_alpha()
+    return Sheet(result, frame[0], frame[1], scale)
+
+
+def rasterise(svg: str, frame: tuple[float, float, float, float], size: tuple[int, int]) -> pygame.Surface:
+    """The part `frame` (x, y, width, height in the file's units) of an SVG, drawn at `size` pixels."""
+    root = ElementTree.fromstring(svg)
+    root.set("viewBox", " ".join(f"{value:.3f}" for value in frame))
+    root.set("width", str(size[0]))
+    root.set("height", str(size[1]))
+    root.set("preserveAspectRatio", "none")
+    drawn = pygame.image.load(io.BytesIO(ElementTree.tostring(root)), "art.svg")
+    surface = pygame.Surface(size, pygame.SRCALPHA, 32)
+    drawn.set_alpha(None)
+    surface.blit(drawn, (0, 0))
+    return surface
+
+
+def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> None:
+    """Make paper of a flat picture and lay it on `base` (same size), its shadow under it."""
+    where = sheet.get_bounding_rect()
+    if where.width == 0 or where.height == 0:
+        return
+    room = round(cut.lift * 3 * scale) + SHADOW_STEP
+    where = where.inflate(2 * room, 2 * room).clip(sheet.get_rect())
+    part = sheet.subsurface(where).copy()
+    soft = _soft_alpha(part, max(0.8, cut.lift * scale))
+    if cut.lift > 0 and cut.shadow > 0:
+        drop = round(cut.lift * scale)
+        base.blit(_shadow(soft, part.get_size(), cut.shadow), (where.x + drop // 3, where.y + drop))
+    _light(part, soft, cut, scale)
+    base.blit(part, where.topleft)
+
+
+def _sheets_of(root: ElementTree.Element) -> list[tuple[str, Cut]]:
+    """Each top-level group as an SVG of its own, with the file's gradients."""
+    shared = [child for child in root if child.tag == f"{{{SVG}}}defs"]
+    sheets = []
+    for group in root:
+        if group in shared:
+            continue
+        alone = ElementTree.Element(root.tag, root.attrib)
+        alone.extend([*shared, group])
+        given = {name: float(value) for name in ("lift", "shadow", "grain", "rim") if (value := group.get(f"data-{name}"))}
+        sheets.append((ElementTree.tostring(alone, encoding="unicode"), replace(Cut(), **given)))
+    return sheets
+
+
+def _soft_alpha(part: pygame.Surface, blur_px: float) -> NDArray[np.float32]:
+    """The sheet's alpha, blurred, at 1/SHADOW_STEP of its size: (w, h) in 0..1."""
+    width, height = part.get_size()
+    small = pygame.transform.smoothscale(part, (-(-width // SHADOW_STEP), -(-height // SHADOW_STEP)))
+    alpha = pygame.surfarray.array_alpha(small).astype(np.float32) / 255
+    # 'nearest': paper that meets the edge goes on beyond it, and nothing wraps round.
+    return np.asarray(gaussian_filter(alpha, blur_px / SHADOW_STEP, mode="nearest"), dtype=np.float32)
+
+
+def _enlarged(soft: NDArray[np.float32], size: tuple[int, int]) -> pygame.Surface:
+    small = pygame.Surface(soft.shape, pygame.SRCALPHA, 32)
+    small.fill((*SHADOW, 0))
+    pygame.surfarray.pixels_alpha(small)[:] = (soft * 255).astype(np.uint8)
+    return pygame.transform.smoothscale(small, size)
+
+
+def _shadow(soft: NDArray[np.float32], size: tuple[int, int], strength: float) -> pygame.Surface:
+    return _enlarged(soft * strength, size)
+
+
+def _light(part: pygame.Surface, soft: NDArray[np.float32], cut: Cut, scale: float) -> None:
+    """Grain, a light rim on upper edges, a darker one below, and the slight swell of thick paper; in place."""
+    alpha = pygame.surfarray.array_alpha(part).astype(np.int16)
+    swell = pygame.surfarray.array_alpha(_enlarged(soft, part.get_size())).astype(np.int16)
+    edge = max(1, round(1.4 * scale))
+    reach = max(2, round(cut.lift * scale))
+    shade = _grain_for(part.get_size()) * np.float32(cut.grain)
+    shade += (np.clip(alpha - _moved(alpha, edge), 0, 255)) * np.float32(cut.rim / 255)
+    shade -= (np.clip(alpha - _moved(alpha, -edge), 0, 255)) * np.float32(cut.rim / 255 * 0.6)
+    shade += (_moved(swell, -reach) - _moved(swell, reach)) * np.float32(cut.rim / 255 * 0.45)
+    pixels = pygame.surfarray.pixels3d(part)
+    for channel in range(3):
+        pixels[:, :, channel] = np.clip(pixels[:, :, channel] + shade, 0, 255)
+
+
+def _moved(field: NDArray[np.int16], down_px: int) -> NDArray[np.int16]:
+    """The field (w, h) moved down by some pixels; what comes in over the edge repeats the edge."""
+    moved = np.empty_like(field)
+    if down_px > 0:
+        step = min(down_px, field.shape[1])
+        moved[:, step:] = field[:, : field.shape[1] - step]
+        moved[:, :step] = field[:, :1]
+    else:
+        step = min(-down_px, field.shape[1])
+        moved[:, : field.shape[1] - step] = field[:, step:]
+        moved[:, field.shape[1] - step :] = field[:, -1:]
+    return moved
+
+
+def _grain_for(size: tuple[int, int]) -> NDArray[np.float32]:
+    tile = grain()
+    repeats = (-(-size[0] // GRAIN_PX), -(-size[1] // GRAIN_PX))
+    return np.tile(tile, repeats)[: size[0], : size[1]]
+
+
+@cache
+def grain() -> NDArray[np.float32]:
+    """One seamless tile of paper texture (GRAIN_PX, GRAIN_PX), spread about 1: fine grain, cloudiness, fibres."""
+    random = np.random.default_rng(71)
+    noise = random.standard_normal((3, GRAIN_PX, GRAIN_PX)).astype(np.float32)
+    fine = gaussian_filter(noise[0], 0.8, mode="wrap")
+    cloud = gaussian_filter(noise[1], 9.0, mode="wrap")
+    along = gaussian_filter(noise[2], (0.6, 5.0), mode="wrap")
+    across = gaussian_filter(noise[2], (5.0, 0.6), mode="wrap")
+    fibre = np.maximum(along / along.std() - 1.6, 0) + np.maximum(across / across.std() - 1.6, 0)
+    mixed = fine / fine.std() * 0.75 + cloud / cloud.std() * 0.45 + fibre * 0.8
+    return np.asarray(mixed - mixed.mean(), dtype=np.float32)
