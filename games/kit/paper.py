@@ -2,11 +2,12 @@
 
 The art is drawn in stage coordinates: the viewBox of a file says where on the 1280x720 stage it lies, so no table of
 places is needed beside it. Every top-level ``<g>`` of a file is a sheet of its own that throws its shadow on the sheets
-below it; ``data-lift``, ``data-grain`` and ``data-rim`` on the group change how it is cut (see `Cut`).
+below it; ``data-lift``, ``data-grain`` and ``data-rim`` on the group change how it is cut (see `Cut`). Colours are named
+as in assets/palette.toml, ``fill="var(--brick)"``, so that one file can be cut for dusk, night and dawn.
 
-    box = PaperBox(scale=surface.get_height() / 720)
-    box.bake_behind(["kiln/hills.svg", "kiln/kiln.svg"])    # in a thread, while another screen is up
-    box.sheet("kiln/hills.svg").draw(surface)
+    box = PaperBox(canvas.scale)
+    box.bake_behind(["kiln/land.svg", "kiln/kiln.svg"])    # in a thread, while another screen is up
+    box.sheet("kiln/land.svg", "night").draw(canvas.surface)
 
 SDL_image draws paths, shapes and gradients; it knows no filters, text, clips, masks or ``<use>``.
 """
@@ -14,6 +15,7 @@ SDL_image draws paths, shapes and gradients; it knows no filters, text, clips, m
 from __future__ import annotations
 
 import io
+import re
 import threading
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -25,6 +27,8 @@ import numpy as np
 import pygame
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
+
+from musclewood.games.kit.palette import Hour, hexadecimal, palette
 
 SVG = "http://www.w3.org/2000/svg"
 SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
@@ -71,35 +75,38 @@ class PaperBox:
 
     def __init__(self, scale: float) -> None:
         self.scale = scale
-        self._sheets: dict[str, Sheet] = {}
+        self._sheets: dict[tuple[str, Hour], Sheet] = {}
         self._lock = threading.Lock()
 
-    def sheet(self, name: str) -> Sheet:
+    def sheet(self, name: str, hour: Hour = "dusk") -> Sheet:
         """The sheet of an art file (path below assets/art), baked now if it has not been. FileNotFoundError if none."""
         with self._lock:
-            if name not in self._sheets:
-                self._sheets[name] = bake(art_text(name), self.scale)
-            return self._sheets[name]
+            if (name, hour) not in self._sheets:
+                self._sheets[name, hour] = bake(art_text(name, hour), self.scale)
+            return self._sheets[name, hour]
 
-    def bake_behind(self, names: Iterable[str]) -> threading.Thread:
+    def bake_behind(self, names: Iterable[str], hours: Iterable[Hour] = ("dusk",)) -> threading.Thread:
         """Bake in the background; returns the running thread so that a screen can wait for it."""
-        wanted = list(names)
+        wanted = [(name, hour) for hour in hours for name in names]
 
         def work() -> None:
-            for name in wanted:
-                self.sheet(name)
+            for name, hour in wanted:
+                self.sheet(name, hour)
 
         thread = threading.Thread(target=work, name="paper", daemon=True)
         thread.start()
         return thread
 
-    def ready(self, names: Iterable[str]) -> bool:
+    def ready(self, names: Iterable[str], hour: Hour = "dusk") -> bool:
         """Whether all of these are baked, without waiting for one that is being baked."""
-        return all(name in self._sheets for name in names)
+        return all((name, hour) in self._sheets for name in names)
 
 
-def art_text(name: str) -> str:
-    return files("musclewood.assets").joinpath("art", *name.split("/")).read_text(encoding="utf-8")
+def art_text(name: str, hour: Hour = "dusk") -> str:
+    """The text of an art file with the colours of the hour put in. KeyError names a colour the palette lacks."""
+    text = files("musclewood.assets").joinpath("art", *name.split("/")).read_text(encoding="utf-8")
+    colours = palette().named(hour)
+    return re.sub(r"var\(--([a-z-]+)\)", lambda found: hexadecimal(colours[found[1]]), text)
 
 
 def bake(svg: str, scale: float) -> Sheet:
@@ -160,7 +167,9 @@ def _sheets_of(root: ElementTree.Element) -> list[tuple[str, Cut]]:
             continue
         alone = ElementTree.Element(root.tag, root.attrib)
         alone.extend([*shared, group])
-        given = {name: float(value) for name in ("lift", "shadow", "grain", "rim") if (value := group.get(f"data-{name}"))}
+        given = {
+            name: float(value) for name in ("lift", "shadow", "grain", "rim") if (value := group.get(f"data-{name}"))
+        }
         sheets.append((ElementTree.tostring(alone, encoding="unicode"), replace(Cut(), **given)))
     return sheets
 
@@ -230,5 +239,5 @@ def grain() -> NDArray[np.float32]:
     along = gaussian_filter(noise[2], (0.6, 5.0), mode="wrap")
     across = gaussian_filter(noise[2], (5.0, 0.6), mode="wrap")
     fibre = np.maximum(along / along.std() - 1.6, 0) + np.maximum(across / across.std() - 1.6, 0)
-    mixed = fine / fine.std() * 0.75 + cloud / cloud.std() * 0.45 + fibre * 0.8
+    mixed = fine / fine.std() * 0.75 + cloud / cloud.std() * 0.2 + fibre * 0.7
     return np.asarray(mixed - mixed.mean(), dtype=np.float32)
