@@ -1,0 +1,46 @@
+"""Ticks: samples gathered into steps of about 4 ms, counted from the first sample so that block sizes never matter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from musclewood.signal.activation import Flags
+from musclewood.signal.blocks import Samples
+from musclewood.signal.stage import Stage
+from numpy.typing import NDArray
+
+
+@dataclass
+class TickState:
+    """Power and readability of the samples of the tick under way (fewer than one tick), and ticks done."""
+
+    power: NDArray[np.float64]
+    readable: NDArray[np.bool_]
+    done: int
+
+
+class Ticks(Stage[TickState]):
+    """Mean power and readability of each tick; lost samples take their time, as zeros that cannot be read."""
+
+    def __init__(self, samples: int, channels: int) -> None:
+        self.samples = samples
+        self.channels = channels
+        self._state = TickState(np.zeros((0, channels)), np.zeros((0, channels), bool), 0)
+
+    @property
+    def done(self) -> int:
+        """Ticks given out so far: the number of the next one."""
+        return self._state.done
+
+    def process(self, emg_uv: Samples, readable: Flags, lost: int = 0) -> tuple[Samples, Flags]:
+        """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether every sample was readable."""
+        state = self._state
+        gap = np.zeros((lost, self.channels))
+        power = np.concatenate([state.power, gap, np.square(np.where(readable, emg_uv, 0.0))])
+        seen = np.concatenate([state.readable, gap.astype(bool), readable])
+        ticks = len(power) // self.samples
+        used = ticks * self.samples
+        state.power, state.readable, state.done = power[used:].copy(), seen[used:].copy(), state.done + ticks
+        shape = (ticks, self.samples, self.channels)
+        return power[:used].reshape(shape).mean(axis=1), seen[:used].reshape(shape).all(axis=1)
