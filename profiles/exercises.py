@@ -1,0 +1,152 @@
+"""What a therapist may order: effort, the room scaling has, and the six kinds of exercise.
+
+Every bound here is our choice unless a source stands beside it; they keep slips of the pen out (a rest of 0 s, an
+effort of 250 %MVC), while the cross checks in `checks.py` keep the parts of one order consistent with each other.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Kind = Literal["hold", "quick", "track", "relax", "selective", "paired"]
+Workshop = Literal["kiln", "skimming_pond", "loom", "hide", "millrace", "yoke"]
+
+WORKSHOP_OF: dict[str, Workshop] = {
+    "hold": "kiln",
+    "quick": "skimming_pond",
+    "track": "loom",
+    "relax": "hide",
+    "selective": "millrace",
+    "paired": "yoke",
+}
+
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
+Sentence = Annotated[str, Field(min_length=1, max_length=400)]
+PctMvc = Annotated[float, Field(ge=1, le=120)]
+Fraction = Annotated[float, Field(ge=0, le=1)]
+
+
+class Table(BaseModel):
+    """One table of a prescription: cannot be changed once read, and knows no key but its own."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Effort(Table):
+    """The effort asked for, in % of the reference MVC.
+
+    The band is `target +/- tolerance`. Scaling may move the target from `min` to `max`; a rep above `ceiling` is `over`.
+    """
+
+    target_pct_mvc: PctMvc
+    min_pct_mvc: PctMvc
+    max_pct_mvc: PctMvc
+    tolerance_pct_mvc: Annotated[float, Field(ge=1, le=40)]
+    ceiling_pct_mvc: PctMvc
+
+
+class ScalingBounds(Table):
+    """How far the program may move an exercise by itself. `on = false` leaves it exactly as ordered."""
+
+    on: bool = True
+    # The share of reps that should succeed. 0.8 is our choice: near the 70 to 85 % that adaptive procedures aim at
+    # (Levitt 1971; Wilson 2019 gives 0.84 for an ideal learner), on the kind side for somebody alone at home.
+    success_target: Annotated[float, Field(ge=0.5, le=0.95)] = 0.8
+    # The most that the target may move from one session to the next.
+    step_pct_mvc: Annotated[float, Field(ge=0.5, le=20)] = 5.0
+    tolerance_min_pct_mvc: Annotated[float, Field(ge=1, le=40)] | None = None
+    tolerance_max_pct_mvc: Annotated[float, Field(ge=1, le=40)] | None = None
+    # Rest may grow from the ordered `rest_s` up to this, never shrink below it.
+    rest_max_s: Annotated[float, Field(ge=1, le=600)] | None = None
+
+
+class _Exercise(Table):
+    id: Identifier
+    title: Annotated[str, Field(min_length=1, max_length=80)]
+    note: Sentence | None = None
+    workshops: Annotated[tuple[Workshop, ...], Field(min_length=1, max_length=6, strict=False)]
+    muscles: Annotated[tuple[Identifier, ...], Field(min_length=1, max_length=2, strict=False)]
+    sets: Annotated[int, Field(ge=1, le=20)]
+    reps: Annotated[int, Field(ge=1, le=100)]
+    hold_s: Annotated[float, Field(ge=0.3, le=60)]
+    rest_s: Annotated[float, Field(ge=1, le=300)]
+    set_rest_s: Annotated[float, Field(ge=1, le=900)]
+    effort: Effort
+    scaling: ScalingBounds = ScalingBounds()
+
+
+class _Contracting(_Exercise):
+    # Below this a muscle counts as at rest between reps. 8 % is our choice: above ordinary resting tone, well below
+    # any band worth ordering.
+    quiet_pct_mvc: Annotated[float, Field(ge=1, le=40)] = 8.0
+
+
+class Hold(_Contracting):
+    """A steady isometric hold in the band for `hold_s`."""
+
+    kind: Literal["hold"]
+
+
+class Quick(_Contracting):
+    """Into the band within `rise_s` of the onset, there for `hold_s`, then fully off."""
+
+    kind: Literal["quick"]
+    rise_s: Annotated[float, Field(ge=0.1, le=5)] = 0.5
+
+
+class Track(_Contracting):
+    """Follow a pattern that lasts `hold_s`: points evenly spaced in time, joined by lines, as fractions of the target."""
+
+    kind: Literal["track"]
+    pattern: Annotated[tuple[Fraction, ...], Field(min_length=2, max_length=64, strict=False)]
+
+
+class Relax(_Exercise):
+    """Stay below `effort.target_pct_mvc` for `hold_s`. A harder order is a lower target."""
+
+    kind: Literal["relax"]
+
+    @property
+    def quiet_pct_mvc(self) -> float:
+        return self.effort.target_pct_mvc
+
+
+class Selective(_Contracting):
+    """The first muscle in the band for `hold_s` while the second stays below its ceiling."""
+
+    kind: Literal["selective"]
+    opposite_ceiling_pct_mvc: Annotated[float, Field(ge=1, le=100)]
+
+
+class Paired(_Contracting):
+    """Both muscles in the band for `hold_s`, never further apart than the difference."""
+
+    kind: Literal["paired"]
+    difference_pct_mvc: Annotated[float, Field(ge=1, le=60)]
+
+
+Exercise = Annotated[Hold | Quick | Track | Relax | Selective | Paired, Field(discriminator="kind")]
+AnyExercise = Hold | Quick | Track | Relax | Selective | Paired
+
+KINDS: dict[str, type[_Exercise]] = {
+    "hold": Hold,
+    "quick": Quick,
+    "track": Track,
+    "relax": Relax,
+    "selective": Selective,
+    "paired": Paired,
+}
+MUSCLES_OF_KIND = {"hold": 1, "quick": 1, "track": 1, "relax": 1, "selective": 2, "paired": 2}
+
+
+def reps_of(exercise: AnyExercise) -> int:
+    """Reps of one session."""
+    return exercise.sets * exercise.reps
+
+
+def minutes_of(exercise: AnyExercise) -> float:
+    """How long one session of it takes when every rep succeeds, rests between sets included."""
+    inside_s = exercise.sets * (exercise.reps * exercise.hold_s + (exercise.reps - 1) * exercise.rest_s)
+    return (inside_s + (exercise.sets - 1) * exercise.set_rest_s) / 60

@@ -1,0 +1,77 @@
+"""The journal's tables and triggers, and the way from older versions to this one."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from musclewood.profiles.errors import JournalError
+
+APPLICATION_ID = 0x4D574A31  # "MWJ1", so that a file of another program is never taken for a journal
+
+
+def _append_only(table: str, key: str) -> str:
+    return f"""
+    CREATE TRIGGER {table}_keep_update BEFORE UPDATE ON {table}
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+    CREATE TRIGGER {table}_keep_delete BEFORE DELETE ON {table}
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+    CREATE TRIGGER {table}_keep_replace BEFORE INSERT ON {table}
+        WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END;
+    """
+
+
+_FIRST = f"""
+    CREATE TABLE sessions (session_id INTEGER PRIMARY KEY, written_at TEXT NOT NULL, body TEXT NOT NULL);
+    CREATE TABLE records (
+        record_id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES sessions,
+        written_at TEXT NOT NULL,
+        type TEXT NOT NULL,
+        exercise_id TEXT,
+        verdict TEXT,
+        body TEXT NOT NULL
+    );
+    CREATE TABLE endings (
+        number INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL UNIQUE REFERENCES sessions,
+        written_at TEXT NOT NULL,
+        body TEXT NOT NULL,
+        previous TEXT NOT NULL,
+        hash TEXT NOT NULL
+    );
+    CREATE TABLE notices (notice_id INTEGER PRIMARY KEY, written_at TEXT NOT NULL, text TEXT NOT NULL);
+    {_append_only("sessions", "session_id")}
+    {_append_only("records", "record_id")}
+    {_append_only("endings", "session_id")}
+    {_append_only("notices", "notice_id")}
+    CREATE TRIGGER records_need_an_open_session BEFORE INSERT ON records
+        WHEN NOT EXISTS (SELECT 1 FROM sessions WHERE session_id = NEW.session_id)
+          OR EXISTS (SELECT 1 FROM endings WHERE session_id = NEW.session_id)
+        BEGIN SELECT RAISE(ABORT, 'the session is not open'); END;
+    CREATE TRIGGER endings_need_a_session BEFORE INSERT ON endings
+        WHEN NOT EXISTS (SELECT 1 FROM sessions WHERE session_id = NEW.session_id)
+        BEGIN SELECT RAISE(ABORT, 'there is no such session'); END;
+"""
+# Counting reps for Today must not read the reps themselves, which hold their whole effort profile.
+_SECOND = "CREATE INDEX records_for_counting ON records (type, session_id, exercise_id, verdict);"
+
+# Each script leads from one version to the next; `PRAGMA user_version` says how many were run. Never edit one that
+# was released: add another.
+MIGRATIONS: tuple[str, ...] = (_FIRST, _SECOND)
+
+
+def bring_up_to_date(connection: sqlite3.Connection, existed: bool, name: str) -> None:
+    """Run the migrations that are missing, each in one transaction. Raises JournalError for a file of another origin."""
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    (application,) = connection.execute("PRAGMA application_id").fetchone()
+    (tables,) = connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()
+    if existed and tables and application != APPLICATION_ID:
+        raise JournalError(f"{name} is a database of another program", "choose another file")
+    if version > len(MIGRATIONS):
+        raise JournalError(f"the journal {name} was written by a newer Musclewood", "update this program")
+    for number in range(version, len(MIGRATIONS)):
+        connection.executescript(
+            f"BEGIN; {MIGRATIONS[number]} PRAGMA application_id = {APPLICATION_ID};"
+            f" PRAGMA user_version = {number + 1}; COMMIT;"
+        )

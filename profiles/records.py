@@ -1,0 +1,198 @@
+"""What the journal holds: one frozen record for each thing that happened. Times are seconds since the session began.
+
+Every record is plain data (text, numbers, tuples of numbers, None), so that it can be written as one line of JSON and be
+read again unchanged. A figure that could not be measured is None, or NaN where the type says float.
+"""
+
+from __future__ import annotations
+
+import math
+import types
+import typing
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from functools import cache
+from typing import Any, Literal, Union
+
+Source = Literal["ble", "replay", "simulated", "keyboard", "lsl"]
+PRACTICE_SOURCES = ("keyboard", "simulated")
+
+Verdict = Literal["counted", "short", "weak", "over", "not relaxed", "compensated", "unreadable"]
+VERDICTS: tuple[Verdict, ...] = typing.get_args(Verdict)
+
+Ending = Literal["complete", "stopped", "pain", "ceiling", "sensor", "interrupted"]
+
+
+@dataclass(frozen=True, slots=True)
+class SessionStart:
+    """`started_at` is ISO 8601 with the offset from UTC; `zone` the patient's IANA zone ('' if unknown)."""
+
+    patient: str
+    revision: int
+    source: Source
+    started_at: str
+    zone: str = ""
+    sensor: str = ""
+    software: str = ""
+
+    @property
+    def practice(self) -> bool:
+        """Whether the session was tried without a muscle, and so never counts as dose."""
+        return self.source in PRACTICE_SOURCES
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationRecord:
+    """One muscle's rest and maximum. `reference_uv` is what activation was measured against afterwards."""
+
+    muscle: str
+    channel: int
+    at_s: float
+    rest_uv: float
+    mvc_uv: float
+    cv: float | None
+    trials_uv: tuple[float, ...]
+    reference_uv: float
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RepRecord:
+    """One attempt at a repetition; `verdict` says whether it counts. `effort_profile` is %MVC over the rep."""
+
+    exercise_id: str
+    kind: str
+    workshop: str
+    set_number: int
+    rep_number: int
+    verdict: Verdict
+    onset_s: float
+    offset_s: float
+    held_s: float
+    in_band_s: float
+    mean_pct_mvc: float
+    peak_pct_mvc: float
+    steadiness: float
+    rise_pct_mvc_per_s: float
+    target_pct_mvc: float
+    tolerance_pct_mvc: float
+    opposite_mean_pct_mvc: float | None = None
+    effort_profile: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetRecord:
+    """One set as it was done. `cut_short` is the reason, if it ended before its reps were made."""
+
+    exercise_id: str
+    set_number: int
+    reps_ordered: int
+    reps_counted: int
+    attempts: int
+    start_s: float
+    end_s: float
+    cut_short: str | None = None
+    median_frequency_decline_pct: float | None = None
+    cocontraction_pct: float | None = None
+    readable_share: float | None = None
+    quality: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class InterruptionRecord:
+    """Something stopped the session for a while: a pause, a lost sensor, a loose electrode."""
+
+    at_s: float
+    duration_s: float
+    reason: str
+    detail: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RatingRecord:
+    """An answer of the patient on a plain 0 to 10 scale. Only 'pain' steers safety."""
+
+    at_s: float
+    what: Literal["pain", "effort", "tiredness", "ease"]
+    value: int
+    moment: Literal["before", "during", "after"]
+    exercise_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ScalingRecord:
+    """What the program moved by itself, and why, in words for both who must understand it."""
+
+    exercise_id: str
+    target_from_pct_mvc: float
+    target_to_pct_mvc: float
+    tolerance_from_pct_mvc: float
+    tolerance_to_pct_mvc: float
+    rest_from_s: float
+    rest_to_s: float
+    predicted_success: float | None
+    reason_patient: str
+    reason_therapist: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionEnd:
+    """`ended_at` is ISO 8601 with the offset from UTC."""
+
+    ended_at: str
+    ending: Ending
+    note: str | None = None
+
+
+Record = CalibrationRecord | RepRecord | SetRecord | InterruptionRecord | RatingRecord | ScalingRecord
+RECORD_NAMES: dict[str, type[Record]] = {
+    "calibration": CalibrationRecord,
+    "rep": RepRecord,
+    "set": SetRecord,
+    "interruption": InterruptionRecord,
+    "rating": RatingRecord,
+    "scaling": ScalingRecord,
+}
+NAME_OF: dict[type[Record], str] = {kind: name for name, kind in RECORD_NAMES.items()}
+
+
+def to_plain(record: Record | SessionStart | SessionEnd) -> dict[str, Any]:
+    """The record as values that JSON can hold; what is not finite becomes null."""
+    return {key: _finite(value) for key, value in asdict(record).items()}
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if isinstance(value, tuple | list):
+        return [_finite(item) for item in value]
+    return value
+
+
+def from_plain[R: (Record, SessionStart, SessionEnd)](kind: type[R], values: Mapping[str, Any]) -> R:
+    """The record again. A null where a number must be is NaN. Raises TypeError if the values are no such record."""
+    wants = _shapes(kind)
+    ready = {}
+    for key, value in values.items():
+        shape = wants.get(key)
+        if shape == "number" and value is None:
+            value = math.nan
+        elif shape == "numbers":
+            value = tuple(math.nan if item is None else item for item in value)
+        ready[key] = value
+    return kind(**ready)
+
+
+@cache
+def _shapes(kind: type[Any]) -> dict[str, str]:
+    hints = typing.get_type_hints(kind)
+    shapes = {}
+    for field in fields(kind):
+        hint = hints[field.name]
+        if hint is float:
+            shapes[field.name] = "number"
+        elif typing.get_origin(hint) is tuple:
+            shapes[field.name] = "numbers"
+        elif typing.get_origin(hint) in (Union, types.UnionType):
+            shapes[field.name] = "optional"
+    return shapes
