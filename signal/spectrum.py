@@ -73,7 +73,7 @@ def median_frequency_hz(spectrum: Spectrum) -> float:
     """
     if len(spectrum.density) < 2 or spectrum.power <= 0.0:
         return float("nan")
-    cumulated = cumulative_trapezoid(spectrum.density, spectrum.frequency_hz, initial=0.0)
+    cumulated = cumulative_trapezoid(spectrum.density, spectrum.frequency_hz, initial=0)
     half = 0.5 * float(cumulated[-1])
     right = int(np.searchsorted(cumulated, half))
     left = right - 1
