@@ -55,7 +55,9 @@ def clinic_code_problem(value: str) -> str | None:
     """Why a value cannot be the patient's code, as a sentence; None if it can."""
     if CLINIC_CODE.fullmatch(value):
         if _YEAR.fullmatch(value.split("-")[1]):
-            return "this looks like initials and a year; a birth date must not be stored, use a running number: 'HB-0042'"
+            return (
+                "this looks like initials and a year; a birth date must not be stored, use a running number: 'HB-0042'"
+            )
         return None
     if re.search(r"[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}", value):
         return "this looks like a date; a birth date must not be stored, use the clinic's code, such as 'HB-0042'"
@@ -85,7 +87,9 @@ def _date_faults(parts: Parts) -> Iterator[Fault]:
     if parts.issued and parts.review and parts.review <= parts.issued:
         yield Fault("review", f"{parts.review} is not after issued ({parts.issued})", "choose a later review date")
     if parts.issued and parts.expires and parts.expires <= parts.issued:
-        yield Fault("expires", f"{parts.expires} is not after issued ({parts.issued})", "choose a later date or leave it out")
+        yield Fault(
+            "expires", f"{parts.expires} is not after issued ({parts.issued})", "choose a later date or leave it out"
+        )
 
 
 def _schedule_faults(parts: Parts) -> Iterator[Fault]:

@@ -9,12 +9,11 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, get_args
 
 import annotated_types
-from pydantic import BaseModel, TypeAdapter, ValidationError
-from pydantic.fields import FieldInfo
-
 from musclewood.profiles.checks import Parts
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.exercises import KINDS
+from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
 
 if TYPE_CHECKING:
     from musclewood.profiles.prescription import Prescription

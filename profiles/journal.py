@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self, TypeVar
 
 from musclewood.profiles.errors import JournalError
 from musclewood.profiles.journal_chain import FIRST_HASH, canonical, session_hash
@@ -31,6 +31,7 @@ from musclewood.profiles.records import (
 )
 
 Clock = Callable[[], datetime]
+OneRecord = TypeVar("OneRecord", bound=Record)
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ class Journal:
                 raise
         return journal
 
-    def __enter__(self) -> Journal:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -121,7 +122,8 @@ class Journal:
         )
         with _sentences(self.path), self._transaction():
             self._db.execute(
-                "INSERT INTO records (session_id, written_at, type, exercise_id, verdict, body) VALUES (?,?,?,?,?,?)", row
+                "INSERT INTO records (session_id, written_at, type, exercise_id, verdict, body) VALUES (?,?,?,?,?,?)",
+                row,
             )
 
     def end_session(self, session_id: int, end: SessionEnd) -> None:
@@ -171,7 +173,7 @@ class Journal:
             for session_id, start, end in rows
         ]
 
-    def records[R: Record](self, session_id: int, kind: type[R]) -> list[R]:
+    def records(self, session_id: int, kind: type[OneRecord]) -> list[OneRecord]:
         """The records of one kind in a session, in the order they were written."""
         with _sentences(self.path):
             rows = self._db.execute(
@@ -334,7 +336,9 @@ def _sentences(path: Path) -> Iterator[None]:
         raise _explained(error, path) from error
     except OSError as error:
         reason = error.strerror or str(error)
-        raise JournalError(f"the journal {path.name} cannot be used ({reason})", "check its folder and try again") from error
+        raise JournalError(
+            f"the journal {path.name} cannot be used ({reason})", "check its folder and try again"
+        ) from error
 
 
 def _explained(error: sqlite3.Error, path: Path) -> JournalError:

@@ -14,12 +14,11 @@ from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
 import tomli_w
-from pydantic import Field, ValidationError, field_validator, model_validator
-
 from musclewood.profiles.checks import Parts, clinic_code_problem, cross_faults
 from musclewood.profiles.errors import Fault, PrescriptionError
 from musclewood.profiles.exercises import Exercise, Identifier, Sentence, Table
 from musclewood.profiles.faults import faults_of_schema, faults_of_syntax, readable_parts
+from pydantic import Field, ValidationError, field_validator, model_validator
 
 FORMAT = "musclewood-prescription/1"
 LARGEST_FILE_BYTES = 1_000_000
@@ -173,7 +172,9 @@ def read_text(path: Path) -> str:
     try:
         content = path.read_bytes()
     except FileNotFoundError:
-        raise PrescriptionError([Fault(place, f"there is no file {path.name!r}", "check the name and folder")]) from None
+        raise PrescriptionError(
+            [Fault(place, f"there is no file {path.name!r}", "check the name and folder")]
+        ) from None
     except IsADirectoryError:
         raise PrescriptionError([Fault(place, f"{path.name!r} is a folder", "choose the file inside it")]) from None
     except (OSError, ValueError) as error:

@@ -7,12 +7,11 @@ read again unchanged. A figure that could not be measured is None, or NaN where 
 from __future__ import annotations
 
 import math
-import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import asdict, dataclass, fields
 from functools import cache
-from typing import Any, Literal, Union
+from typing import Any, Literal, TypeVar
 
 Source = Literal["ble", "replay", "simulated", "keyboard", "lsl"]
 PRACTICE_SOURCES = ("keyboard", "simulated")
@@ -153,7 +152,7 @@ RECORD_NAMES: dict[str, type[Record]] = {
     "rating": RatingRecord,
     "scaling": ScalingRecord,
 }
-NAME_OF: dict[type[Record], str] = {kind: name for name, kind in RECORD_NAMES.items()}
+NAME_OF: dict[type[Any], str] = {kind: name for name, kind in RECORD_NAMES.items()}
 
 
 def to_plain(record: Record | SessionStart | SessionEnd) -> dict[str, Any]:
@@ -169,9 +168,12 @@ def _finite(value: Any) -> Any:
     return value
 
 
-def from_plain[R: (Record, SessionStart, SessionEnd)](kind: type[R], values: Mapping[str, Any]) -> R:
+Written = TypeVar("Written", bound=Record | SessionStart | SessionEnd)
+
+
+def from_plain(kind: type[Written], values: Mapping[str, Any]) -> Written:
     """The record again. A null where a number must be is NaN. Raises TypeError if the values are no such record."""
-    wants = _shapes(kind)
+    wants: dict[str, str] = _shapes(kind)
     ready = {}
     for key, value in values.items():
         shape = wants.get(key)
@@ -184,15 +186,14 @@ def from_plain[R: (Record, SessionStart, SessionEnd)](kind: type[R], values: Map
 
 
 @cache
-def _shapes(kind: type[Any]) -> dict[str, str]:
-    hints = typing.get_type_hints(kind)
+def _shapes(kind: Hashable) -> dict[str, str]:
+    owner: Any = kind
+    hints = typing.get_type_hints(owner)
     shapes = {}
-    for field in fields(kind):
+    for field in fields(owner):
         hint = hints[field.name]
         if hint is float:
             shapes[field.name] = "number"
         elif typing.get_origin(hint) is tuple:
             shapes[field.name] = "numbers"
-        elif typing.get_origin(hint) in (Union, types.UnionType):
-            shapes[field.name] = "optional"
     return shapes

@@ -1,0 +1,65 @@
+"""Where a patient's files live on this computer."""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+VARIABLE = "MUSCLEWOOD_HOME"
+
+
+@dataclass(frozen=True)
+class Home:
+    """One folder with everything in it: the prescription, the journals, hand-overs that wait, recordings."""
+
+    root: Path
+
+    @classmethod
+    def find(cls) -> Home:
+        """The folder named by MUSCLEWOOD_HOME, else the system's usual place for a program's data."""
+        chosen = os.environ.get(VARIABLE, "").strip()
+        return cls(Path(chosen).expanduser() if chosen else user_data_path("musclewood", appauthor=False))
+
+    @property
+    def prescription_path(self) -> Path:
+        return self.root / "prescription.toml"
+
+    @property
+    def revisions(self) -> Path:
+        """Every revision that was ever in force, so that the past is compared with what was ordered then."""
+        return self.root / "revisions"
+
+    def revision_path(self, patient: str, revision: int) -> Path:
+        return self.revisions / f"{_safe(patient)}-{revision:04d}.toml"
+
+    def journal_path(self, patient: str) -> Path:
+        return self.root / "journals" / f"{_safe(patient)}.sqlite"
+
+    @property
+    def outbox(self) -> Path:
+        """Hand-overs for the therapist; any sync tool may carry this folder."""
+        return self.root / "outbox"
+
+    @property
+    def recordings(self) -> Path:
+        return self.root / "recordings"
+
+    @property
+    def settings_path(self) -> Path:
+        return self.root / "settings.toml"
+
+    def create(self) -> None:
+        """Make the folders. Raises OSError."""
+        for folder in (self.root, self.root / "journals", self.revisions, self.outbox, self.recordings):
+            folder.mkdir(parents=True, exist_ok=True)
+
+
+def _safe(patient: str) -> str:
+    """A clinic code as a file name; refuses what could lead out of the folder."""
+    if not re.fullmatch(r"[A-Z]{2,4}-[0-9]{3,5}", patient):
+        raise ValueError(f"{patient!r} is no clinic code such as 'HB-0042'")
+    return patient
