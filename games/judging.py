@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     from musclewood.profiles.dose import PlannedExercise
 
 # All of these are our choice; the reason stands beside each.
-CEILING_LIMIT_S = 2.0  # longer above the effort ceiling is not a wobble: the attempt ends there
+CEILING_LIMIT_S = 1.0  # longer above the effort ceiling is not a wobble: the attempt ends there
 LOST_ALLOWED_S = 0.1  # one or two radio packets; what is missing earns nothing anyway
 RAMP_ALLOWANCE_S = 0.6  # rising to the band and letting go again is not weakness
 DISTURBED_S = 0.5  # a quiet muscle that stirs for longer begins its quiet time again
+WITHIN_SHARE = 0.7  # of a pattern's time, for somebody who relearns control
 PROFILE_POINTS = 48
 QUIET_FLOOR = 0.05  # below 5 %MVC nobody works
 
@@ -36,20 +37,15 @@ class Aim:
     ceiling: float
     hold_s: float
     quiet: float
-    rise_s: float | None = None
+    rise_s: float = 0.5
     opposite_ceiling: float | None = None
     difference: float | None = None
-    pattern: tuple[tuple[float, float], ...] = ()
-    within_share: float = 0.7
+    pattern: tuple[float, ...] = ()
 
     def pattern_at(self, time_s: float) -> float:
-        """The level asked at `time_s` of the pattern (straight lines between its points)."""
-        times, levels = zip(*self.pattern, strict=True)
-        return float(np.interp(time_s, times, levels))
-
-    @property
-    def pattern_s(self) -> float:
-        return self.pattern[-1][0]
+        """The level asked at `time_s`: the pattern's points lie evenly over the hold, with straight lines between."""
+        times = np.linspace(0.0, self.hold_s, len(self.pattern))
+        return self.target * float(np.interp(time_s, times, self.pattern))
 
 
 class Attempt:
@@ -160,11 +156,10 @@ class HoldAttempt(Attempt):
 
 
 class QuickAttempt(Attempt):
-    """Brisk on, full off: into the band within the rise time, and quiet again soon after."""
+    """Brisk on, full off: into the band within the rise time, there for the hold, and quiet again soon after."""
 
-    release_limit_s = (
-        1.5  # our choice: letting go takes a healthy muscle well under half a second, and the amplitude is late
-    )
+    # Our choice: a healthy muscle lets go in well under half a second, and its amplitude follows a little later.
+    release_limit_s = 1.5
 
     def __init__(self, aim: Aim, step_s: float, onset_s: float, before: Sequence[float] = ()) -> None:
         super().__init__(aim, step_s, onset_s, before)
@@ -172,11 +167,7 @@ class QuickAttempt(Attempt):
 
     @property
     def limit_s(self) -> float:
-        return self.rise_limit_s + self.release_limit_s + self.aim.hold_s
-
-    @property
-    def rise_limit_s(self) -> float:
-        return self.aim.rise_s if self.aim.rise_s is not None else 0.5
+        return self.aim.rise_s + 2.0 * self.aim.hold_s + self.release_limit_s
 
     def step(self, activation: tuple[float, ...], level: tuple[float, ...]) -> None:
         # A quick contraction is over before a short average has seen it: the sensor's own value decides.
@@ -189,20 +180,19 @@ class QuickAttempt(Attempt):
     def verdict_now(self) -> Verdict | None:
         if self.lost_s > LOST_ALLOWED_S:
             return "unreadable"
+        if self.excess_s > CEILING_LIMIT_S:
+            return "over"
         if self.elapsed_s < self.limit_s:
             return None
-        return "not relaxed" if self._brisk else self.verdict_released()
+        verdict = self.verdict_released()
+        return "not relaxed" if verdict == "counted" else verdict
 
     def verdict_released(self) -> Verdict:
-        if not self._brisk:
+        if self.rise_took_s is None or self.rise_took_s > self.aim.rise_s:
             return "weak"
-        if self.above_s > 0.1:  # our choice: a tip of a tenth of a second over the band is forgiven
-            return "over"
-        return "short" if self.earned_s + self.above_s < self.aim.hold_s else "counted"
-
-    @property
-    def _brisk(self) -> bool:
-        return self.rise_took_s is not None and self.rise_took_s <= self.rise_limit_s
+        if self.earned_s >= self.aim.hold_s - self.step_s / 2:
+            return "counted"
+        return "over" if self.above_s > self.earned_s else "short"
 
 
 class TrackAttempt(Attempt):
@@ -210,7 +200,7 @@ class TrackAttempt(Attempt):
 
     @property
     def limit_s(self) -> float:
-        return self.aim.pattern_s
+        return self.aim.hold_s
 
     def sort_time(self, level: tuple[float, ...]) -> None:
         asked, half = self.aim.pattern_at(self.elapsed_s), self.aim.high - self.aim.target
@@ -229,7 +219,7 @@ class TrackAttempt(Attempt):
             return "over"
         if self.elapsed_s < self.limit_s - self.step_s / 2:
             return None
-        if self.earned_s >= self.aim.within_share * self.elapsed_s and not self.idle:
+        if self.earned_s >= WITHIN_SHARE * self.elapsed_s and not self.idle:
             return "counted"
         return "over" if self.above_s > self.below_s else "weak"
 
@@ -328,18 +318,17 @@ def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
     """What the planned exercise asks at this target, as fractions."""
     low = (target_pct_mvc - planned.tolerance_pct_mvc) / 100.0
     ceiling = planned.ceiling_pct_mvc / 100.0
-    quiet = _fraction(planned.quiet_pct_mvc)
     return Aim(
         target=target_pct_mvc / 100.0,
         low=low,
         high=min((target_pct_mvc + planned.tolerance_pct_mvc) / 100.0, ceiling),
         ceiling=ceiling,
         hold_s=planned.hold_s,
-        quiet=quiet if planned.kind == "relax" and quiet else max(QUIET_FLOOR, low / 2),
-        rise_s=planned.rise_s,
+        quiet=planned.quiet_pct_mvc / 100.0,
+        rise_s=0.5 if planned.rise_s is None else planned.rise_s,
         opposite_ceiling=_fraction(planned.opposite_ceiling_pct_mvc),
         difference=_fraction(planned.difference_pct_mvc),
-        pattern=tuple((float(t), float(pct) / 100.0) for t, pct in planned.pattern or ()),
+        pattern=tuple(planned.pattern or ()),
     )
 
 

@@ -88,12 +88,21 @@ class RepEngine:
     """Leads one exercise through its sets and judges every attempt.
 
     `start_s` is the session time before the first tick; ticks are `step_s` apart, also those without a readable signal.
+    `effort_range_pct_mvc` is what the therapist allows `retune` to choose from; without it the target stays.
     """
 
-    def __init__(self, planned: PlannedExercise, step_s: float, start_s: float = 0.0) -> None:
+    def __init__(
+        self,
+        planned: PlannedExercise,
+        step_s: float,
+        start_s: float = 0.0,
+        effort_range_pct_mvc: tuple[float, float] | None = None,
+    ) -> None:
+        target = min(planned.target_pct_mvc, planned.ceiling_pct_mvc)
+        self._range = effort_range_pct_mvc or (target, target)
         self._planned, self._step_s, self._start_s = planned, step_s, start_s
         self._kind = cast(Kind, planned.kind)
-        self._aim: Aim = aim_of(planned, min(planned.target_pct_mvc, planned.ceiling_pct_mvc))
+        self._aim: Aim = aim_of(planned, target)
         self._begins_itself = self._kind in ("track", "relax")
         self._trained = (0, 1) if self._kind == "paired" else (0,)
         self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
@@ -122,7 +131,6 @@ class RepEngine:
     def view(self) -> RepView:
         aim, planned = self._aim, self._planned
         attempt = self._attempt if self._phase == "effort" else None
-        tracking = attempt is not None and self._kind == "track"
         second = self._level[1] if len(self._level) > 1 else None
         return RepView(
             kind=self._kind,
@@ -147,7 +155,7 @@ class RepEngine:
             quiet=self._quiet(),
             readable=self._reading.readable,
             last_verdict=self._last_verdict,
-            pattern_target=aim.pattern_at(attempt.elapsed_s if attempt else 0.0) if tracking or aim.pattern else None,
+            pattern_target=aim.pattern_at(attempt.elapsed_s if attempt else 0.0) if aim.pattern else None,
             opposite=second if self._kind == "selective" else None,
             opposite_ceiling=aim.opposite_ceiling,
             difference=self._level[0] - second if second is not None and self._kind == "paired" else None,
@@ -178,12 +186,11 @@ class RepEngine:
 
     def retune(self, target_pct_mvc: float) -> list[RepEvent]:
         """Move the target for the attempts to come; what lies outside the therapist's range is brought to its edge."""
-        planned, before = self._planned, 100.0 * self._aim.target
-        highest = min(planned.max_pct_mvc, planned.ceiling_pct_mvc)
-        target = max(min(target_pct_mvc, highest), planned.min_pct_mvc)
+        before, (lowest, highest) = 100.0 * self._aim.target, self._range
+        target = max(min(target_pct_mvc, highest, self._planned.ceiling_pct_mvc), lowest)
         if math.isclose(target, before, abs_tol=1e-9):
             return []
-        self._aim = aim_of(planned, target)
+        self._aim = aim_of(self._planned, target)
         return [EffortRetuned(target, before)]
 
     def give_up(self, reason: str) -> list[RepEvent]:
