@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-
 from musclewood.signal.blocks import Samples
 from musclewood.signal.sensors.description import SAMPLE_BYTES, PacketLayout
+from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ def _numbers(body: bytes, layout: PacketLayout) -> NDArray[np.float64]:
 def _24_bit_numbers(body: bytes, little: bool, signed: bool) -> NDArray[np.float64]:
     digits = np.frombuffer(body, dtype=np.uint8).reshape(-1, 3).astype(np.int64)
     weights = np.array([1, 256, 65536] if little else [65536, 256, 1])
-    numbers = digits @ weights
+    numbers: NDArray[np.int64] = (digits * weights).sum(axis=1)
     if signed:
-        numbers = numbers - (numbers >= 2**23) * 2**24
+        numbers[numbers >= 2**23] -= 2**24
     return numbers.astype(np.float64)

@@ -71,8 +71,8 @@ class PacketStream(ABC):
     def _release_all(self) -> list[Block]:
         return []
 
-    def _refuse(self, payload: bytes) -> None:
-        """A packet could not be read. With a counter, the next one tells what is missing."""
+    @abstractmethod
+    def _refuse(self, payload: bytes) -> None: ...
 
     def _missing_by_clock(self, packet: Packet, arrived_s: float) -> int:
         """Samples that must have been made between the last block and this packet, if it was not delayed."""
@@ -128,6 +128,9 @@ class CountedStream(PacketStream):
         self._held: dict[int, _Held] = {}
         self._seen: deque[int] = deque(maxlen=2 * BEHIND_PACKETS)
         self._strays: list[tuple[int, _Held]] = []
+
+    def _refuse(self, payload: bytes) -> None:
+        """Nothing to note: the next packet's counter tells what is missing."""
 
     def _place(self, packet: Packet, arrived_s: float) -> list[Block]:
         assert packet.counter is not None
@@ -197,8 +200,11 @@ class CountedStream(PacketStream):
         blocks: list[Block] = []
         while self._held and (self._next in self._held or len(self._held) > awaited):
             number = min(self._held)
-            lost = self._samples_in(number - self._next)
-            blocks += self._pass_on(number, self._held.pop(number), lost)
+            held = self._held.pop(number)
+            if number < self._next:  # numbers that overlap contradict each other; the earlier packet stands
+                self._drop(number)
+            else:
+                blocks += self._pass_on(number, held, self._samples_in(number - self._next))
         return blocks
 
     def _release_all(self) -> list[Block]:

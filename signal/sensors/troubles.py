@@ -1,0 +1,128 @@
+"""Why there is no signal from a sensor, in sentences that a patient can act on."""
+
+from __future__ import annotations
+
+import errno
+from enum import Enum
+
+from bleak.exc import (
+    BleakBluetoothNotAvailableError,
+    BleakBluetoothNotAvailableReason,
+    BleakCharacteristicNotFoundError,
+    BleakDBusError,
+    BleakDeviceNotFoundError,
+)
+from musclewood.signal.errors import SensorError
+
+
+class Trouble(Enum):
+    """What stands between the patient and a signal. The value is the key of its sentences in a text catalogue."""
+
+    NO_ADAPTER = "no_adapter"
+    SWITCHED_OFF = "switched_off"
+    NO_PERMISSION = "no_permission"
+    NO_SERVICE = "no_service"
+    NOT_FOUND = "not_found"
+    NO_ANSWER = "no_answer"
+    WRONG_SENSOR = "wrong_sensor"
+    WRONG_DATA = "wrong_data"
+    NO_DATA = "no_data"
+    LOST = "lost"
+
+    @property
+    def problem(self) -> str:
+        """One sentence: what is wrong."""
+        return _SENTENCES[self][0]
+
+    @property
+    def advice(self) -> str:
+        """One sentence: what to do."""
+        return _SENTENCES[self][1]
+
+    @property
+    def error(self) -> SensorError:
+        """The same as an error that a caller can raise."""
+        return SensorError(self.problem, self.advice)
+
+
+_SENTENCES = {
+    Trouble.NO_ADAPTER: (
+        "This computer has no Bluetooth that the sensor can use.",
+        "Plug in a Bluetooth adapter for Low Energy, or use another computer.",
+    ),
+    Trouble.SWITCHED_OFF: (
+        "Bluetooth is switched off.",
+        "Switch Bluetooth on in the settings of this computer.",
+    ),
+    Trouble.NO_PERMISSION: (
+        "Musclewood is not allowed to use Bluetooth.",
+        "Allow it in the privacy settings of this computer, or ask whoever looks after the computer.",
+    ),
+    Trouble.NO_SERVICE: (
+        "The Bluetooth service of this computer does not answer.",
+        "Restart the computer; if that does not help, ask whoever looks after it to start the Bluetooth service.",
+    ),
+    Trouble.NOT_FOUND: (
+        "No sensor was found.",
+        "Switch the sensor on, charge it if it stays dark, and keep it within two metres of this computer.",
+    ),
+    Trouble.NO_ANSWER: (
+        "The sensor was found but does not answer.",
+        "Switch the sensor off and on again, and see that no other device is connected to it.",
+    ),
+    Trouble.WRONG_SENSOR: (
+        "This device does not speak the way its sensor description says.",
+        "Choose the kind of sensor that you have, or ask your therapist for its description.",
+    ),
+    Trouble.WRONG_DATA: (
+        "The sensor sends data that its description does not explain.",
+        "Choose the kind of sensor that you have, or ask your therapist for its description.",
+    ),
+    Trouble.NO_DATA: (
+        "The sensor is connected but silent.",
+        "Wait a moment; if it stays silent, switch the sensor off and on again.",
+    ),
+    Trouble.LOST: (
+        "The connection to the sensor was lost.",
+        "See that the sensor is on and close to this computer; it comes back by itself.",
+    ),
+}
+
+_BY_REASON = {
+    BleakBluetoothNotAvailableReason.NO_BLUETOOTH: Trouble.NO_ADAPTER,
+    BleakBluetoothNotAvailableReason.NO_BLE_CENTRAL_ROLE: Trouble.NO_ADAPTER,
+    BleakBluetoothNotAvailableReason.POWERED_OFF: Trouble.SWITCHED_OFF,
+    BleakBluetoothNotAvailableReason.DENIED_BY_USER: Trouble.NO_PERMISSION,
+    BleakBluetoothNotAvailableReason.DENIED_BY_SYSTEM: Trouble.NO_PERMISSION,
+    BleakBluetoothNotAvailableReason.DENIED_BY_UNKNOWN: Trouble.NO_PERMISSION,
+    BleakBluetoothNotAvailableReason.UNKNOWN: Trouble.NO_SERVICE,
+}
+# Error names of the D-Bus specification and of BlueZ's D-Bus API.
+_BY_DBUS_NAME = {
+    "org.freedesktop.DBus.Error.AccessDenied": Trouble.NO_PERMISSION,
+    "org.bluez.Error.NotAuthorized": Trouble.NO_PERMISSION,
+    "org.freedesktop.DBus.Error.ServiceUnknown": Trouble.NO_SERVICE,
+    "org.freedesktop.DBus.Error.NameHasNoOwner": Trouble.NO_SERVICE,
+    "org.freedesktop.DBus.Error.NoReply": Trouble.NO_SERVICE,
+    "org.freedesktop.DBus.Error.Disconnected": Trouble.NO_SERVICE,
+    "org.bluez.Error.NotReady": Trouble.SWITCHED_OFF,
+}
+
+
+def trouble_of(error: Exception) -> Trouble:
+    """What an error of the Bluetooth library means; anything unknown counts as a sensor that does not answer."""
+    if isinstance(error, BleakBluetoothNotAvailableError):
+        return _BY_REASON.get(error.reason, Trouble.NO_SERVICE)
+    if isinstance(error, BleakCharacteristicNotFoundError):
+        return Trouble.WRONG_SENSOR
+    if isinstance(error, BleakDeviceNotFoundError):
+        return Trouble.NOT_FOUND
+    if isinstance(error, BleakDBusError):
+        return _BY_DBUS_NAME.get(error.dbus_error, Trouble.NO_ANSWER)
+    if isinstance(error, TimeoutError):  # an OSError too, so it must be asked first
+        return Trouble.NO_ANSWER
+    if isinstance(error, PermissionError) or getattr(error, "errno", None) in (errno.EACCES, errno.EPERM):
+        return Trouble.NO_PERMISSION
+    if isinstance(error, (OSError, EOFError)):  # where bleak reaches the service through a socket, and that is gone
+        return Trouble.NO_SERVICE
+    return Trouble.NO_ANSWER
