@@ -81,7 +81,9 @@ def _check_header(place: str, header: tuple[str, ...]) -> None:
         if not cell:
             raise RecordingError(f"{place}, column {position}", "the column has no name", "name every column")
         if header.count(cell) > 1:
-            raise RecordingError(f"{place}, column {position}", f"{cell[:40]!r} names two columns", "rename one of them")
+            raise RecordingError(
+                f"{place}, column {position}", f"{cell[:40]!r} names two columns", "rename one of them"
+            )
 
 
 def _numbers(name: str, header: tuple[str, ...], rows: list[tuple[int, list[str]]]) -> Samples:

@@ -77,7 +77,9 @@ class Disturber:
                 kept &= ~(active & (self._chances("loss", packets) < disturbance.strength))
         return kept
 
-    def _spoilt(self, what: Disturbance, column: Vector, time_s: Vector, number: NDArray[np.int_], channel: int) -> Vector:
+    def _spoilt(
+        self, what: Disturbance, column: Vector, time_s: Vector, number: NDArray[np.int_], channel: int
+    ) -> Vector:
         match what.name:
             case "mains":
                 return column + what.strength * math.sqrt(2.0) * hum(time_s, what.mains_hz)
@@ -138,7 +140,9 @@ class Disturber:
 def hum(time_s: Vector, mains_hz: float) -> Vector:
     """Mains as electrodes pick it up: the fundamental (amplitude 1) with weaker odd and even harmonics."""
     phase = 2.0 * math.pi * mains_hz * time_s
-    tone: Vector = np.sin(phase) + 0.1 * np.sin(2 * phase + 1.0) + 0.25 * np.sin(3 * phase + 0.5) + 0.1 * np.sin(5 * phase)
+    tone: Vector = (
+        np.sin(phase) + 0.1 * np.sin(2 * phase + 1.0) + 0.25 * np.sin(3 * phase + 0.5) + 0.1 * np.sin(5 * phase)
+    )
     return tone
 
 
@@ -152,7 +156,9 @@ def qrs(since_s: Vector) -> Vector:
     return wave(0.0, 0.009) - 0.2 * wave(-0.028, 0.009) - 0.3 * wave(0.028, 0.010) + 0.2 * wave(0.26, 0.04)
 
 
-def split_at_losses(samples_uv: Samples, arrived: NDArray[np.bool_], first: int, rate_hz: float, lost: int) -> tuple[list[Block], int]:
+def split_at_losses(
+    samples_uv: Samples, arrived: NDArray[np.bool_], first: int, rate_hz: float, lost: int
+) -> tuple[list[Block], int]:
     """Blocks of the samples that arrived, each saying how many were lost before it, and how many are lost at the end.
 
     first: number of the first sample; lost: samples lost just before it.

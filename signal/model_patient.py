@@ -13,7 +13,7 @@ STEPS_PER_S = 100  # our choice: ten times faster than the quickest change of ef
 
 @dataclass(frozen=True, slots=True)
 class ModelPatient:
-    """A person, by the numbers that shape their EMG. Tuples hold one value per channel; the last one serves any further.
+    """A person, by the numbers that shape their EMG. Tuples hold a value per channel; the last serves any further ones.
 
     Every default is our choice within what people show, unless a source stands beside it.
     """

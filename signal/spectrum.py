@@ -38,7 +38,12 @@ class Spectrum:
 
 
 def power_spectrum(
-    samples_uv: Vector, rate_hz: float, *, low_hz: float = LOW_HZ, high_hz: float = HIGH_HZ, segment_s: float = SEGMENT_S
+    samples_uv: Vector,
+    rate_hz: float,
+    *,
+    low_hz: float = LOW_HZ,
+    high_hz: float = HIGH_HZ,
+    segment_s: float = SEGMENT_S,
 ) -> Spectrum:
     """Welch's estimate (Hann, half overlap) of one channel, kept between `low_hz` and `high_hz` and below Nyquist.
 

@@ -17,7 +17,7 @@ RELEASE_S = 0.10  # our choice: letting go is quicker than rising, as in muscle
 
 
 class KeyboardSource:
-    """An envelope at 100 Hz, one channel per key. It holds no clock: the screen says what is pressed and when time passes.
+    """An envelope at 100 Hz, one channel per key. The screen says what is pressed and when time passes.
 
     Effort follows the key through two equal first-order lags (critically damped), so that it starts gently, never
     overshoots, and can be held anywhere by tapping.
@@ -84,4 +84,3 @@ class KeyboardSource:
 
     def _release(self) -> None:
         self._held[:] = False
-

@@ -38,12 +38,16 @@ def read_recording(
         elif file.suffix.lower() in (".csv", ".txt", ".tsv"):
             recording = read_csv(file, rate_hz, unit)
         else:
-            raise RecordingError(file.name, f"{file.suffix!r} is no known kind of recording", "give a .csv or .edf file")
+            raise RecordingError(
+                file.name, f"{file.suffix!r} is no known kind of recording", "give a .csv or .edf file"
+            )
     except FileNotFoundError:
         raise RecordingError(file.name, "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name or content is not valid"
-        raise RecordingError(file.name, f"it cannot be read ({reason})", "check the file and its permissions") from error
+        raise RecordingError(
+            file.name, f"it cannot be read ({reason})", "check the file and its permissions"
+        ) from error
     return recording if channels is None else _chosen(recording, channels, file.name)
 
 

@@ -53,7 +53,8 @@ class SimulatedSource:
         self._full_uv: list[float] = (fresh * placement * self.person.strength).tolist()
         self._carriers = [EmgCarrier(self.rate_hz, (seed, 3, channel)) for channel in range(channels)]
         self._disturber = Disturber(self.rate_hz, channels, seed, faults)
-        self._ahead: Samples = np.empty((0, channels))  # carriers made and not yet used
+        self._chunk = max(1, round(CARRIER_S * self.rate_hz))
+        self._carrier: Samples = np.empty((0, channels))  # of the running chunk
         self._amplitude = self._amplitude_uv()
         self._amplitude_before = self._amplitude
         self._smoothed = self._amplitude**2
@@ -95,41 +96,46 @@ class SimulatedSource:
         if count == 0:
             return []
         samples = self._envelope(count) if self.envelope else self._raw(first, count)
+        if not self._disturber.disturbances and not self._lost:
+            return [Block(samples, first / self.rate_hz)]
         samples = self._disturber.disturb(samples, first)
         arrived = self._disturber.arrived(first, count)
         blocks, self._lost = split_at_losses(samples, arrived, first, self.rate_hz, self._lost)
         return blocks
 
     def _raw(self, first: int, count: int) -> Samples:
-        """Carriers times amplitudes plus sensor noise."""
-        per_step = self.rate_hz / STEPS_PER_S
-        amplitude: Samples = np.empty((count, len(self.labels)))
-        carrier: Samples = np.empty((count, len(self.labels)))
-        made = 0
-        while made < count:
-            number = first + made
-            step = int(number / per_step + 1e-9)
-            begins = math.ceil(step * per_step - 1e-9)
-            if number == begins:
-                self._step()
-            until = math.ceil((step + 1) * per_step - 1e-9)
-            here = min(count - made, until - number)
-            share = ((np.arange(number, number + here) - step * per_step) / per_step)[:, np.newaxis]
-            amplitude[made : made + here] = self._amplitude_before + share * (self._amplitude - self._amplitude_before)
-            carrier[made : made + here] = self._carrier(here)
-            made += here
-        mixed = amplitude * carrier[:, : len(self.labels)]
+        """Carriers times amplitudes plus sensor noise; carriers are made in chunks that no poll can shift."""
+        parts = []
+        while count > 0:
+            offset = first % self._chunk
+            if offset == 0:
+                self._carrier = np.column_stack(
+                    [
+                        each.make(self._chunk, self.body.compression(channel))
+                        for channel, each in enumerate(self._carriers)
+                    ]
+                )
+            here = min(count, self._chunk - offset)
+            parts.append(self._amplitudes(first, here) * self._carrier[offset : offset + here])
+            first, count = first + here, count - here
+        mixed = parts[0] if len(parts) == 1 else np.concatenate(parts)
         if self.person.crosstalk:
             mixed = mixed + self.person.crosstalk * (np.sum(mixed, axis=1, keepdims=True) - mixed)
         return mixed + self.person.sensor_noise_uv * self._random.standard_normal(mixed.shape)
 
-    def _carrier(self, count: int) -> Samples:
-        while len(self._ahead) < count:
-            size = max(1, round(CARRIER_S * self.rate_hz))
-            fresh = [carrier.make(size, self.body.compression(channel)) for channel, carrier in enumerate(self._carriers)]
-            self._ahead = np.concatenate([self._ahead, np.column_stack(fresh)])
-        taken, self._ahead = self._ahead[:count], self._ahead[count:]
-        return taken
+    def _amplitudes(self, first: int, count: int) -> Samples:
+        """Amplitude of each sample: a straight line between the last two steps of the body that had begun by then."""
+        position = np.arange(first, first + count) * (STEPS_PER_S / self.rate_hz)
+        step = (position + 1e-9).astype(np.int64)
+        knots = [self._amplitude_before, self._amplitude]
+        begun = len(self._history)
+        while len(self._history) <= step[-1]:
+            self._step()
+            knots.append(self._amplitude)
+        known = np.array(knots)
+        index = step - begun + 1
+        share = (position - step)[:, np.newaxis]
+        return known[index] + share * (known[index + 1] - known[index])
 
     def _envelope(self, count: int) -> Samples:
         """An RMS amplitude with the randomness that 10 ms of EMG leave in it, smoothed in power."""
