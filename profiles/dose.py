@@ -174,3 +174,10 @@ def _with_reps(exercise: PlannedExercise, reps: int, most_attempts: int) -> Plan
     """At most `reps` reps, in sets that stay as near to the ordered size as whole sets allow."""
     sets = min(exercise.sets, max(1, -(-reps // exercise.reps)))
     return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), most_attempts=most_attempts)
+
+def dose_in_words(prescription: Prescription) -> str:
+    """A day's dose in one sentence, as the templates and the desk say it."""
+    reps, minutes = daily_dose(prescription)
+    sessions = "1 session" if prescription.sessions_per_day == 1 else f"{prescription.sessions_per_day} sessions"
+    days = len(prescription.days)
+    return f"A day: {reps} repetitions in {sessions}, about {max(1, round(minutes))} minutes, on {days} days a week."

@@ -173,7 +173,8 @@ Written = TypeVar("Written", bound=Record | SessionStart | SessionEnd)
 
 def from_plain(kind: type[Written], values: Mapping[str, Any]) -> Written:
     """The record again. A null where a number must be is NaN. Raises TypeError if the values are no such record."""
-    wants: dict[str, str] = _shapes(kind)
+    owner: Any = kind
+    wants: dict[str, str] = _shapes(owner)
     ready = {}
     for key, value in values.items():
         shape = wants.get(key)
