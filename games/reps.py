@@ -114,7 +114,7 @@ class RepEngine:
         self._rest_s, self._rested_s, self._between_sets = 0.0, 0.0, False  # nothing to rest from before the first rep
         self._attempt: Attempt | None = None
         self._set = _Tally(1, start_s)
-        self._made_before = self._unanswered = 0
+        self._made_before = self._attempts_before = self._unanswered = 0
         self._last_verdict: Verdict | None = None
 
     # --- what others see ---------------------------------------------------------------------------------------
@@ -193,6 +193,10 @@ class RepEngine:
         self._aim = aim_of(self._planned, target)
         return [EffortRetuned(target, before)]
 
+    def interrupt(self) -> list[RepEvent]:
+        """Break off for a pause: an attempt in the making is judged as it stands, and a rest is due."""
+        return self._judge(self._attempt.verdict_released()) if self._attempt else []
+
     def give_up(self, reason: str) -> list[RepEvent]:
         """End the exercise now.  An attempt in the making is judged as it stands; `sensor` makes it unreadable."""
         if self.done:
@@ -215,11 +219,19 @@ class RepEngine:
     def _release(self) -> list[RepEvent]:
         if not self._resting():
             return self._finish("not relaxed") if self._phase_s > RELEASE_LIMIT_S else []
-        if not self._set.full(self._planned.reps):
+        full = self._set.full(self._planned.reps)
+        if self._exhausted() and not (full and self._set.number >= self._planned.sets):
+            return self._finish("ceiling")
+        if not full:
             return self._start_rest() if self._rest_s > 0.0 else self._cue()
         if self._set.number >= self._planned.sets:
             return self._finish("done")
         return [self._close_set(), *self._start_rest()]
+
+    def _exhausted(self) -> bool:
+        """Made and missed reps together have come to what the day allows."""
+        most = self._planned.most_attempts
+        return 0 < most <= self._attempts_before + self._set.attempts
 
     def _ready(self) -> list[RepEvent]:
         if self._begins_itself:
@@ -300,6 +312,7 @@ class RepEngine:
     def _close_set(self) -> SetFinished:
         tally = self._set
         self._made_before += tally.made
+        self._attempts_before += tally.attempts
         self._set = _Tally(tally.number + 1, self.now_s)
         self._rest_s, self._between_sets = max(self._planned.set_rest_s, self._planned.rest_s), True
         return SetFinished(tally.number, self._planned.reps, tally.made, tally.attempts, tally.start_s, self.now_s)
