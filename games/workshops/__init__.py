@@ -1,0 +1,111 @@
+"""What a workshop is. Each lives in a folder of its own here and is found by being there.
+
+To add one, make a folder with an ``__init__.py`` that holds ``WORKSHOP = Workshop(...)``, and beside it
+
+- ``rules.py``: what happens. Pure: no pygame, no clock, no random number without the seed. It shows effort and keeps
+  what was made; it never counts, because products come from `RepMade` events alone.
+- ``picture.py``: how it looks. It only reads the rules.
+- ``sounds.py``: the voices of its cues, each a function without arguments that returns samples.
+
+Then list the folder in pyproject.toml under packages. `musclewood.games.workshops.kiln` is the one to read first.
+"""
+
+from __future__ import annotations
+
+import pkgutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    import numpy as np
+    from musclewood.games.kit.canvas import Box, Canvas
+    from musclewood.games.kit.paper import PaperBox
+    from musclewood.games.rep_events import Kind, RepEvent, RepView
+    from musclewood.games.shelf import Product
+    from musclewood.profiles.dose import PlannedExercise
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class SoundCue:
+    """One sound to begin now: a voice of the workshop or of the village, moved by steps of the village's scale."""
+
+    voice: str
+    degree: int = 0
+    gain: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drone:
+    """The tone that effort makes. Silent at level 0.
+
+    level: loudness 0..1; height: effort as a multiple of the target (1.0 = on target), which sets the pitch;
+    accord: 0..1, how much of the chord sounds that says "within the band"; breath: 0..1, hiss of wasted effort.
+    """
+
+    level: float = 0.0
+    height: float = 0.0
+    accord: float = 0.0
+    breath: float = 0.0
+
+
+SILENT = Drone()
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What a picture needs to know before it is drawn."""
+
+    box: PaperBox
+    reduced_motion: bool = False
+
+
+class Rules(Protocol):
+    """What happens in a workshop. `drone` and `made` are read after every step."""
+
+    drone: Drone
+    made: list[Product]
+
+    def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]: ...
+
+
+class Picture(Protocol):
+    """How it looks; reads the rules and never changes them."""
+
+    def draw(self, canvas: Canvas, rules: Any, view: RepView, time_s: float) -> None: ...
+
+
+class DrawProduct(Protocol):
+    """Draws one made thing into a logical box, at any size."""
+
+    def __call__(self, canvas: Canvas, box: Box, product: Product) -> None: ...
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """One workshop. What needs pygame is loaded when it is first asked for.
+
+    `art` are the files a screen may bake ahead (`PaperBox.bake_behind`), `words` the quiet part of the picture in
+    logical units (left, top, width, height) where a screen may write.
+    """
+
+    name: str
+    kinds: tuple[Kind, ...]
+    rules: Callable[[PlannedExercise, int, Sequence[Product], date], Rules]
+    picture: Callable[[], Callable[[Stage], Picture]]
+    draw_product: Callable[[], DrawProduct]
+    voices: Callable[[], Mapping[str, Callable[[], NDArray[np.float32]]]]
+    art: tuple[str, ...] = ()
+    words: tuple[float, float, float, float] = (24.0, 24.0, 440.0, 230.0)
+
+
+@cache
+def workshops() -> Mapping[str, Workshop]:
+    """All workshops by name. AttributeError names a folder that holds none."""
+    folders = sorted(module.name for module in pkgutil.iter_modules(__path__) if module.ispkg)
+    found = [import_module(f"{__name__}.{folder}").WORKSHOP for folder in folders]
+    return {workshop.name: workshop for workshop in found}

@@ -1,0 +1,200 @@
+"""What happens at the kiln. Pure: the same views and events give the same evening.
+
+The flame shows effort as it is. Everything else answers: the pot fires while the rep engine grants time in the band,
+smoke gathers above it, the moon climbs through a rest, a window lights for every rep. Nothing here decides whether a rep
+counts, and heat beyond the band adds nothing to a pot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+from musclewood.games.kit.motion import approach
+from musclewood.games.rep_events import (
+    CueGiven,
+    EffortStarted,
+    ExerciseFinished,
+    JudgedRep,
+    RepEvent,
+    RepMade,
+    RepMissed,
+    RepView,
+    RestStarted,
+    SetFinished,
+)
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import SILENT, Drone, SoundCue
+
+if TYPE_CHECKING:
+    from musclewood.profiles.dose import PlannedExercise
+
+ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
+CARRY_S = 1.4  # from the kiln to the shelf
+CHEER_S = 2.2
+CRACKLE_EVERY_S = 0.55
+# Heights of the flame as shares of the chimney's reach. The target always burns at the same place; the band's edges lie
+# to scale around it, but never so near that they cannot be told apart, nor so far that there is no room above.
+TARGET_HEIGHT = 0.66
+LEAST_BAND, MOST_BAND = 0.075, 0.16  # half of the band
+
+
+@dataclass(frozen=True)
+class Draught:
+    """Where effort burns in the chimney: rising, with the band's edges at the damper marks."""
+
+    low: float
+    high: float
+    low_height: float
+    high_height: float
+
+    @classmethod
+    def of(cls, low: float, target: float, high: float) -> Draught:
+        """For a band in fractions of the MVC; low < high."""
+        per_effort = TARGET_HEIGHT / max(target, 1e-6)
+        below = min(max((target - low) * per_effort, LEAST_BAND), MOST_BAND)
+        above = min(max((high - target) * per_effort, LEAST_BAND), MOST_BAND)
+        return cls(low, high, TARGET_HEIGHT - below, TARGET_HEIGHT + above)
+
+    def height(self, effort: float) -> float:
+        """0 (embers) to 1 (the top of the flue); the same side of each mark as the effort is of the band's edge."""
+        efforts = (0.0, self.low, self.high, self.high + max(self.high - self.low, 0.6 * self.high))
+        return float(np.interp(effort, efforts, (0.0, self.low_height, self.high_height, 1.0)))
+
+
+@dataclass
+class Carried:
+    """A pot on its way to the shelf."""
+
+    product: Product
+    place: int
+    age_s: float = 0.0
+
+    @property
+    def share(self) -> float:
+        return min(self.age_s / CARRY_S, 1.0)
+
+
+class KilnRules:
+    """The evening at the kiln. Heights and shares are 0..1; see `Draught` for the flame."""
+
+    def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
+        target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
+        self.draught = Draught.of(target - tolerance, target, target + tolerance)
+        self.mark_low, self.mark_high = self.draught.low_height, self.draught.high_height
+        self.today, self.seed = today, seed
+        self.before = tuple(product for product in shelf if product.workshop == "kiln")
+        self.made: list[Product] = []
+        self.carried: list[Carried] = []
+        self.asked = max(planned.sets * planned.reps, 1)
+        self.attempt = 0
+        self.flame = self.core = self.fired = 0.0
+        self.glow = self.smoke = self.rest = self.cheer = self.evening = self.moon = 0.0
+        self.feast_s = 0.0
+        self.drone: Drone = SILENT
+        self._rest_s = 0.0
+        self._crackle_s = 0.0
+
+    @property
+    def pot_seed(self) -> int:
+        """What the pot now in the kiln will be made from; a missed rep leaves the same clay standing."""
+        return self.seed * 1009 + len(self.before) + len(self.made)
+
+    @property
+    def windows_lit(self) -> float:
+        """Share of the village's windows with light in them: each rep lights its own."""
+        return min(len(self.made) / self.asked, 1.0)
+
+    def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]:
+        """One tick. Returns the sounds that begin."""
+        cues = [cue for event in events for cue in self._hear(event)]
+        self._burn(step_s, view)
+        self._answer(step_s, view)
+        self.drone = self._drone(view)
+        return cues + self._crackle(step_s, view)
+
+    # --- what the rep engine told ------------------------------------------------------------------------------
+    def _hear(self, event: RepEvent) -> list[SoundCue]:
+        match event:
+            case CueGiven():
+                return [SoundCue("clay", gain=0.6)]
+            case EffortStarted():
+                self.attempt += 1
+                self.fired = 0.0
+            case RepMade(rep):
+                return self._draw_pot(rep)
+            case RepMissed():
+                self.fired = 0.0
+                return [SoundCue("sigh", gain=0.5)]
+            case RestStarted(rest_s):
+                self._rest_s = rest_s
+            case SetFinished(made=made) if made:
+                self.feast_s = 4.0
+                return [SoundCue("phrase", gain=0.9)]
+            case ExerciseFinished(made=made) if made:
+                return [SoundCue("phrase", degree=2, gain=0.7)]
+        return []
+
+    def _draw_pot(self, rep: JudgedRep) -> list[SoundCue]:
+        """The pot is fired: it goes to the shelf, and its note is the next of the scale."""
+        figures = {
+            "steadiness": rep.steadiness,
+            "mean_pct_mvc": rep.mean_pct_mvc,
+            "peak_pct_mvc": rep.peak_pct_mvc,
+            "target_pct_mvc": rep.target_pct_mvc,
+            "tolerance_pct_mvc": rep.tolerance_pct_mvc,
+            "held_s": rep.held_s,
+            "in_band_s": rep.in_band_s,
+            "place": float(len(self.before) + len(self.made)),
+        }
+        pot = Product("kiln", self.pot_seed, self.today, figures, rep.effort_profile)
+        self.carried.append(Carried(pot, len(self.made)))
+        self.made.append(pot)
+        self.cheer = 1.0
+        self.fired = 0.0
+        return [SoundCue("bell", degree=(len(self.made) - 1) % 6), SoundCue("clay", gain=0.8)]
+
+    # --- what the muscle does: at once --------------------------------------------------------------------------
+    def _burn(self, step_s: float, view: RepView) -> None:
+        self.draught = Draught.of(view.low, view.target, view.high)
+        self.mark_low = approach(self.mark_low, self.draught.low_height, step_s, ANSWER_S)
+        self.mark_high = approach(self.mark_high, self.draught.high_height, step_s, ANSWER_S)
+        if view.readable:
+            self.flame = self.draught.height(view.activation[0])
+            self.core = self.draught.height(view.level[0])
+        else:
+            self.flame = self.core = 0.0
+        if view.phase == "effort":
+            self.fired = min(view.held_s / view.hold_s, 1.0) if view.hold_s > 0 else 0.0
+
+    # --- what the world answers: eased --------------------------------------------------------------------------
+    def _answer(self, step_s: float, view: RepView) -> None:
+        working, resting = view.phase == "effort", view.phase in ("rest", "set rest")
+        self.glow = approach(self.glow, 1.0 if working and view.in_band else 0.0, step_s, ANSWER_S)
+        self.smoke = approach(self.smoke, 1.0 if view.over and view.readable else 0.0, step_s, ANSWER_S)
+        self.rest = approach(self.rest, 1.0 if resting else 0.0, step_s, 2 * ANSWER_S)
+        self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
+        self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
+        self.feast_s = max(0.0, self.feast_s - step_s)
+        climbed = 1.0 - view.left_s / self._rest_s if resting and self._rest_s > 0 else 0.0
+        self.moon = climbed if resting else approach(self.moon, 0.0, step_s, 1.2)
+        for pot in self.carried:
+            pot.age_s += step_s
+
+    # --- what is heard ------------------------------------------------------------------------------------------
+    def _drone(self, view: RepView) -> Drone:
+        """Sounds only while somebody works, so that rest is silence."""
+        if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
+            return SILENT
+        height = view.activation[0] / view.target
+        return Drone(min(height * 1.4, 1.0), min(height, 2.0), self.glow, self.smoke)
+
+    def _crackle(self, step_s: float, view: RepView) -> list[SoundCue]:
+        self._crackle_s += step_s * (0.4 + 1.6 * self.flame)
+        if view.phase != "effort" or self._crackle_s < CRACKLE_EVERY_S:
+            return []
+        self._crackle_s = 0.0
+        return [SoundCue("crackle", degree=self.attempt % 3, gain=0.25 + 0.35 * self.flame)]
