@@ -1,0 +1,175 @@
+"""What a page is made of: sentences on slips and things to choose.
+
+A widget knows its box, how to draw itself and, if it can be chosen, its key. It keeps no state.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import pygame
+
+from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.palette import Colour, palette
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.slips import Shape, lay_slip
+from musclewood.games.kit.typeface import BODY
+
+SMALLEST_TARGET = 56.0  # height of anything to choose, beyond the 44 that touch needs (WCAG 2.2, 2.5.5)
+Drawing = Callable[[Canvas, Reader, Box], None]
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a widget's paper and letters look."""
+
+    size: float = BODY
+    bold: bool = False
+    shape: Shape = "slip"
+    lamp: bool = False  # warm paper: what to do next
+    margin: float = 22.0
+    centred: bool = False
+
+
+@dataclass(frozen=True)
+class Widget:
+    """One piece of a page. `key` names what is chosen with it; '' cannot be chosen.
+
+    icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper.
+    """
+
+    box: Box
+    lines: tuple[str, ...] = ()
+    key: str = ""
+    look: Look = field(default_factory=Look)
+    icon: Drawing | None = None
+    picture: Drawing | None = None
+    bare: bool = False  # no paper: the picture says it all
+
+    def moved(self, left: float, top: float) -> "Widget":
+        """The same widget with another upper left corner."""
+        return replace(self, box=self.box._replace(left=left, top=top))
+
+    def wide(self, width: float) -> "Widget":
+        """The same widget as wide as its neighbours."""
+        return replace(self, box=self.box._replace(width=width))
+
+    def draw(self, canvas: Canvas, reader: Reader) -> None:
+        """Paper, icon, words."""
+        if not self.bare:
+            colour = reader.lamp if self.look.lamp else reader.slip
+            lay_slip(canvas, self.box, self.look.shape, colour, outlined=reader.settings.high_contrast)
+        if self.picture:
+            self.picture(canvas, reader, self.box)
+        if self.icon:
+            side = _icon_side(self.box.height)
+            left = self.box.left + _left_margin(self.look)
+            self.icon(canvas, reader, Box(left, self.box.top + (self.box.height - side) / 2, side, side))
+        if self.lines:
+            self._write(canvas, reader)
+
+    def _write(self, canvas: Canvas, reader: Reader) -> None:
+        lines, look = list(self.lines), self.look
+        middle = self.box.top + self.box.height / 2
+        if look.centred:
+            at: Point = (self.box.left + self.box.width / 2, middle)
+            reader.letters.write(canvas, lines, at, look.size, reader.ink, bold=look.bold, anchor="center")
+            return
+        left = self.box.left + _left_margin(look) + (_icon_side(self.box.height) + 14 if self.icon else 0)
+        reader.letters.write(canvas, lines, (left, middle), look.size, reader.ink, bold=look.bold, anchor="midleft")
+
+
+def _icon_side(height: float) -> float:
+    return min(64.0, height - 16)
+
+
+def _left_margin(look: Look) -> float:
+    return look.margin + (14 if look.shape == "tag" else 0)
+
+
+def sentence(
+    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, look: Look | None = None, key: str = ""
+) -> Widget:
+    """A slip that is just large enough for its text, no wider than `width`; `at` is its upper left corner."""
+    return _fitted(canvas, reader, text, at, width, look or Look(), key, None)
+
+
+def button(
+    canvas: Canvas,
+    reader: Reader,
+    key: str,
+    text: str,
+    at: Point = (0, 0),
+    *,
+    width: float = 560.0,
+    first: bool = False,
+    icon: Drawing | None = None,
+    size: float = BODY,
+) -> Widget:
+    """A tag to choose; `first` for what to do next."""
+    look = Look(size=size, bold=True, shape="tag", lamp=first)
+    return _fitted(canvas, reader, text, at, width, look, key, icon)
+
+
+def _fitted(
+    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, look: Look, key: str, icon: Drawing | None
+) -> Widget:
+    sides = _left_margin(look) + look.margin + (SMALLEST_TARGET + 6 if icon else 0)
+    lines = reader.letters.wrap(canvas, text, look.size, width - sides, bold=look.bold)
+    across, down = reader.letters.measure(canvas, lines, look.size, bold=look.bold)
+    least = SMALLEST_TARGET if key else 0.0
+    box = Box(at[0], at[1], across + sides + 2, max(least, down + look.margin * 1.1))
+    return Widget(box, tuple(lines), key, look, icon)
+
+
+def focus_ring(canvas: Canvas, reader: Reader, box: Box, held_share: float = 0.0) -> None:
+    """Two outlines, dark and light, round what is about to be chosen; they show on any ground.
+
+    `held_share` (0-1) fills a bar under it while a long contraction is held.
+    """
+    paper = palette().paper
+    _outline(canvas, paper["ink"], box.grown(9), 9)
+    _outline(canvas, paper["lamp"] if not reader.settings.high_contrast else paper["plain-slip"], box.grown(7), 5)
+    if held_share > 0:
+        bar = Box(box.left, box.bottom + 14, box.width, 14)
+        canvas.surface.fill(paper["ink"], canvas.area(bar.grown(3)))
+        canvas.surface.fill(paper["lamp"], canvas.area(bar._replace(width=bar.width * held_share)))
+
+
+def _outline(canvas: Canvas, colour: Colour, box: Box, width: float) -> None:
+    pygame.draw.rect(canvas.surface, colour, canvas.area(box), canvas.length(width), canvas.length(14))
+
+
+def stacked(widgets: list[Widget], left: float, top: float, gap: float = 18.0, *, alike: bool = False) -> list[Widget]:
+    """Widgets below one another; `alike` makes them equally wide."""
+    broad = max((widget.box.width for widget in widgets), default=0.0)
+    placed = []
+    for widget in widgets:
+        placed.append((widget.wide(broad) if alike else widget).moved(left, top))
+        top = placed[-1].box.bottom + gap
+    return placed
+
+
+def in_rows(
+    widgets: list[Widget], left: float, top: float, width: float, gap: float = 20.0, *, centred: bool = False
+) -> list[Widget]:
+    """Widgets side by side, continued in another row where the width is used up."""
+    rows: list[list[Widget]] = [[]]
+    for widget in widgets:
+        used = sum(other.box.width + gap for other in rows[-1])
+        if rows[-1] and used + widget.box.width > width:
+            rows.append([])
+        rows[-1].append(widget)
+    placed = []
+    for row in rows:
+        used = sum(widget.box.width for widget in row) + gap * (len(row) - 1)
+        x = left + ((width - used) / 2 if centred else 0)
+        for widget in row:
+            placed.append(widget.moved(x, top))
+            x = placed[-1].box.right + gap
+        top += max((widget.box.height for widget in row), default=0.0) + gap
+    return placed
+
+
+def bottom_of(widgets: list[Widget]) -> float:
+    """The lowest edge of these widgets."""
+    return max(widget.box.bottom for widget in widgets)

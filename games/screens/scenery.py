@@ -1,0 +1,140 @@
+"""Landscapes behind the screens: a sky, sheets of cut paper and lamplight, laid together once for each window size.
+
+Baking takes about a second, so it happens in a thread; until then a bare evening sky stands in.
+"""
+
+import queue
+import re
+import threading
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import pygame
+
+from musclewood.games.kit.palette import Hour, hexadecimal, palette
+from musclewood.games.kit.paper import Sheet, art_text, bake, grain
+
+Size = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Glow:
+    """Lamplight round a point of the stage; `strength` is the share of the colour at its middle."""
+
+    x: float
+    y: float
+    radius: float
+    colour: str = "lamp-deep"
+    strength: float = 0.5
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What lies behind a screen, from back to front. `horizon` is where the sky ends, as a share of the height."""
+
+    hour: Hour
+    layers: tuple[str | Glow, ...]
+    horizon: float = 0.5
+    stars: int = 0
+
+
+def sky(scene: Scene, size: Size) -> pygame.Surface:
+    """The evening's colours from top to horizon, on paper."""
+    stops = np.array(palette().skies[scene.hour], dtype=np.float32)
+    rows = np.linspace(0.0, 1.0, size[1]) / scene.horizon
+    places = (0.0, 0.25, 0.45, 0.65, 0.8, 0.92, 1.0)
+    column = np.stack([np.interp(rows, places, stops[:, part]) for part in range(3)], axis=-1)
+    texture = np.tile(grain(), (-(-size[0] // grain().shape[0]), -(-size[1] // grain().shape[1])))
+    pixels = column[None, :, :] + texture[: size[0], : size[1], None] * 3.0
+    _sprinkle(pixels, scene, size)
+    picture = pygame.Surface(size)
+    pygame.surfarray.blit_array(picture, np.clip(pixels, 0, 255).astype(np.uint8))
+    return picture
+
+
+def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:  # type: ignore[type-arg]
+    """Stars, thicker towards the top; places are the same at every size."""
+    random = np.random.default_rng(11)
+    side = max(1, round(size[1] / 480))
+    for _ in range(scene.stars):
+        x, y = random.uniform(0, 1), random.uniform(0, 1) ** 1.8 * scene.horizon * 0.8
+        left, top = int(x * (size[0] - side)), int(y * size[1])
+        pixels[left : left + side, top : top + side] += random.uniform(40, 130)
+
+
+@lru_cache(maxsize=64)
+def light(radius: int, colour: tuple[int, int, int], strength: float) -> pygame.Surface:
+    """A round pool of light, to be added to a picture; black where it gives none."""
+    across = np.abs(np.linspace(-1, 1, 2 * radius))
+    distance = np.sqrt(across[:, None] ** 2 + across[None, :] ** 2)
+    share = np.clip(1 - distance, 0, 1) ** 2.2 * strength
+    pool = pygame.Surface((2 * radius, 2 * radius))
+    pygame.surfarray.blit_array(pool, (share[:, :, None] * np.array(colour)).astype(np.uint8))
+    return pool
+
+
+def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> None:
+    """Add lamplight to a picture of the whole stage."""
+    pool = light(max(2, round(glow.radius * scale)), palette().named(hour)[glow.colour], round(glow.strength, 2))
+    at = pool.get_rect(center=(round(glow.x * scale), round(glow.y * scale)))
+    picture.blit(pool, at, special_flags=pygame.BLEND_RGB_ADD)
+
+
+@lru_cache(maxsize=96)
+def cut(name: str, hour: Hour, scale: float) -> Sheet:
+    """One art file (without its ending) in the colours of the hour. KeyError for a colour nobody named."""
+    colours = palette().named(hour)
+    text = re.sub(r"var\(--([a-z-]+)\)", lambda match: hexadecimal(colours[match.group(1)]), art_text(f"{name}.svg"))
+    return bake(text, scale)
+
+
+def lay_together(scene: Scene, size: Size) -> pygame.Surface:
+    """The finished picture of a scene."""
+    picture = sky(scene, size)
+    scale = size[1] / 720
+    for layer in scene.layers:
+        if isinstance(layer, Glow):
+            add_glow(picture, layer, scene.hour, scale)
+        else:
+            cut(layer, scene.hour, scale).draw(picture)
+    return picture.convert() if pygame.display.get_init() and pygame.display.get_surface() else picture
+
+
+class Backdrops:
+    """Scenes at one size. `at_once` bakes while the caller waits: for pictures without a window."""
+
+    def __init__(self, size: Size, *, at_once: bool = False) -> None:
+        self.size = size
+        self._at_once = at_once
+        self._done: dict[Scene, pygame.Surface] = {}
+        self._asked: set[Scene] = set()
+        self._bare: dict[Scene, pygame.Surface] = {}
+        self._work: queue.SimpleQueue[Scene | None] = queue.SimpleQueue()
+        if not at_once:
+            threading.Thread(target=self._bake_all, name="scenery", daemon=True).start()
+
+    def ask(self, scene: Scene) -> pygame.Surface | None:
+        """The scene if it is ready; otherwise it is on its way."""
+        if scene not in self._done and scene not in self._asked:
+            self._asked.add(scene)
+            if self._at_once:
+                self._done[scene] = lay_together(scene, self.size)
+            else:
+                self._work.put(scene)
+        return self._done.get(scene)
+
+    def bare(self, scene: Scene) -> pygame.Surface:
+        """The sky alone, quickly made."""
+        if scene not in self._bare:
+            strip = sky(scene, (8, self.size[1]))
+            self._bare[scene] = pygame.transform.scale(strip, self.size)
+        return self._bare[scene]
+
+    def close(self) -> None:
+        """Let the thread end after the scene it is at."""
+        self._work.put(None)
+
+    def _bake_all(self) -> None:
+        while (scene := self._work.get()) is not None:
+            self._done[scene] = lay_together(scene, self.size)
