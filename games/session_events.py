@@ -96,6 +96,7 @@ class CalibrationView:
 
     muscle: str
     muscle_name: str
+    channel: int
     side: str
     number: int
     total: int

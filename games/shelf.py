@@ -2,8 +2,25 @@
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+
+from musclewood.games.rep_events import JudgedRep
+from musclewood.profiles.history import zone_of
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.records import RepRecord
+
+FIGURES = (
+    "held_s",
+    "in_band_s",
+    "mean_pct_mvc",
+    "peak_pct_mvc",
+    "steadiness",
+    "rise_pct_mvc_per_s",
+    "target_pct_mvc",
+    "tolerance_pct_mvc",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,3 +36,22 @@ class Product:
     made_on: date
     figures: dict[str, float]
     profile: tuple[float, ...]
+
+
+def product_of(rep: JudgedRep | RepRecord, workshop: str, made_on: date) -> Product:
+    """What a counted rep made.  Its seed comes from the rep itself, so the shelf shows what was seen being made."""
+    figures = {name: float(getattr(rep, name)) for name in FIGURES}
+    seed = zlib.crc32(repr((workshop, rep.set_number, rep.rep_number, rep.effort_profile)).encode())
+    return Product(workshop, seed, made_on, figures, rep.effort_profile)
+
+
+def shelf_of(journal: Journal, zone: str | None = None, *, practice: bool = False) -> list[Product]:
+    """Everything that was ever made, the oldest first.  Things made in practice stand elsewhere: ask for them."""
+    products = []
+    for session in journal.sessions():
+        if session.practice != practice or not session.counted:
+            continue
+        day = datetime.fromisoformat(session.start.started_at).astimezone(zone_of(zone)).date()
+        reps = journal.records(session.session_id, RepRecord)
+        products += [product_of(rep, rep.workshop, day) for rep in reps if rep.verdict == "counted"]
+    return products

@@ -141,6 +141,7 @@ class Calibration:
         return CalibrationView(
             muscle=muscle.id,
             muscle_name=muscle.name,
+            channel=muscle.channel,
             side=muscle.side,
             number=self._number + 1,
             total=len(self._muscles),

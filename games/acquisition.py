@@ -1,0 +1,86 @@
+"""From a source to ticks: the chain and the quality monitor run here, and silence becomes ticks that cannot be read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from musclewood.games.session_events import Tick
+from musclewood.signal.activation import Activation, Reference
+from musclewood.signal.chain import Chain
+from musclewood.signal.quality import Quality, QualityMonitor
+from musclewood.signal.sources import Source
+
+SILENCE_S = 0.5  # our choice: radio links deliver in bursts of well under this
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What one poll brought: ticks in order, and a verdict for each whole second that ended."""
+
+    ticks: tuple[Tick, ...]
+    qualities: tuple[Quality, ...]
+
+
+class Acquisition:
+    """Polls one source.  Ticks keep pace with time even while the sensor is silent, so a session never stands still.
+
+    When the chain later delivers the missing stretch as lost, it is not counted twice.
+    """
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        channels = len(source.labels)
+        self._chain = Chain(source.rate_hz, channels, envelope=source.envelope)
+        self._monitor = QualityMonitor(source.rate_hz, channels, envelope=source.envelope)
+        self._elapsed_s = 0.0
+        self._given = 0  # ticks handed out so far
+        self._filled = 0  # of these, made up for silence and not yet delivered by the chain
+        self._silent = Tick((0.0,) * channels, (0.0,) * channels, (False,) * channels, (False,) * channels)
+
+    @property
+    def step_s(self) -> float:
+        return self._chain.step_s
+
+    @property
+    def channels(self) -> int:
+        return len(self.source.labels)
+
+    def poll(self, elapsed_s: float) -> Heard:
+        """Let `elapsed_s` seconds go by.  Raises SensorError if the sensor has failed for good."""
+        self._elapsed_s += elapsed_s
+        ticks: list[Tick] = []
+        qualities: list[Quality] = []
+        for block in self.source.poll(elapsed_s):
+            qualities += self._monitor.process(block)
+            ticks += self._not_yet_filled(ticks_of(self._chain.process(block)))
+        missing = self._elapsed_s - (self._given + len(ticks)) * self.step_s
+        if missing > SILENCE_S and not self.source.ended:
+            filling = int(missing / self.step_s)
+            self._filled += filling
+            ticks += [self._silent] * filling
+        self._given += len(ticks)
+        return Heard(tuple(ticks), tuple(qualities))
+
+    def refer_to(self, reference: Reference) -> None:
+        self._chain.refer_to(reference)
+
+    def _not_yet_filled(self, ticks: Sequence[Tick]) -> Sequence[Tick]:
+        """Drop lost ticks whose time has already been told as silence."""
+        if not self._filled:
+            return ticks
+        fresh = []
+        for tick in ticks:
+            if self._filled and not any(tick.readable):
+                self._filled -= 1
+            else:
+                self._filled = 0
+                fresh.append(tick)
+        return fresh
+
+
+def ticks_of(batch: Activation) -> list[Tick]:
+    """A batch from the chain as single ticks."""
+    columns = (batch.amplitude_uv, batch.activation, batch.contracting, batch.readable)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    return [Tick(*(tuple(values) for values in row)) for row in rows]

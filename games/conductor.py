@@ -1,0 +1,73 @@
+"""Brings source, session and journal together, for a window and for a run without one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from musclewood.games.acquisition import Acquisition
+from musclewood.games.recorder import Recorder
+from musclewood.games.session import Session
+from musclewood.games.session_events import Happening, ReferenceFound
+from musclewood.signal.errors import SensorError
+from musclewood.signal.quality import Quality
+
+Act = Callable[[], list[Happening]]
+
+
+class Conductor:
+    """Leads one session.  `advance` once a frame; `do` for whatever the patient does.
+
+    Both return what happened after it is durable in the journal.  Raises JournalError if the disk refuses, and
+    SensorError after the session has been closed because the sensor failed.
+    """
+
+    def __init__(self, acquisition: Acquisition, session: Session, recorder: Recorder) -> None:
+        self.acquisition, self.session, self._recorder = acquisition, session, recorder
+        self.quality: Quality | None = None
+
+    def begin(self) -> Sequence[Happening]:
+        """Open the journal's session and start the source."""
+        self._recorder.begin()
+        happened = list(self._recorder.write(self.session.begin()))
+        try:
+            self.acquisition.source.start()
+        except SensorError as error:
+            self._recorder.write(self.session.sensor_gone(str(error)))
+            raise
+        return happened
+
+    def do(self, act: Act) -> Sequence[Happening]:
+        """Carry out something the patient did, such as `lambda: session.answer(3)`."""
+        return self._settle(act())
+
+    def advance(self, elapsed_s: float) -> Sequence[Happening]:
+        """Let time go by."""
+        try:
+            heard = self.acquisition.poll(elapsed_s)
+        except SensorError as error:
+            self._recorder.write(self.session.sensor_gone(str(error)))
+            raise
+        happened: list[Happening] = []
+        for tick in heard.ticks:
+            if told := self.session.step(tick):
+                happened += self._settle(told)
+        for quality in heard.qualities:
+            self.quality = quality
+            happened += self._settle(self.session.look(quality))
+        source = self.acquisition.source
+        if source.ended and not heard.ticks and not self.session.finished:
+            what = "the recording" if source.kind == "replay" else "the sensor's signal"
+            happened += self._settle(self.session.sensor_gone(f"{what} ended before the session did"))
+        return happened
+
+    def close(self) -> None:
+        """End whatever is still open; safe to call twice."""
+        if not self.session.finished:
+            self._settle(self.session.stop())
+        self.acquisition.source.stop()
+
+    def _settle(self, happened: list[Happening]) -> Sequence[Happening]:
+        for happening in happened:
+            if isinstance(happening.what, ReferenceFound):
+                self.acquisition.refer_to(happening.what.reference)
+        return self._recorder.write(happened)
