@@ -57,4 +57,5 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
         return np.full_like(amplitude_uv, np.nan)
     rest_power = np.square(reference.rest_uv)
     mvc_power = np.square(reference.mvc_uv) - rest_power
-    return np.sqrt(np.maximum(0.0, np.square(amplitude_uv) - rest_power) / mvc_power)
+    activation: Samples = np.sqrt(np.maximum(0.0, np.square(amplitude_uv) - rest_power) / mvc_power)
+    return activation

@@ -41,17 +41,21 @@ class Amplitude(Protocol):
         ...
 
 
-GRID_STEP = 1 / 16  # of the natural log of amplitude
-GRID_SIZE = 256  # 16 nepers, 139 dB: from a sensor's noise to its rails in any unit
-HEADROOM = 32  # grid points kept above the largest tick so far
-TEMPER = 0.5  # exponent of the likelihood: neighbouring samples of EMG are not independent
-DRIFT_PER_S = 0.35  # sd of the slow wander of log-amplitude after one second
-JUMP_PER_S = 1e-6  # chance of a jump to any amplitude
+GRID_STEP = 0.1  # of the natural log of amplitude
+GRID_SIZE = 150  # 15 nepers, 130 dB: from a sensor's noise to its rails in any unit
+HEADROOM = 25  # grid points kept free above the largest tick so far, 22 dB
+# A surface EMG of the usual spectrum (60 and 120 Hz corners, Shwedyk et al. 1977) holds 2 Bs = 400 independent samples
+# a second (Bendat & Piersol), so at 1 kHz the likelihood is taken to the power 0.4.
+INDEPENDENT_PER_S = 400.0
+INDEPENDENT_PER_SAMPLE = 0.4
+# Chosen on one recording of a repeated biceps contraction, confirmed on two others; see tests/bench/signal_room.py.
+DRIFT_PER_S = 0.2  # sd of the slow wander of log-amplitude after one second
+JUMP_PER_S = 1e-3  # chance per second of a jump, to any amplitude
 
 
 @dataclass
 class BayesState:
-    """Posterior (channels, grid) and where its grid lies."""
+    """Posterior (channels, grid), padded by a zero at either end, and where its grid lies."""
 
     posterior: NDArray[np.float64]
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
@@ -59,65 +63,101 @@ class BayesState:
 
 
 class BayesAmplitude(Stage[BayesState]):
-    """Recursive Bayesian amplitude; the cost per tick does not depend on the sampling rate."""
+    """Recursive Bayesian amplitude; the cost per tick does not depend on the sampling rate.
+
+    The estimate is the exponential of the posterior mean of log-amplitude. Everything is relative to the first signal,
+    so the unit of the input never matters.
+    """
 
     def __init__(self, rate_hz: float, channels: int) -> None:
-        samples = samples_per_tick(rate_hz)
-        step_s = samples / rate_hz
-        self._effective = TEMPER * min(samples, step_s * 1000.0)
-        self._spread = DRIFT_PER_S**2 * step_s / (2.0 * GRID_STEP**2)
+        step_s = samples_per_tick(rate_hz) / rate_hz
+        self._evidence = min(INDEPENDENT_PER_S, INDEPENDENT_PER_SAMPLE * rate_hz) * step_s
+        move = DRIFT_PER_S**2 * step_s / (2.0 * GRID_STEP**2)  # share of mass that moves one grid point either way
+        self._move = move / (1.0 - 2.0 * move)
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
         self._log = GRID_STEP * np.arange(GRID_SIZE)
         self._inverse = np.exp(-2.0 * self._log)
-        self._state = BayesState(
-            posterior=np.full((channels, GRID_SIZE), 1.0 / GRID_SIZE),
-            unit=np.zeros(channels),
-            estimate=np.zeros(channels),
-        )
+        self._moments = np.pad(np.stack([np.ones(GRID_SIZE), self._log], axis=1), ((1, 1), (0, 0)))  # sums up mass and mean of the log
+        posterior = np.zeros((channels, GRID_SIZE + 2))
+        posterior[:, 1:-1] = 1.0 / GRID_SIZE
+        self._state = BayesState(posterior, np.zeros(channels), np.zeros(channels))
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
-        """See `Amplitude.process`; while a tick cannot be read the amplitude stays."""
+        """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the posterior widens."""
+        state = self._state
+        seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
+        power = np.where(seen, mean_square, 0.0)
         amplitude = np.empty_like(mean_square)
-        for tick, (power, seen) in enumerate(zip(mean_square, readable, strict=True)):
-            amplitude[tick] = self._step(power, seen)
+        start = 0
+        while start < len(power):
+            stop = self._place_grid(power, start)
+            part = slice(start, stop)
+            log_mean = self._filter(self._likelihood(power[part], seen[part]))
+            amplitude[part] = np.sqrt(state.unit) * np.exp(log_mean)
+            start = stop
+        return self._hold(amplitude, seen)
+
+    def _likelihood(self, power: Samples, seen: Flags) -> NDArray[np.float64]:
+        """Of each tick at each grid point, at most 1, (ticks, channels, padded grid); 1 where nothing was seen."""
+        unit = self._state.unit
+        relative = np.maximum(power / np.where(unit > 0.0, unit, 1.0), self._inverse[-1])[..., np.newaxis]
+        weight = self._evidence * seen[..., np.newaxis]
+        likelihood = np.zeros((*power.shape, GRID_SIZE + 2))
+        log = (-0.5 * weight * relative) * self._inverse
+        log -= weight * self._log
+        log += 0.5 * weight * (1.0 + np.log(relative))
+        np.exp(log, out=likelihood[..., 1:-1])
+        return likelihood
+
+    def _filter(self, likelihood: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Wander, jump and learn tick by tick; returns the posterior means of the log, (ticks, channels).
+
+        All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
+        """
+        posterior = self._state.posterior
+        row = posterior.reshape(-1)
+        lower, middle, upper = row[:-2], row[1:-1], row[2:]
+        new = np.zeros_like(posterior)
+        inner = new.reshape(-1)[1:-1]
+        sums = np.empty((*likelihood.shape[:2], 2))
+        for evidence, total in zip(likelihood.reshape(len(likelihood), -1)[:, 1:-1], sums, strict=True):
+            np.add(lower, upper, out=inner)
+            inner *= self._move
+            inner += middle
+            inner += self._jump
+            inner *= evidence
+            np.dot(new, self._moments, out=total)
+            np.multiply(new, 1.0 / total[:, :1], out=posterior)
+        return sums[:, :, 1] / sums[:, :, 0]
+
+    def _hold(self, amplitude: Samples, seen: Flags) -> Samples:
+        if not seen.all():
+            padded = np.vstack([self._state.estimate, amplitude])
+            rows = np.where(seen, np.arange(1, len(padded))[:, np.newaxis], 0)
+            amplitude = np.take_along_axis(padded, np.maximum.accumulate(rows, axis=0), axis=0)
+        if len(amplitude):
+            self._state.estimate = amplitude[-1].copy()
         return amplitude
 
-    def _step(self, power: NDArray[np.float64], seen: NDArray[np.bool_]) -> NDArray[np.float64]:
+    def _place_grid(self, power: Samples, start: int) -> int:
+        """Move the grid up where the tick `start` asks for it; returns the next tick that will ask."""
         state = self._state
-        self._place_grid(np.where(seen, power, 0.0))
-        seen = seen & (state.unit > 0.0)
-        if not seen.any():
-            return state.estimate
-        relative = power[:, np.newaxis] / np.where(state.unit > 0.0, state.unit, 1.0)[:, np.newaxis]
-        log_likelihood = -self._effective * (self._log + 0.5 * relative * self._inverse)
-        log_likelihood -= log_likelihood.max(axis=1, keepdims=True)
-        prior = state.posterior
-        wandered = prior.copy()
-        flow = self._spread * np.diff(prior, axis=1)
-        wandered[:, :-1] += flow
-        wandered[:, 1:] -= flow
-        posterior = (wandered + self._jump) * np.exp(log_likelihood)
-        posterior /= posterior.sum(axis=1, keepdims=True)
-        state.posterior = np.where(seen[:, np.newaxis], posterior, prior)
-        estimate = np.sqrt(state.unit) * np.exp(state.posterior @ self._log)
-        state.estimate = np.where(seen, estimate, state.estimate)
-        return state.estimate
-
-    def _place_grid(self, power: NDArray[np.float64]) -> None:
-        """Move the grid up so that it always reaches well above the largest tick."""
-        state = self._state
-        top = np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM))
-        for channel in np.flatnonzero(power > state.unit * top):
+        reach = np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM))
+        if (power[start:] <= state.unit * reach).all():
+            return len(power)
+        for channel in np.flatnonzero(power[start] > state.unit * reach):
             if state.unit[channel] == 0.0:
-                state.unit[channel] = power[channel] / np.exp(GRID_STEP * GRID_SIZE)
+                state.unit[channel] = power[start, channel] * np.exp(-GRID_STEP * GRID_SIZE)
                 continue
-            shift = int(np.ceil(np.log(power[channel] / (state.unit[channel] * top)) / (2.0 * GRID_STEP)))
-            shift = min(shift, GRID_SIZE - 1)
-            moved = np.zeros(GRID_SIZE)
-            moved[: GRID_SIZE - shift] = state.posterior[channel, shift:]
-            moved[0] += state.posterior[channel, :shift].sum()
-            state.posterior[channel] = moved
+            excess = power[start, channel] / (state.unit[channel] * reach)
+            shift = min(int(np.ceil(np.log(excess) / (2.0 * GRID_STEP))), GRID_SIZE - 1)
+            old = state.posterior[channel, 1:-1].copy()
+            state.posterior[channel, 1:-1] = 0.0
+            state.posterior[channel, 1 : GRID_SIZE - shift + 1] = old[shift:]
+            state.posterior[channel, 1] += old[:shift].sum()
             state.unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
+        asking = (power[start + 1 :] > state.unit * reach).any(axis=1)
+        return start + 1 + int(asking.argmax()) if asking.any() else len(power)
 
 
 RMS_WINDOW_S = 0.15  # within the 100-250 ms of common practice, no source

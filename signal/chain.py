@@ -67,7 +67,7 @@ class Chain:
         first = self._ticks.done
         power, readable = self._ticks.process(emg, sample_readable, block.lost)
         amplitude = self._amplitude.process(power, readable)
-        contracting = self._detector.process(amplitude, readable)
+        contracting = self._detector.process(power, amplitude, readable)
         return Activation(
             start_s=first * self.step_s,
             step_s=self.step_s,
@@ -86,6 +86,10 @@ class Chain:
     def take_contractions(self) -> list[tuple[int, Contraction]]:
         """Channel and contraction of each one finished since the last call."""
         return self._detector.take()
+
+    def finish(self) -> None:
+        """The stream is over: a contraction still going on ends with its last sample."""
+        self._detector.close()
 
     def snapshot(self) -> Snapshot:
         """An independent copy of all that the samples so far have left behind."""

@@ -1,21 +1,45 @@
-"""Contraction detection: which ticks belong to a contraction, and when each began and ended."""
+"""Contraction detection: which ticks belong to a contraction, and when each began and ended.
+
+The detector looks at the power of ticks, not at the smoothed amplitude, so that it does not depend on how that is made.
+Order statistics over the last 100 ms tell a contraction from what is none: a single motor unit, a heartbeat or a twitch
+at release fills less than three quarters of that window, a quick contraction of 94 ms fills them. Thresholds are ratios
+to the resting level, which is followed from the first tick on, and to the contraction just made; no unit enters.
+"""
 
 from __future__ import annotations
 
+import math
+from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+
 from musclewood.signal.activation import Flags
 from musclewood.signal.blocks import Samples
 from musclewood.signal.stage import Stage
 
-RISE = 3.0  # times rest that begins a contraction
-FALL = 2.0  # times rest that ends it
-SHARE = 0.12  # of the usual contraction that begins one, whatever the rest
-LET_GO = 0.1  # of the usual contraction that ends it
-ENOUGH_S = 0.06  # above or below for this long
-REST_UP_S = 2.0
-REST_DOWN_S = 0.15
+# All constants are our choice, by the physics named beside each; tests/signal/test_contractions.py tries them on
+# simulated muscles, tests/recordings on real ones.
+SMOOTH_S = 0.012  # tick powers are averaged over this before they are ranked
+WINDOW_S = 0.1
+FILLED = 0.75  # part of the window that must lie above (or below) a threshold: no pulse under 75 ms counts
+RISE = 2.2  # times rest that begins a contraction
+FALL = 1.5  # times rest that ends it
+SPREAD = 4.0  # a restless muscle must rise by so many of its own mean deviations, in the log
+HIGHEST_RISE = 6.0  # but by no more than this
+LET_GO = 0.15  # of its own level ends a contraction, whatever the rest has become
+SHARE, SHARE_S = 0.2, 3.0  # of the level just reached begins the next one; forgotten with this time constant
+REBOUND, REBOUND_S = 0.3, 0.2  # more of it at first, for the twitches that follow a release
+REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting level; the last just after a contraction
+ANEW_S = 0.4
+LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
+OPENING_FALL = 6.0  # a recording that begins within a contraction shows it by such a fall
+OPENING_S = 0.25
+LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
+LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
+SHORTEST_S = 0.06
+MEMORY_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +58,19 @@ class Contraction:
 
 @dataclass
 class MuscleState:
-    """What is known of one channel."""
+    """What is known of one channel. Levels are natural logs of amplitude, ticks are counted from the stream's start."""
 
-    rest: float = 0.0
-    usual: float = 0.0
+    smooth: deque[float]  # newest tick powers, for the short average
+    window: deque[float]  # newest averaged powers, for the ranks
+    memory: deque[float]  # newest tick powers, for looking back
+    rest: float = math.nan
+    spread: float = 0.0
+    level: float = math.nan  # of the contraction going on, or else of the last one
     contracting: bool = False
-    turn: int = 0
+    opening: bool = True  # nothing but the state that the recording began in has been seen
     onset: int = 0
+    ended: int | None = None  # tick at which the last contraction ended
+    last_seen: int = -1
     amplitudes: list[float] = field(default_factory=list)
 
 
@@ -54,25 +84,32 @@ class DetectorState:
 
 
 class ContractionDetector(Stage[DetectorState]):
-    """Causal detector with hysteresis; thresholds follow the resting level and the size of recent contractions."""
+    """Causal detector for ticks of `step_s` seconds; one set of thresholds per channel."""
 
     def __init__(self, step_s: float, channels: int) -> None:
         self.step_s = step_s
-        self._enough = max(1, round(ENOUGH_S / step_s))
-        self._up = step_s / REST_UP_S
-        self._down = step_s / REST_DOWN_S
-        self._state = DetectorState([MuscleState() for _ in range(channels)])
+        size = max(4, round(WINDOW_S / step_s))
+        self._size = size
+        self._low = size - math.ceil(FILLED * size)  # rank that only a filled window lifts
+        self._high = size - 1 - self._low
+        smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
+        self._state = DetectorState(
+            [MuscleState(deque(maxlen=smooth), deque(maxlen=size), deque(maxlen=memory)) for _ in range(channels)]
+        )
 
-    def process(self, amplitude_uv: Samples, readable: Flags) -> Flags:
-        """Amplitudes in µV (ticks, channels) to whether each tick is part of a contraction."""
-        contracting = np.zeros(amplitude_uv.shape, bool)
+    def process(self, power: Samples, amplitude_uv: Samples, readable: Flags) -> Flags:
+        """Tick powers in µV² and amplitudes in µV, (ticks, channels), to whether each tick is part of a contraction."""
+        contracting = np.zeros(power.shape, bool)
+        first = self._state.tick
         for channel, muscle in enumerate(self._state.muscles):
-            pairs = zip(amplitude_uv[:, channel].tolist(), readable[:, channel].tolist(), strict=True)
-            for row, (amplitude, seen) in enumerate(pairs):
+            columns = (power[:, channel].tolist(), amplitude_uv[:, channel].tolist(), readable[:, channel].tolist())
+            for row, (energy, amplitude, seen) in enumerate(zip(*columns, strict=True)):
                 if seen:
-                    self._step(channel, muscle, self._state.tick + row, amplitude)
+                    self._step(channel, muscle, first + row, energy, amplitude)
+                elif muscle.contracting and (first + row - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
+                    self._finish(channel, muscle, muscle.last_seen + 1)
                 contracting[row, channel] = muscle.contracting
-        self._state.tick += len(amplitude_uv)
+        self._state.tick += len(power)
         return contracting
 
     def take(self) -> list[tuple[int, Contraction]]:
@@ -80,27 +117,80 @@ class ContractionDetector(Stage[DetectorState]):
         finished, self._state.finished = self._state.finished, []
         return finished
 
-    def _step(self, channel: int, muscle: MuscleState, tick: int, amplitude: float) -> None:
-        if not muscle.rest:
-            muscle.rest = amplitude
-        if muscle.contracting:
+    def close(self) -> None:
+        """The stream is over: end whatever is still going on."""
+        for channel, muscle in enumerate(self._state.muscles):
+            if muscle.contracting:
+                self._finish(channel, muscle, muscle.last_seen + 1)
+
+    def _step(self, channel: int, muscle: MuscleState, tick: int, energy: float, amplitude: float) -> None:
+        muscle.last_seen = tick
+        muscle.memory.append(energy)
+        muscle.smooth.append(energy)
+        muscle.window.append(sum(muscle.smooth) / len(muscle.smooth))
+        if muscle.contracting or muscle.opening:
             muscle.amplitudes.append(amplitude)
-            low = amplitude < max(FALL * muscle.rest, LET_GO * muscle.usual)
-            muscle.turn = muscle.turn + 1 if low else 0
-            if muscle.turn >= self._enough:
-                self._finish(channel, muscle, tick - self._enough + 1)
+        if len(muscle.window) < self._size:
             return
-        high = amplitude > max(RISE * muscle.rest, SHARE * muscle.usual)
-        muscle.turn = muscle.turn + 1 if high else 0
-        if muscle.turn >= self._enough:
-            muscle.contracting, muscle.onset, muscle.turn, muscle.amplitudes = True, tick - self._enough + 1, 0, []
-            return
-        pace = self._up if amplitude > muscle.rest else self._down
-        muscle.rest += pace * (amplitude - muscle.rest)
+        ranked = sorted(muscle.window)
+        middle = _log_amplitude(ranked[self._size // 2])
+        if math.isnan(muscle.rest):
+            muscle.rest = muscle.level = middle
+        if muscle.contracting:
+            self._follow_level(muscle, middle)
+            if _log_amplitude(ranked[self._high]) < self._end_below(muscle):
+                self._finish(channel, muscle, self._turn_back(muscle, tick, self._size * 3))
+        elif _log_amplitude(ranked[self._low]) > self._begin_above(muscle, tick):
+            self._begin(muscle, tick, middle)
+        else:
+            self._rest(channel, muscle, tick, middle, _log_amplitude(ranked[self._high]))
+
+    def _begin_above(self, muscle: MuscleState, tick: int) -> float:
+        rise = min(max(math.log(RISE), SPREAD * muscle.spread), math.log(HIGHEST_RISE))
+        threshold = muscle.rest + rise
+        if muscle.ended is None:
+            return threshold
+        since_s = (tick - muscle.ended) * self.step_s
+        share = SHARE * math.exp(-since_s / SHARE_S) + REBOUND * math.exp(-since_s / REBOUND_S)
+        return max(threshold, muscle.level + math.log(share)) if share > 1e-9 else threshold
+
+    def _end_below(self, muscle: MuscleState) -> float:
+        return max(muscle.rest + math.log(FALL), muscle.level + math.log(LET_GO))
+
+    def _follow_level(self, muscle: MuscleState, middle: float) -> None:
+        pace = LEVEL_UP_S if middle > muscle.level else LEVEL_DOWN_S
+        muscle.level += (middle - muscle.level) * min(1.0, self.step_s / pace)
+
+    def _rest(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
+        """Follow the resting level and how restless it is."""
+        if muscle.opening:
+            self._follow_level(muscle, middle)
+            if high < muscle.level - math.log(OPENING_FALL):
+                muscle.opening = False
+                end = self._turn_back(muscle, tick, self._size * 3)
+                if end * self.step_s >= OPENING_S:
+                    self._finish(channel, muscle, end)
+        anew = muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S
+        pace = REST_ANEW_S if anew else REST_UP_S if middle > muscle.rest else REST_DOWN_S
+        muscle.rest += (middle - muscle.rest) * min(1.0, self.step_s / pace)
+        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * min(1.0, self.step_s / REST_UP_S)
+
+    def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
+        free = tick if muscle.ended is None else tick - muscle.ended
+        muscle.onset = self._turn_back(muscle, tick, min(round(LOOK_BACK_S / self.step_s), max(free, self._size)))
+        muscle.contracting, muscle.opening = True, False
+        muscle.level = middle
+        muscle.amplitudes = []
+
+    def _turn_back(self, muscle: MuscleState, tick: int, ticks: int) -> int:
+        """The tick among the newest `ticks` before which and after which the power differs most."""
+        recent = list(muscle.memory)[-ticks:]
+        return tick + 1 - len(recent) + most_likely_change(recent)
 
     def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
         body = np.array(muscle.amplitudes[: max(1, end - muscle.onset)])
-        core = body[len(body) // 10 : len(body) - len(body) // 10]
+        tenth = len(body) // 10
+        core = body[tenth : len(body) - tenth]
         sd = float(core.std())
         contraction = Contraction(
             onset_s=muscle.onset * self.step_s,
@@ -109,6 +199,24 @@ class ContractionDetector(Stage[DetectorState]):
             peak_uv=float(body.max()),
             steadiness=float(core.mean()) / sd if sd > 0.0 else 0.0,
         )
-        self._state.finished.append((channel, contraction))
-        muscle.usual = contraction.mean_uv if not muscle.usual else 0.7 * muscle.usual + 0.3 * contraction.mean_uv
-        muscle.contracting, muscle.turn, muscle.amplitudes = False, 0, []
+        muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended = False, False, [], end
+        if contraction.offset_s - contraction.onset_s >= SHORTEST_S:
+            self._state.finished.append((channel, contraction))
+
+
+def most_likely_change(powers: Sequence[float]) -> int:
+    """Where a stretch of at least two powers splits best into two Gaussian signals of different variance.
+
+    The maximum-likelihood change point; returns the index of the first power of the second part.
+    """
+    values = np.maximum(np.asarray(powers, float), 1e-12 * (max(powers) or 1.0))
+    count = np.arange(1, len(values))
+    before = np.cumsum(values)[:-1]
+    after = values.sum() - before
+    rest = len(values) - count
+    cost = count * np.log(before / count) + rest * np.log(np.maximum(after, values.min()) / rest)
+    return int(np.argmin(cost)) + 1
+
+
+def _log_amplitude(power: float) -> float:
+    return 0.5 * math.log(power) if power > 0.0 else -50.0

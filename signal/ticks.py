@@ -36,11 +36,17 @@ class Ticks(Stage[TickState]):
     def process(self, emg_uv: Samples, readable: Flags, lost: int = 0) -> tuple[Samples, Flags]:
         """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether every sample was readable."""
         state = self._state
-        gap = np.zeros((lost, self.channels))
-        power = np.concatenate([state.power, gap, np.square(np.where(readable, emg_uv, 0.0))])
-        seen = np.concatenate([state.readable, gap.astype(bool), readable])
+        power = np.square(emg_uv if readable.all() else np.where(readable, emg_uv, 0.0))
+        if lost:
+            power = np.concatenate([np.zeros((lost, self.channels)), power])
+            readable = np.concatenate([np.zeros((lost, self.channels), bool), readable])
+        if len(state.power):
+            power = np.concatenate([state.power, power])
+            readable = np.concatenate([state.readable, readable])
         ticks = len(power) // self.samples
         used = ticks * self.samples
-        state.power, state.readable, state.done = power[used:].copy(), seen[used:].copy(), state.done + ticks
+        state.power, state.readable, state.done = power[used:].copy(), readable[used:].copy(), state.done + ticks
         shape = (ticks, self.samples, self.channels)
-        return power[:used].reshape(shape).mean(axis=1), seen[:used].reshape(shape).all(axis=1)
+        total: Samples = power[:used].reshape(shape).sum(axis=1)
+        every: Flags = readable[:used].reshape(shape).all(axis=1)
+        return total / self.samples, every
