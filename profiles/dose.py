@@ -175,6 +175,7 @@ def _with_reps(exercise: PlannedExercise, reps: int, most_attempts: int) -> Plan
     sets = min(exercise.sets, max(1, -(-reps // exercise.reps)))
     return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), most_attempts=most_attempts)
 
+
 def dose_in_words(prescription: Prescription) -> str:
     """A day's dose in one sentence, as the templates and the desk say it."""
     reps, minutes = daily_dose(prescription)

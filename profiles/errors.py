@@ -33,3 +33,12 @@ class JournalError(Exception):
         super().__init__(f"{problem}; {remedy}")
         self.problem = problem
         self.remedy = remedy
+
+
+class HandoverError(Exception):
+    """The therapist can mend it: a file that is no sound hand-over. `remedy` says what to do."""
+
+    def __init__(self, problem: str, remedy: str = "ask for the hand-over again") -> None:
+        super().__init__(f"{problem}; {remedy}")
+        self.problem = problem
+        self.remedy = remedy

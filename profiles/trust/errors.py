@@ -62,6 +62,10 @@ class PinError(HomeError):
     """What is remembered about the clinic cannot be read; it is never taken for 'never paired'."""
 
 
+class SenderError(HomeError):
+    """This computer's own sender key cannot be read; a new one is only made on request."""
+
+
 # --- the therapist
 
 
@@ -94,7 +98,11 @@ class AnotherKeyError(ClinicError):
 
 
 class ReplayedError(ClinicError):
-    """This hand-over was already received, or its number was already used by a different one."""
+    """The number of this hand-over was already used."""
+
+
+class AlreadyReceivedError(ReplayedError):
+    """This very hand-over was received before; nothing needs to be done."""
 
 
 class UnknownHomeError(ClinicError):

@@ -20,7 +20,9 @@ def read_bounded(path: Path, most_bytes: int) -> bytes:
     except FileNotFoundError:
         raise StorageError(f"there is no file {path.name!r}", "check the name and the folder") from None
     except (OSError, ValueError) as error:
-        raise StorageError(f"{path.name!r} cannot be read ({_reason(error)})", "check the file and its folder") from None
+        raise StorageError(
+            f"{path.name!r} cannot be read ({_reason(error)})", "check the file and its folder"
+        ) from None
     if len(content) > most_bytes:
         raise StorageError(f"{path.name!r} has more than {most_bytes} bytes", "choose the right file")
     return content
@@ -46,7 +48,9 @@ def write_whole(path: Path, content: bytes, *, mode: int = 0o600) -> None:
     except OSError as error:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
-        raise StorageError(f"{path.name!r} cannot be written ({_reason(error)})", "free some space or check the folder") from None
+        raise StorageError(
+            f"{path.name!r} cannot be written ({_reason(error)})", "free some space or check the folder"
+        ) from None
 
 
 def _sync_folder(folder: Path) -> None:

@@ -1,0 +1,63 @@
+"""Reading a hand-over on the therapist's side."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import zipfile
+import zlib
+from dataclasses import dataclass
+
+from musclewood.profiles.errors import HandoverError, PrescriptionError
+from musclewood.profiles.handover_tables import TABLES, sessions_from_csv
+from musclewood.profiles.ledger import Ledger
+from musclewood.profiles.prescription import Prescription, parse
+
+# A year of sessions takes about 10 MB; a file that unpacks to far more is no hand-over.
+LARGEST_UNPACKED_BYTES = 300_000_000
+
+
+@dataclass(frozen=True)
+class Handover:
+    """What came back: the order as it was, everything done, and the report as the patient's side made it."""
+
+    prescription: Prescription
+    ledger: Ledger
+    created: str
+    report_html: str | None
+
+
+def read_handover(content: bytes) -> Handover:
+    """Unpack and check a hand-over that is not sealed, or was opened. Raises HandoverError in one clear line."""
+    files = _unpacked(content)
+    try:
+        package = json.loads(files["datapackage.json"])
+        for resource in package["resources"]:
+            digest = hashlib.sha256(files[resource["path"]]).hexdigest()
+            if resource["hash"] != f"sha256:{digest}":
+                raise HandoverError(f"{resource['path']} is not as it was written")
+        ours = package["musclewood"]
+        if ours["format"] != "musclewood-handover/1":
+            raise HandoverError(f"the format {ours['format']!r} is not known", "update this program")
+        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in ("sessions", *TABLES)})
+        ledger = Ledger(sessions, ours["journal_hash"], tuple(ours["journal_problems"]), tuple(ours["journal_notices"]))
+        prescription = parse(files["prescription.toml"].decode("utf-8"))
+        report = files.get("report.html")
+        return Handover(prescription, ledger, package["created"], report.decode("utf-8") if report else None)
+    except PrescriptionError as error:
+        raise HandoverError(f"its prescription is faulty ({error.faults[0]})") from None
+    except KeyError as error:
+        raise HandoverError(f"{error.args[0]} is missing") from None
+    except (ValueError, TypeError) as error:
+        raise HandoverError(f"it is damaged ({' '.join(str(error).split())[:120]})") from None
+
+
+def _unpacked(content: bytes) -> dict[str, bytes]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            if sum(entry.file_size for entry in archive.infolist()) > LARGEST_UNPACKED_BYTES:
+                raise HandoverError("it unpacks to far more than any hand-over")
+            return {entry.filename: archive.read(entry) for entry in archive.infolist()}
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError) as error:
+        raise HandoverError(f"this is no sound hand-over ({' '.join(str(error).split())[:120]})") from None

@@ -1,0 +1,196 @@
+"""The hand-over's tables: their columns, their description as a Data Package, and the way there and back."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import typing
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
+from datetime import datetime
+from typing import Any
+
+from musclewood.profiles.ledger import Ledger, LedgerSession
+from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.records import (
+    CalibrationRecord,
+    InterruptionRecord,
+    RatingRecord,
+    Record,
+    RepRecord,
+    ScalingRecord,
+    SessionEnd,
+    SessionStart,
+    SetRecord,
+    from_plain,
+    to_plain,
+)
+
+TABLES: dict[str, type[Any]] = {
+    "sets": SetRecord,
+    "repetitions": RepRecord,
+    "calibrations": CalibrationRecord,
+    "interruptions": InterruptionRecord,
+    "ratings": RatingRecord,
+    "scaling": ScalingRecord,
+}
+SESSION_COLUMNS = {
+    "session": "integer", "patient": "string", "revision": "integer", "source": "string", "practice": "boolean",
+    "started_at": "datetime", "zone": "string", "sensor": "string", "software": "string", "ended_at": "datetime",
+    "ending": "string", "note": "string",
+}  # fmt: skip
+# The place of a record in its session, so that the tables give back the order in which things happened.
+ORDER = {"session": "integer", "order": "integer"}
+
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def columns_of(table: str) -> dict[str, str]:
+    """Column names and Table Schema types of one table. Every unit stands at the end of its column's name."""
+    if table == "sessions":
+        return SESSION_COLUMNS
+    kind = TABLES[table]
+    hints = typing.get_type_hints(kind)
+    return ORDER | {field.name: _schema_type(hints[field.name]) for field in fields(kind)}
+
+
+def _schema_type(hint: Any) -> str:
+    if typing.get_origin(hint) is not tuple and typing.get_args(hint):
+        plain = [argument for argument in typing.get_args(hint) if argument is not type(None)]
+        hint = plain[0] if all(isinstance(argument, type) for argument in plain) else str
+    return {int: "integer", float: "number"}.get(hint, "string")
+
+
+def table_rows(ledger: Ledger) -> Rows:
+    """Every table as rows of plain values."""
+    rows: Rows = {"sessions": [], **{name: [] for name in TABLES}}
+    name_of = {kind: name for name, kind in TABLES.items()}
+    for session in ledger.sessions:
+        end = to_plain(session.end) if session.end else {"ended_at": None, "ending": None, "note": None}
+        row = {"session": session.session_id, "practice": session.practice, **to_plain(session.start), **end}
+        rows["sessions"].append(row)
+        for order, record in enumerate(session.records, start=1):
+            rows[name_of[type(record)]].append({"session": session.session_id, "order": order, **to_plain(record)})
+    return rows
+
+
+def tables_as_csv(rows: Rows) -> dict[str, bytes]:
+    """Each table as CSV (RFC 4180, UTF-8, one header row)."""
+    tables = {}
+    for name, table in rows.items():
+        buffer = io.StringIO(newline="")
+        writer = csv.DictWriter(buffer, list(columns_of(name)), lineterminator="\r\n")
+        writer.writeheader()
+        writer.writerows({key: _cell(value) for key, value in row.items()} for row in table)
+        tables[name] = buffer.getvalue().encode()
+    return tables
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return " ".join("nan" if item is None else repr(item) for item in value)
+    return repr(value) if isinstance(value, float) else str(value)
+
+
+def describe(
+    ledger: Ledger, prescription: Prescription, tables: Mapping[str, bytes], moment: datetime
+) -> dict[str, Any]:
+    """The package's descriptor (Data Package standard, version 2)."""
+    return {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": f"musclewood-{prescription.patient.lower()}",
+        "title": f"Exercises done at home, patient {prescription.patient}",
+        "description": "What was ordered stands in prescription.toml. Times are seconds since the session began; "
+        "efforts are in per cent of the reference maximal voluntary contraction.",
+        "created": moment.isoformat(timespec="seconds"),
+        "resources": [_resource(name, content) for name, content in tables.items()],
+        "musclewood": {
+            "format": "musclewood-handover/1",
+            "patient": prescription.patient,
+            "revision": prescription.revision,
+            "journal_hash": ledger.journal_hash,
+            "journal_problems": list(ledger.problems),
+            "journal_notices": list(ledger.notices),
+        },
+    }
+
+
+def _resource(name: str, content: bytes) -> dict[str, Any]:
+    schema: dict[str, Any] = {
+        "fields": [{"name": column, "type": kind} for column, kind in columns_of(name).items()],
+        "missingValues": [""],
+        "primaryKey": ["session"] if name == "sessions" else ["session", "order"],
+    }
+    if name != "sessions":
+        schema["foreignKeys"] = [
+            {"fields": ["session"], "reference": {"resource": "sessions", "fields": ["session"]}},
+        ]
+    return {
+        "name": name,
+        "type": "table",
+        "path": f"{name}.csv",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(content),
+        "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
+        "schema": schema,
+    }
+
+
+def sessions_from_csv(tables: Mapping[str, bytes]) -> tuple[LedgerSession, ...]:
+    """The sessions again. Raises ValueError or KeyError if a table is not as this program writes it."""
+    records: dict[int, list[tuple[int, Record]]] = {}
+    for name, kind in TABLES.items():
+        for row in _read(name, tables[name]):
+            session, order = row.pop("session"), row.pop("order")
+            records.setdefault(session, []).append((order, from_plain(kind, row)))
+    sessions = []
+    for row in _read("sessions", tables["sessions"]):
+        session = row["session"]
+        start = from_plain(
+            SessionStart, {field.name: row[field.name] or _blank(field) for field in fields(SessionStart)}
+        )
+        end = None
+        if row["ended_at"] is not None:
+            end = from_plain(SessionEnd, {field.name: row[field.name] for field in fields(SessionEnd)})
+        in_order = sorted(records.get(session, ()), key=lambda entry: entry[0])
+        sessions.append(LedgerSession(session, start, end, tuple(record for _, record in in_order)))
+    return tuple(sessions)
+
+
+def _blank(field: Any) -> Any:
+    return "" if field.default == "" else None
+
+
+def _read(name: str, content: bytes) -> Iterable[dict[str, Any]]:
+    columns = columns_of(name)
+    reader = csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""))
+    if reader.fieldnames is None or list(reader.fieldnames) != list(columns):
+        raise ValueError(f"{name}.csv has other columns than expected")
+    lists = _list_columns(name)
+    for row in reader:
+        yield {key: _value(text, columns[key], key in lists) for key, text in row.items()}
+
+
+def _list_columns(name: str) -> Sequence[str]:
+    if name == "sessions":
+        return ()
+    return [key for key, hint in typing.get_type_hints(TABLES[name]).items() if typing.get_origin(hint) is tuple]
+
+
+def _value(text: str, kind: str, is_list: bool) -> Any:
+    if is_list:
+        return [float(item) for item in text.split()]
+    if text == "":
+        return None
+    if kind == "integer":
+        return int(text)
+    if kind == "number":
+        return float(text)
+    return text == "true" if kind == "boolean" else text

@@ -1,0 +1,96 @@
+"""Reading a zip that may be hostile: everything is checked before anything is kept.
+
+Also a hand-over that came well sealed is read this way: the seal says who made it, not that their computer was sound.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import stat
+import zipfile
+import zlib
+from dataclasses import dataclass
+
+from musclewood.profiles.trust.errors import ArchiveError
+
+_ASK = "ask for a new hand-over, and do not open this one by other means"
+_PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+_SAFE_PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_. +-]{0,119}")
+_DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)  # reserved names on Windows
+_ENCRYPTED = 0x1
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How much a hand-over may unfold to; our choice, far above any real one."""
+
+    files: int = 1000
+    total_bytes: int = 256 << 20
+    # Tables of numbers shrink 5 to 30 times. Small files may shrink more, since their size cannot hurt.
+    ratio: int = 100
+    ratio_free_bytes: int = 1 << 20
+
+
+def read_archive(content: bytes, limits: Limits | None = None) -> dict[str, bytes]:
+    """Every file of a zip by its name. Raises ArchiveError, having kept nothing."""
+    limits = limits or Limits()
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            entries = archive.infolist()
+            _check_entries(entries, limits)
+            return _unfolded(archive, entries, limits)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OverflowError):
+        raise ArchiveError("the hand-over's zip is damaged", _ASK) from None
+
+
+def _check_entries(entries: list[zipfile.ZipInfo], limits: Limits) -> None:
+    if len(entries) > limits.files:
+        raise ArchiveError(f"the zip has {len(entries)} files, allowed up to {limits.files}", _ASK)
+    seen: set[str] = set()
+    for entry in entries:
+        name = entry.orig_filename
+        if not _is_safe(name):
+            raise ArchiveError(f"the zip has a file that would land elsewhere: {name[:60]!r}", _ASK)
+        if name.lower() in seen:
+            raise ArchiveError(f"the zip has two files with the name {name[:60]!r}", _ASK)
+        seen.add(name.lower())
+        kind = stat.S_IFMT(entry.external_attr >> 16)
+        if entry.is_dir() or kind not in (0, stat.S_IFREG):
+            raise ArchiveError(f"the zip has something that is no plain file: {name[:60]!r}", _ASK)
+        if entry.flag_bits & _ENCRYPTED or entry.compress_type not in _PLAIN_METHODS:
+            raise ArchiveError(f"the zip has a file that is packed in an unusual way: {name[:60]!r}", _ASK)
+        _check_size(entry.file_size, entry.compress_size, limits)
+    _check_total(sum(entry.file_size for entry in entries), limits)
+
+
+def _is_safe(name: str) -> bool:
+    """Plain names in plain folders: no way up, no root, no drive, no backslash, no device, no trailing dot or space."""
+    parts = name.split("/")
+    return len(parts) <= 4 and all(
+        _SAFE_PART.fullmatch(part) and not _DEVICE.match(part) and part == part.rstrip(". ") for part in parts
+    )
+
+
+def _unfolded(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: Limits) -> dict[str, bytes]:
+    """The contents. What an entry says about its size is not believed: reading stops at the limit."""
+    files: dict[str, bytes] = {}
+    left = limits.total_bytes
+    for entry in entries:
+        with archive.open(entry) as file:
+            content = file.read(min(left, entry.file_size) + 1)
+        left -= len(content)
+        if left < 0 or len(content) > entry.file_size:
+            _check_total(limits.total_bytes + 1, limits)
+        files[entry.filename] = content
+    return files
+
+
+def _check_size(size: int, packed: int, limits: Limits) -> None:
+    if size > limits.ratio_free_bytes and size > limits.ratio * max(1, packed):
+        raise ArchiveError(f"the zip unfolds to more than {limits.ratio} times its size", _ASK)
+
+
+def _check_total(size: int, limits: Limits) -> None:
+    if size > limits.total_bytes:
+        raise ArchiveError(f"the zip unfolds to more than {limits.total_bytes >> 20} MB", _ASK)

@@ -1,0 +1,122 @@
+"""The home side's sender: for each patient on this computer, a key that signs hand-overs, and the last number used.
+
+One patient on two computers has two senders, each with its own numbers, and the clinic accepts each once. The key is kept
+without a passphrase, readable by this user alone: the journal, which is all that it vouches for, lies in the same place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import blake2b
+from pathlib import Path
+from typing import Annotated, Literal
+
+from musclewood.profiles.trust.errors import NotPairedError, SenderError, StorageError
+from musclewood.profiles.trust.files import read_bounded, write_whole
+from musclewood.profiles.trust.keys import FINGERPRINT_BYTES
+from musclewood.profiles.trust.pins import PinFolder, safe_code
+from musclewood.profiles.trust.sealing import seal
+from musclewood.profiles.trust.words import to_words
+from nacl.signing import SigningKey
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+SEALED_SUFFIX = ".handover"
+_SUFFIX = ".sender.json"
+
+
+class Sender(BaseModel):
+    """One patient on one computer. `sequence` is the last number used."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    format: Literal["musclewood-sender/1"] = "musclewood-sender/1"
+    patient: str
+    seed: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$", repr=False)]
+    sequence: Annotated[int, Field(ge=0)] = 0
+
+    @property
+    def key(self) -> SigningKey:
+        return SigningKey(bytes.fromhex(self.seed))
+
+    @property
+    def public(self) -> bytes:
+        return bytes(self.key.verify_key)
+
+
+@dataclass(frozen=True)
+class SenderFolder:
+    """Where sender files live on this computer."""
+
+    folder: Path
+
+    def load(self, patient: str) -> Sender:
+        """This patient's sender, made when there is none. Raises SenderError, StorageError."""
+        path = self._path(patient)
+        return self._read(path, patient) if path.exists() else self.renew(patient)
+
+    def renew(self, patient: str) -> Sender:
+        """A new sender, as on a new computer; the clinic will ask about it once.
+
+        Also the way out after this computer was set back to a backup, when old numbers would be used again.
+        """
+        sender = Sender(patient=patient, seed=bytes(SigningKey.generate()).hex())
+        self._save(sender)
+        return sender
+
+    def advance(self, patient: str) -> Sender:
+        """The sender with the next number, which is used up on return even if nothing comes of it."""
+        sender = self.load(patient)
+        following = sender.model_copy(update={"sequence": sender.sequence + 1})
+        self._save(following)
+        return following
+
+    def _read(self, path: Path, patient: str) -> Sender:
+        try:
+            sender = Sender.model_validate_json(read_bounded(path, 10_000))
+        except (ValidationError, StorageError):
+            sender = None
+        if sender is None or sender.patient != patient:
+            problem = f"the key with which this computer signs the hand-overs of {patient} cannot be read"
+            raise SenderError(
+                problem, "restore the program's folder from a backup, or start this computer as a new sender"
+            )
+        return sender
+
+    def _save(self, sender: Sender) -> None:
+        write_whole(self._path(sender.patient), (sender.model_dump_json(indent=2) + "\n").encode())
+
+    def _path(self, patient: str) -> Path:
+        return self.folder / f"{safe_code(patient)}{_SUFFIX}"
+
+
+def sender_words(public: bytes) -> tuple[str, ...]:
+    """Words by which a therapist can ask a patient on the telephone: is this your computer?"""
+    return to_words(blake2b(public, digest_size=FINGERPRINT_BYTES, person=b"mw-sender").digest())
+
+
+def sealed_name(patient: str, public: bytes, sequence: int, sealed: bytes) -> str:
+    """The file name of a sealed hand-over: two different files never have the same one.
+
+    What counts is the header inside; the name keeps files apart and lets a side see what it already has.
+    """
+    mark = blake2b(sealed, digest_size=4).hexdigest()
+    return f"{safe_code(patient)}-{public[:4].hex()}-{sequence:06d}-{mark}{SEALED_SUFFIX}"
+
+
+def seal_handover(
+    payload: bytes, patient: str, outbox: Path, pin_folder: PinFolder, sender_folder: SenderFolder, *, made: datetime
+) -> Path:
+    """Seal a hand-over's zip to the paired clinic and put it into the outbox.
+
+    Args: the zip's bytes; the patient's code; the time with its offset.
+    Raises NotPairedError, PinError, SenderError, StorageError.
+    """
+    pins = pin_folder.load(patient)
+    if pins is None:
+        raise NotPairedError(f"{patient} is not paired with a clinic", "import a signed prescription first")
+    sender = sender_folder.advance(patient)
+    clinic = pins.current.identity
+    sealed = seal(payload, patient=patient, sequence=sender.sequence, sender=sender.key, clinic=clinic, made=made)
+    path = outbox / sealed_name(patient, sender.public, sender.sequence, sealed)
+    write_whole(path, sealed, mode=0o644)
+    return path
