@@ -1,4 +1,4 @@
-"""What makes the files between clinic and home trustworthy: signed prescriptions, sealed hand-overs, and their carrying.
+"""What makes the files between clinic and home trustworthy: signing, sealing, and carrying them.
 
 keys, key_file   the clinic's key pair, and its file locked with a passphrase
 words            a clinic's fingerprint as words that two people can compare on the telephone
@@ -9,8 +9,8 @@ ledger, reception  the clinic side: opening hand-overs, each of them once
 archive          reading a zip that may be hostile
 places, exchange the folder that any sync tool or memory stick carries between the two
 
-A lost clinic key cannot be recovered from anything else. The clinic then makes a new key, issues every prescription again
-(numbering may start over, since revisions are counted per key), and each patient imports it once as a new clinic, after
-comparing the new words on the telephone. Hand-overs that were sealed to the lost key stay closed, but nothing is lost:
-the home side's journal is whole, and the next hand-over is sealed to the new key.
+A lost clinic key cannot be recovered from anything else. The clinic then makes a new key, issues every prescription
+again (numbering may start over, since revisions are counted per key), and each patient imports it once as a new
+clinic, after comparing the new words on the telephone. Hand-overs that were sealed to the lost key stay closed, but
+nothing is lost: the home side's journal is whole, and the next hand-over is sealed to the new key.
 """

@@ -1,8 +1,8 @@
 """The home side's door: which prescription file is let in.
 
-The order matters: the signature is verified first, then the text is parsed, then it is judged against what is remembered
-of the clinic. Only when all of it is well does anything change, and then the prescription is replaced before the pin: a
-power cut between the two leaves a newer file of the pinned clinic, which is accepted again.
+The order matters: the signature is verified first, then the text is parsed, then it is judged against what is
+remembered of the clinic. Only when all of it is well does anything change, and then the prescription is replaced
+before the pin: a power cut between the two leaves a newer file of the pinned clinic, which is accepted again.
 """
 
 from __future__ import annotations

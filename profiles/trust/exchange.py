@@ -3,11 +3,11 @@
     to-home/HB-0042/HB-0042-0003.prescription.toml        signed, written by the clinic
     to-clinic/HB-0042-1a2b3c4d-000007-5e6f7a8b.handover   sealed, written by the home
 
-Each side writes only into its own folder and only reads the other's, so there is never a file that both change. Files are
-put down whole, under names that say what is in them, and putting the same file down twice changes nothing: a run that was
-cut off is simply run again. Nothing is ever deleted, and no other file is opened. A file counts once its last byte has
-arrived, which it shows itself (a signature block, a length under a seal); names that sync tools make up for copies in
-conflict do no harm, since only what is inside counts.
+Each side writes only into its own folder and only reads the other's, so there is never a file that both change. Files
+are put down whole, under names that say what is in them, and putting the same file down twice changes nothing: a run
+that was cut off is simply run again. Nothing is ever deleted, and no other file is opened. A file counts once its last
+byte has arrived, which it shows itself (a signature block, a length under a seal); names that sync tools make up for
+copies in conflict do no harm, since only what is inside counts.
 """
 
 from __future__ import annotations
@@ -74,8 +74,8 @@ class Collected:
 def issue(place: Place, content: bytes) -> str:
     """Put a signed prescription down for its patient; gives its name. Putting it down again changes nothing.
 
-    Raises RevisionConflictError when another file with the same revision lies there, DamagedFileError, PrescriptionError,
-    StorageError; ValueError for one that is not signed.
+    Raises RevisionConflictError when another file with the same revision lies there, DamagedFileError,
+    PrescriptionError, StorageError; ValueError for one that is not signed.
     """
     opened = open_prescription(content)
     prescription = opened.prescription
@@ -104,11 +104,11 @@ def fetch_prescription(
 ) -> Fetched:
     """Let the newest prescription in that the paired clinic issued to this patient.
 
-    The highest revision is tried first; one that is refused does not keep a good older one out. Revisions before the one in
-    force, and what clinics left behind that the patient was paired with earlier, lie there without a word.
+    The highest revision is tried first; one that is refused does not keep a good older one out. Revisions before the
+    one in force, and what clinics left behind that the patient was paired with earlier, lie there without a word.
 
-    Args: `confirm` and `new_clinic` as for `import_prescription`; with `new_clinic`, files of other keys are tried first.
-    Raises StorageError, PinError.
+    Args: `confirm` and `new_clinic` as for `import_prescription`; with `new_clinic`, files of other keys are tried
+    first. Raises StorageError, PinError.
     """
     candidates, refused = _prescriptions(place, patient)
     paired = _paired(pin_folder, patient)
@@ -147,8 +147,8 @@ def fetch_prescription(
 def send_handovers(outbox: Path, place: Place, *, again: bool = False) -> list[str]:
     """Copy every whole sealed hand-over from this computer's outbox that is not there yet; gives the names copied.
 
-    Run again after being cut off, it goes on with what is missing. `again` also replaces what is there, for when the clinic
-    finds a copy damaged. Raises StorageError.
+    Run again after being cut off, it goes on with what is missing. `again` also replaces what is there, for when the
+    clinic finds a copy damaged. Raises StorageError.
     """
     if not outbox.is_dir():
         return []
@@ -227,7 +227,11 @@ def _refuse_rivals(candidate: _Candidate, candidates: list[_Candidate]) -> None:
     """Two different files of one clinic with one revision: neither can be taken for the right one."""
     revision, digest = candidate.opened.prescription.revision, candidate.opened.digest
     for other in candidates:
-        if other.clinic == candidate.clinic and other.opened.prescription.revision == revision and other.opened.digest != digest:
+        if (
+            other.clinic == candidate.clinic
+            and other.opened.prescription.revision == revision
+            and other.opened.digest != digest
+        ):
             problem = f"there are two different files with revision {revision}"
             raise RevisionConflictError(problem, "ask the clinic to issue the right one with a higher revision")
 
@@ -255,7 +259,7 @@ def _read(place: Place, folder: str, name: str, most_bytes: int, refused: list[R
 
 
 def _ours(sizes: dict[str, int], suffix: str) -> list[tuple[str, int]]:
-    """Names that may be ours, sorted; what a sync tool adds to the name of a copy in conflict comes before the suffix."""
+    """Names that may be ours, sorted; what a sync tool adds to the name of a copy comes before the suffix."""
     return sorted((name, size) for name, size in sizes.items() if name.endswith(suffix) and not name.startswith("."))
 
 

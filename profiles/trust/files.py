@@ -31,8 +31,8 @@ def read_bounded(path: Path, most_bytes: int) -> bytes:
 def write_whole(path: Path, content: bytes, *, mode: int = 0o600) -> None:
     """Put a file in place in one step, durable on return: readers see the old content or the new, never a part.
 
-    The temporary file lies beside it, so that the final rename stays within one file system, and its name ends in `.part`,
-    which every reader of an exchange folder ignores. Raises StorageError, the old file being untouched.
+    The temporary file lies beside it, so that the final rename stays within one file system, and its name ends in
+    `.part`, which every reader of an exchange folder ignores. Raises StorageError, the old file being untouched.
     """
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
     try:

@@ -1,8 +1,8 @@
 """The clinic's key file: the secret root, locked with a passphrase.
 
 The passphrase goes through Argon2id, which makes every guess cost memory and time, to a key for XSalsa20-Poly1305
-(SecretBox), which notices every change. The file is TOML with the public keys in the clear, so that its words can be shown
-without the passphrase; they are compared with the secret ones on unlocking.
+(SecretBox), which notices every change. The file is TOML with the public keys in the clear, so that its words can be
+shown without the passphrase; they are compared with the secret ones on unlocking.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def lock(keys: ClinicKeys, passphrase: str, hardness: Hardness = MODERATE) -> st
 
 
 def unlock(text: str, passphrase: str) -> ClinicKeys:
-    """The keys in a key file. Raises PassphraseError for a wrong passphrase, KeyFileError for a file that is no key file."""
+    """The keys in a key file. Raises PassphraseError for a wrong passphrase, KeyFileError for a bad file."""
     file = _parsed(text)
     hardness = Hardness(file.lock.passes, file.lock.memory_bytes)
     key = _stretched(passphrase, bytes.fromhex(file.lock.salt), hardness)
@@ -120,7 +120,7 @@ def open_key_file(path: Path, passphrase: str) -> ClinicKeys:
 
 
 def change_passphrase(path: Path, old: str, new: str, hardness: Hardness = MODERATE) -> None:
-    """Lock the same keys anew; the old file stays until the new one is whole. Raises as `open_key_file` and `lock` do."""
+    """Lock the same keys anew; the old file stays until the new one is whole. Raises as opening and locking do."""
     write_whole(path, lock(open_key_file(path, old), new, hardness).encode())
 
 

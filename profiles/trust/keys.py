@@ -1,7 +1,7 @@
 """The clinic's key pair: one secret root, from which the signing key and the sealing key both follow.
 
-Ed25519 signs prescriptions; Curve25519 opens hand-overs. The two are separate keys derived from one root with BLAKE2b under
-different labels, so that there is one thing to keep, and neither key is ever used for the other's work.
+Ed25519 signs prescriptions; Curve25519 opens hand-overs. The two are separate keys derived from one root with BLAKE2b
+under different labels, so that there is one thing to keep, and neither key is ever used for the other's work.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ from nacl.signing import SigningKey, VerifyKey
 
 ROOT_BYTES = 32
 IDENTITY_BYTES = 64
-# 80 bits: to make another key with the same words, 2^80 key pairs would have to be tried. Our choice, as ten words are about
-# as many as two people will really compare. Two keys with equal words that one clinic makes on purpose gain it nothing.
+# 80 bits: to make another key with the same words, 2^80 key pairs would have to be tried. Our choice, as ten words are
+# about as many as two people will really compare. Two keys with equal words that one clinic makes on purpose gain it
+# nothing.
 FINGERPRINT_BYTES = 10
 
 
@@ -54,7 +55,7 @@ class ClinicIdentity:
         return True
 
     def seal(self, plain: bytes) -> bytes:
-        """Encrypt so that only this clinic can open it, not even the one who sealed it. Raises ValueError for a bad key."""
+        """Encrypt so that only this clinic can open it, not even its maker. Raises ValueError for a bad key."""
         try:
             return SealedBox(PublicKey(self.sealing)).encrypt(plain)
         except CryptoError as error:

@@ -1,7 +1,7 @@
 """The clinic's memory of hand-overs: which computers it accepted for each patient, and which numbers it received.
 
-The file is one JSON document, replaced in one step. A missing file means that nothing was received; an unreadable one never
-does.
+The file is one JSON document, replaced in one step. A missing file means that nothing was received; an unreadable one
+never does.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class Ledger(BaseModel):
         return frozenset(receipt.file for receipt in self.receipts)
 
     def is_newest(self, header: Header) -> bool:
-        """Whether no later hand-over of the same computer was received; a memory stick may bring an earlier one late."""
+        """Whether no later one of the same computer was received; a memory stick may bring an earlier one late."""
         return all(receipt.sequence < header.sequence for receipt in self._from(header))
 
     def refuse_replay(self, header: Header) -> None:

@@ -1,8 +1,9 @@
-"""What the home side remembers about clinics: one small file a patient, so that two patients never share a clinic's trust.
+"""What the home side remembers about clinics: one small file a patient, so that two patients never share a clinic's
+trust.
 
-A pin file keeps every clinic key this patient was ever paired with, and the newest revision seen under each: going back to
-an earlier clinic does not let its old prescriptions in again. A missing file means 'never paired'; an unreadable one never
-does.
+A pin file keeps every clinic key this patient was ever paired with, and the newest revision seen under each: going
+back to an earlier clinic does not let its old prescriptions in again. A missing file means 'never paired'; an
+unreadable one never does.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ class Pins(BaseModel):
 
 
 def remember(pins: Pins | None, patient: str, pairing: Pairing) -> Pins:
-    """The pins with this pairing in force; what was known under the same key before is replaced, the day it began is kept."""
+    """The pins with this pairing in force; it replaces what was known under its key, but for the day it began."""
     known = pins.under(pairing.identity) if pins else None
     if known:
         pairing = pairing.model_copy(update={"paired_on": known.paired_on})

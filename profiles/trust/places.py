@@ -1,7 +1,7 @@
 """Where an exchange folder lies: in a local folder, or at an address that fsspec understands.
 
-A place knows flat folders of small whole files, and nothing else: list, read, write. It never deletes and never follows a
-link out of itself.
+A place knows flat folders of small whole files, and nothing else: list, read, write. It never deletes and never
+follows a link out of itself.
 """
 
 from __future__ import annotations
@@ -59,7 +59,9 @@ class LocalPlace:
             self._refuse_missing()
             return {}
         except OSError as error:
-            raise StorageError(f"the exchange folder cannot be read ({error.strerror})", "check that it is there") from None
+            raise StorageError(
+                f"the exchange folder cannot be read ({error.strerror})", "check that it is there"
+            ) from None
 
     def read(self, folder: str, name: str, most_bytes: int) -> bytes:
         return read_bounded(self.root / folder / name, most_bytes)
@@ -71,7 +73,9 @@ class LocalPlace:
     def _refuse_missing(self) -> None:
         """A memory stick that was pulled out must not come back as an empty folder on the disk."""
         if not self.root.is_dir():
-            raise StorageError(f"there is no exchange folder {self.root.name!r}", "put the memory stick in, or make the folder")
+            raise StorageError(
+                f"there is no exchange folder {self.root.name!r}", "put the memory stick in, or make the folder"
+            )
 
 
 class FsspecPlace:

@@ -27,7 +27,7 @@ class NewSender:
 
 @dataclass(frozen=True)
 class Reception:
-    """A hand-over that was let in: its header, its zip and the zip's files. `newest` is False for one that came late."""
+    """A hand-over that was let in: its header, its zip and the zip's files. `newest` is False for a late one."""
 
     header: Header
     payload: bytes
@@ -52,7 +52,8 @@ def receive(
     confirm: ConfirmSender = no_new_sender,
     limits: Limits | None = None,
 ) -> Reception:
-    """Open a sealed hand-over and judge it against what was received before. Pure but for the question to the therapist.
+    """Open a sealed hand-over and judge it against what was received before. Pure but for the question to the
+    therapist.
 
     Args:
         patient: refuse a hand-over of anybody else.
@@ -86,8 +87,8 @@ def receive_into(
 ) -> tuple[Reception, Path]:
     """Receive a hand-over, put its zip into `folder`, then note it in the ledger.
 
-    In that order: a power cut between the two leaves a zip that the next try writes again, with the same name and content.
-    Raises TrustError; nothing has changed then.
+    In that order: a power cut between the two leaves a zip that the next try writes again, with the same name and
+    content. Raises TrustError; nothing has changed then.
     """
     ledger = load_ledger(ledger_path)
     reception = receive(content, keys, ledger, patient=patient, confirm=confirm)

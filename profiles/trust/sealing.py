@@ -1,12 +1,12 @@
 """A sealed hand-over: one file that only the clinic can open, and that says in itself whose it is.
 
-    musclewood-sealed-handover/1 to 0f1e2d3c4b5a69788796 with 48213 bytes      the clinic's fingerprint, the length to come
+    musclewood-sealed-handover/1 to 0f1e2d3c4b5a69788796 with 48213 bytes      (the clinic's fingerprint; what follows)
     ...SealedBox (Curve25519, XSalsa20-Poly1305)...
 
 Inside the seal lies a header (patient, number, sender, clinic, size and digest of the payload), the sender's Ed25519
-signature over it, and the payload. A SealedBox alone says nothing about who made it, and the clinic's public key is in every
-prescription; the signature is what makes a hand-over of another patient or another computer, or one sent twice, show. The
-clinic is part of what is signed, so that nobody can pass a hand-over on under a seal of their own.
+signature over it, and the payload. A SealedBox alone says nothing about who made it, and the clinic's public key is in
+every prescription; the signature is what makes a hand-over of another patient or another computer, or one sent twice,
+show. The clinic is part of what is signed, so that nobody can pass a hand-over on under a seal of their own.
 
 Pure: bytes in, bytes out.
 """

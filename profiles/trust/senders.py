@@ -1,7 +1,8 @@
 """The home side's sender: for each patient on this computer, a key that signs hand-overs, and the last number used.
 
-One patient on two computers has two senders, each with its own numbers, and the clinic accepts each once. The key is kept
-without a passphrase, readable by this user alone: the journal, which is all that it vouches for, lies in the same place.
+One patient on two computers has two senders, each with its own numbers, and the clinic accepts each once. The key is
+kept without a passphrase, readable by this user alone: the journal, which is all that it vouches for, lies in the same
+place.
 """
 
 from __future__ import annotations

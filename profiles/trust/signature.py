@@ -5,11 +5,12 @@
     # clinic 9f0c... (128 hexadecimal digits: the public signing and sealing keys)
     # signature 41d2... (128 hexadecimal digits)
 
-Inside the file and not beside it, because two files part company: a memory stick takes one of them, a sync tool brings the
-second an hour after the first, a mail program renames both. As comments the block leaves the file what it was, TOML that
-a person and any parser can read. It also ends the file, so a half-copied one shows by itself.
+Inside the file and not beside it, because two files part company: a memory stick takes one of them, a sync tool brings
+the second an hour after the first, a mail program renames both. As comments the block leaves the file what it was,
+TOML that a person and any parser can read. It also ends the file, so a half-copied one shows by itself.
 
-The signature covers the exact bytes before the block, and the clinic's keys. Nothing is parsed before it has been verified.
+The signature covers the exact bytes before the block, and the clinic's keys. Nothing is parsed before it has been
+verified.
 """
 
 from __future__ import annotations
