@@ -54,11 +54,19 @@ class Conductor:
         for quality in heard.qualities:
             self.quality = quality
             happened += self._settle(self.session.look(quality))
-        source = self.acquisition.source
-        if source.ended and not heard.ticks and not self.session.finished:
-            what = "the recording" if source.kind == "replay" else "the sensor's signal"
-            happened += self._settle(self.session.sensor_gone(f"{what} ended before the session did"))
+        if self.acquisition.source.ended and not heard.ticks and not self.session.finished:
+            happened += self._source_ended()
         return happened
+
+    def _source_ended(self) -> Sequence[Happening]:
+        """A recording may end before the session; a sensor that was given up says why."""
+        source = self.acquisition.source
+        failure = getattr(source, "failure", None)
+        if isinstance(failure, SensorError):
+            self._settle(self.session.sensor_gone(str(failure)))
+            raise failure
+        what = "the recording" if source.kind == "replay" else "the sensor's signal"
+        return self._settle(self.session.sensor_gone(f"{what} ended before the session did"))
 
     def close(self) -> None:
         """End whatever is still open; safe to call twice."""

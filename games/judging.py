@@ -1,7 +1,7 @@
 """How one attempt is judged, for each of the six kinds.  Pure: fed one tick after the other, no clock of its own.
 
 Every judge earns time while its condition holds and spends nothing otherwise, so the natural noise of an honest hold
-only makes it a little longer.  The band is looked at through a short average (`SMOOTHING_S` in reps.py).
+only makes it a little longer.  The band is looked at through a short average (`SMOOTHING_S`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from musclewood.profiles.dose import PlannedExercise
 
 # All of these are our choice; the reason stands beside each.
+SMOOTHING_S = 0.25  # short enough to steer by, long enough that an honest hold stays in its band
 CEILING_LIMIT_S = 1.0  # longer above the effort ceiling is not a wobble: the attempt ends there
 LOST_ALLOWED_S = 0.1  # one or two radio packets; what is missing earns nothing anyway
 RAMP_ALLOWANCE_S = 0.6  # rising to the band and letting go again is not weakness
@@ -196,14 +197,14 @@ class QuickAttempt(Attempt):
 
 
 class TrackAttempt(Attempt):
-    """Following a pattern: enough of its time within the tolerance."""
+    """Following a pattern: enough of its time within the tolerance, the delay of the short average taken off."""
 
     @property
     def limit_s(self) -> float:
         return self.aim.hold_s
 
     def sort_time(self, level: tuple[float, ...]) -> None:
-        asked, half = self.aim.pattern_at(self.elapsed_s), self.aim.high - self.aim.target
+        asked, half = self.aim.pattern_at(self.elapsed_s - SMOOTHING_S / 2), self.aim.high - self.aim.target
         if abs(level[0] - asked) <= half:
             self.earned_s += self.step_s
             self._earning.append(1.0 - abs(level[0] - asked))
@@ -221,6 +222,8 @@ class TrackAttempt(Attempt):
             return None
         if self.earned_s >= WITHIN_SHARE * self.elapsed_s and not self.idle:
             return "counted"
+        if self.earned_s >= max(self.above_s, self.below_s) and not self.idle:
+            return "short"
         return "over" if self.above_s > self.below_s else "weak"
 
 

@@ -15,6 +15,8 @@ from musclewood.games.session_events import SessionView
 
 Effort = tuple[float, ...]
 
+FORESIGHT_S = 0.4  # how far ahead one must steer to be in time: reaction, rise and display together
+
 
 class Player:
     """The steady one, and the pattern for all others: does what is asked and corrects by what it sees."""
@@ -24,6 +26,7 @@ class Player:
         self.random = random.Random(seed)
         self._correction = 1.0
         self._last_s = 0.0
+        self._pattern: tuple[float, ...] = ()
 
     def aim(self, view: SessionView) -> Effort:
         """What to try now."""
@@ -35,6 +38,7 @@ class Player:
             return self._only({channel: 1.0}) if view.calibration.phase == "trial" else self._nothing()
         if view.rep is None or view.exercise is None:
             return self._nothing()
+        self._pattern = view.exercise.pattern or ()
         self._correct(view.rep, step_s)
         wanted = self.wanted(view.rep, view.time_s)
         return self._only(dict(zip(view.exercise.channels, wanted, strict=False)))
@@ -56,14 +60,22 @@ class Player:
         return rep.phase in ("ready", "effort")
 
     def level(self, rep: RepView, time_s: float) -> float:
-        return rep.target if rep.pattern_target is None else rep.pattern_target
+        """The level to give, seen a little ahead where the way is drawn."""
+        return rep.target * self._ahead(rep.effort_s + FORESIGHT_S, rep.hold_s)
+
+    def _ahead(self, time_s: float, pattern_s: float) -> float:
+        if not self._pattern:
+            return 1.0
+        place = min(1.0, time_s / pattern_s) * (len(self._pattern) - 1)
+        before = min(int(place), len(self._pattern) - 2)
+        return self._pattern[before] + (place - before) * (self._pattern[before + 1] - self._pattern[before])
 
     def shape(self, rep: RepView, level: float) -> Effort:
         return (level, level) if rep.kind == "paired" else (level,)
 
     def _correct(self, rep: RepView, step_s: float) -> None:
         """Slow correction by what is seen, as a person steers by a display."""
-        wanted = self.level(rep, self._last_s)
+        wanted = rep.target if rep.pattern_target is None else rep.pattern_target
         if rep.phase != "effort" or rep.effort_s < 0.8 or wanted <= 0.0 or rep.kind in ("quick", "relax"):
             return
         miss = (wanted - rep.level[0]) / wanted

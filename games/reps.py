@@ -14,7 +14,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
 
-from musclewood.games.judging import ATTEMPTS, Aim, Attempt, RestAttempt, aim_of
+from musclewood.games.judging import ATTEMPTS, SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
 from musclewood.games.rep_events import (
     CueGiven,
     EffortRetuned,
@@ -56,7 +56,6 @@ __all__ = [
 ]
 
 # All of these are our choice; the reason stands beside each.
-SMOOTHING_S = 0.25  # short enough to steer by, long enough that an honest hold stays in its band
 END_GRACE_S = 0.3  # a dip shorter than this does not end a contraction
 TWITCH_S = 0.25  # a shorter stir during rest is no attempt; the rest clock stands still meanwhile
 CUE_LIMIT_S = 30.0  # a cue unanswered for so long is a missed rep

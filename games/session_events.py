@@ -104,7 +104,7 @@ class CalibrationView:
     left_s: float
     trial_number: int
     trials: int
-    best_uv: float
+    best_uv: float | None
     amplitude_uv: float
     contracting: bool
     note: str | None

@@ -31,6 +31,7 @@ from musclewood.signal.calibration import CalibrationResult, CalibrationRun, Cal
 from musclewood.signal.quality import Quality
 
 UNMEASURED_UV = 1e6  # stands for the maximum of a channel nobody uses, so that it reads as no activation
+STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes, or the muscle will not rest
 TRIES = 2  # a calibration that fails is tried once more before the day is given up
 
 ReferenceRule = Callable[[Muscle, float, float, float], float]
@@ -100,6 +101,7 @@ class Calibration:
         self._muscles, self._step_s, self._rule = list(muscles), step_s, rule
         self._number = 0
         self._tries = 0
+        self._stuck_s = 0.0
         self._amplitude_uv, self._contracting = 0.0, False
         self.results: dict[int, tuple[float, float]] = {}  # channel -> rest and reference, µV
         self.failed = False
@@ -116,22 +118,29 @@ class Calibration:
         muscle = self._muscle
         channel = muscle.channel
         self._amplitude_uv, self._contracting = tick.amplitude_uv[channel], tick.contracting[channel]
-        self._run.step(self._amplitude_uv, self._contracting, tick.readable[channel])
+        events = self._run.step(self._amplitude_uv, self._contracting, tick.readable[channel])
+        told = [Happening(event) for event in events]
+        self._stuck_s = 0.0 if events else self._stuck_s + self._step_s
+        self.failed = self._stuck_s > STUCK_S + self._settings.rest_between_s
         if self._run.phase == "failed":
-            self._tries += 1
-            self.failed = self._tries >= TRIES
-            if not self.failed:
-                self._run = self._fresh()
-            return [] if self.failed else self.begin()
+            return [*told, *self._try_again()]
         result = self._run.result
         if self._run.phase != "done" or result is None:
-            return []
+            return told
         record = self._record(muscle, result, time_s)
         self.results[channel] = (record.rest_uv, record.reference_uv)
         self._number, self._tries = self._number + 1, 0
         if not self.done:
             self._run = self._fresh()
-        return [Happening(Noted(), record), *self.begin()]
+        return [*told, Happening(Noted(), record), *self.begin()]
+
+    def _try_again(self) -> list[Happening]:
+        self._tries += 1
+        self.failed = self._tries >= TRIES
+        if self.failed:
+            return []
+        self._run = self._fresh()
+        return self.begin()
 
     @property
     def view(self) -> CalibrationView | None:

@@ -1,0 +1,100 @@
+"""The command line: finds the command, runs it, and turns every error into plain lines and an exit code."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib.metadata import version
+from io import TextIOWrapper
+
+from musclewood.games.commands import check, demo, examine, gallery, launcher, play, report
+from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
+from musclewood.profiles.errors import JournalError, PrescriptionError
+from musclewood.signal.errors import RecordingError, SensorError
+
+COMMANDS = (demo, play, examine, check, report, gallery)
+INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
+
+EPILOG = """\
+Without a command the launcher opens.
+
+exit codes: 0 done, 1 the input is wrong, 2 wrong usage, 3 the sensor failed
+
+Musclewood is not a medical device. Follow your therapist; local rules and licensed practice decide. Stop on pain,
+dizziness or skin reaction. Ask before use with an implanted device, in pregnancy or on broken skin.
+"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """All commands with their options."""
+    top = argparse.ArgumentParser(
+        prog="musclewood",
+        description="Rehabilitation exercises at home, played as games that are steered by the muscle itself.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="version", version=f"musclewood {version('musclewood')}")
+    launcher.add_options(top)
+    top.set_defaults(run=launcher.run)
+    commands = top.add_subparsers(title="commands", metavar="COMMAND")
+    for command in COMMANDS:
+        command.add(commands)
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code.  Wrong usage leaves through SystemExit(2), as argparse does."""
+    _never_stumble_over_letters()
+    options = parser().parse_args(arguments)
+    try:
+        code = int(options.run(options))
+        sys.stdout.flush()
+        return code
+    except CommandError as error:
+        return _say(*error.lines, code=error.code)
+    except PrescriptionError as error:
+        return _say(*(str(fault) for fault in error.faults))
+    except (RecordingError, JournalError) as error:
+        return _say(str(error))
+    except SensorError as error:
+        return _say(str(error), code=SENSOR_FAILED)
+    except KeyboardInterrupt:
+        return _say("stopped; everything reported until now is kept", code=INTERRUPTED)
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; nothing may try to write to it again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except MemoryError:
+        return _say("this computer has not enough memory for that")
+    except OSError as error:
+        return _say(f"{error.filename or 'this computer'}: {error.strerror or error}")
+    except Exception as error:
+        if os.environ.get("MUSCLEWOOD_TRACEBACK"):
+            raise
+        return _say(
+            f"something went wrong inside the program ({type(error).__name__}: {_one_line(error)})",
+            "everything reported until now is kept; set MUSCLEWOOD_TRACEBACK=1 to see where it happened",
+        )
+
+
+def _say(*lines: str, code: int = INPUT_WRONG) -> int:
+    for line in lines:
+        print(f"musclewood: {line}", file=sys.stderr)
+    return code
+
+
+def _one_line(error: Exception) -> str:
+    return " ".join(str(error).split())[:200]
+
+
+def _never_stumble_over_letters() -> None:
+    """A terminal that cannot show µ or ± gets a substitute, not an error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,90 @@
+"""`musclewood check`: is this prescription or sensor file fine, and if not, what is wrong where?"""
+
+from __future__ import annotations
+
+import argparse
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import CommandError
+from musclewood.profiles.dose import daily_dose
+from musclewood.profiles.errors import PrescriptionError
+from musclewood.profiles.exercises import minutes_of
+from musclewood.profiles.prescription import Prescription, read
+from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "check",
+        help="check prescriptions and sensor files",
+        description="Check prescriptions and sensor descriptions; one line for each fault, with its place and remedy.",
+    )
+    parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="a TOML file")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Check every file; raises CommandError with all faults of all of them."""
+    faults: list[str] = []
+    for path in options.files:
+        lines, wrong = check(path)
+        for line in lines:
+            show(line)
+        faults += wrong
+    if faults:
+        raise CommandError(*faults)
+    return 0
+
+
+def check(path: Path) -> tuple[list[str], list[str]]:
+    """Lines that describe a file that is fine, or lines that say what is wrong; one of the two is empty."""
+    try:
+        if _describes_a_sensor(path):
+            return describe_sensor(path, read_description(path)), []
+        return describe_prescription(path, read(path)), []
+    except PrescriptionError as error:
+        return [], [f"{path}: {fault}" for fault in error.faults]
+    except SensorDescriptionError as error:
+        return [], [f"{path}: {fault}" for fault in error.faults]
+
+
+def describe_prescription(path: Path, prescription: Prescription) -> list[str]:
+    """What was ordered, in a few lines."""
+    reps, minutes = daily_dose(prescription)
+    order, most = prescription, prescription.ceilings
+    issue = f"prescription {order.revision} for {order.patient}, issued {order.issued}, review {order.review}"
+    dose = f"{order.sessions_per_day} session(s) a day: {reps} reps, about {minutes:.0f} min"
+    limits = f"at most {most.reps_per_day} reps and {most.minutes_per_day:g} min"
+    lines = [f"{path}: fine", f"  {issue}", f"  {' '.join(order.days)}; {dose}; {limits}"]
+    for exercise in prescription.exercises:
+        effort = exercise.effort
+        lines.append(
+            f"  {exercise.id} ({exercise.kind}, {', '.join(exercise.workshops)}): {exercise.sets} x {exercise.reps}, "
+            f"{exercise.hold_s:g} s at {effort.target_pct_mvc:g} ± {effort.tolerance_pct_mvc:g} %MVC "
+            f"({effort.min_pct_mvc:g} to {effort.max_pct_mvc:g}, never above {effort.ceiling_pct_mvc:g}), "
+            f"rest {exercise.rest_s:g} s, {minutes_of(exercise):.0f} min"
+        )
+    return lines
+
+
+def describe_sensor(path: Path, sensor: SensorDescription) -> list[str]:
+    """What a sensor sends, in a line."""
+    shape = "an envelope" if sensor.envelope else "raw samples"
+    return [
+        f"{path}: fine",
+        f"  sensor {sensor.name!r}: {len(sensor.labels)} channel(s), {shape} at {sensor.rate_hz:g} Hz",
+    ]
+
+
+def _describes_a_sensor(path: Path) -> bool:
+    """Told by its format line, or by the tables that only a sensor file has; whatever cannot be read is no sensor."""
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return False
+    declared = content.get("format")
+    return str(declared).startswith("musclewood-sensor") or ("gatt" in content and "packet" in content)

@@ -1,0 +1,132 @@
+"""`musclewood play`: one session of a prescription on any source, in a window or without one."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import USAGE_WRONG, CommandError
+from musclewood.games.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
+from musclewood.games.setting_up import channels_needed, set_up
+from musclewood.games.shelf import shelf_of
+from musclewood.games.sources_by_name import source_by_name
+from musclewood.profiles.homes import VARIABLE, Home
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.prescription import Prescription, read
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "play",
+        help="play one session of a prescription",
+        description="Play one session of a prescription. Every attempt is in the journal before it is reported.",
+    )
+    parser.add_argument("prescription", type=Path, metavar="PRESCRIPTION", help="the therapist's TOML file")
+    parser.add_argument(
+        "--source",
+        required=True,
+        metavar="SOURCE",
+        help="replay:FILE (.csv or .edf), simulated[:PLAYER], keyboard, or ble:SENSOR[@ADDRESS]",
+    )
+    parser.add_argument("--rate", type=_rate, metavar="HZ", help="samples a second, for a CSV file without time_s")
+    parser.add_argument("--unit", choices=("uV", "mV", "V"), default="uV", help="unit of a CSV file (uV)")
+    parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
+    parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
+    parser.add_argument("--seed", type=int, default=0, metavar="N", help="for the simulated source (0)")
+    parser.add_argument("--workshop", metavar="NAME", help="play in this workshop wherever it is ordered")
+    place = parser.add_mutually_exclusive_group()
+    place.add_argument("--journal", type=Path, metavar="FILE", help="the journal to write")
+    place.add_argument("--home", type=Path, metavar="DIR", help=f"folder with the journals (or set {VARIABLE})")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Play.  Raises what `__main__` turns into lines."""
+    prescription = read(options.prescription)
+    _check_workshop(prescription, options.workshop)
+    if options.fast and not options.offscreen:
+        raise CommandError("--fast needs --offscreen; a window shows time as it is", code=USAGE_WRONG)
+    supply = source_by_name(
+        options.source,
+        channels=channels_needed(prescription),
+        seed=options.seed,
+        rate_hz=options.rate,
+        unit=options.unit,
+    )
+    if options.offscreen and supply.source.kind == "keyboard":
+        raise CommandError("the keyboard needs a window; leave --offscreen out", code=USAGE_WRONG)
+    if not options.offscreen:
+        return _in_window(options, prescription)
+    with Journal.open(_journal_path(options, prescription)) as journal:
+        if journal.set_aside is not None:
+            show(f"the journal was damaged; it was set aside as {journal.set_aside.name} and a new one begun")
+        return play_unattended(journal, prescription, supply, options)
+
+
+def play_unattended(journal: Journal, prescription: Prescription, supply: Any, options: argparse.Namespace) -> int:
+    """One session without a window, each line printed after what it tells is durable."""
+    sitting = set_up(
+        prescription, journal, supply, clock=lambda: datetime.now(UTC), by_ticks=options.fast, note=UNATTENDED
+    )
+    for reason in sitting.plan.reasons:
+        show(reason)
+    if not sitting.plan.exercises:
+        return 0
+    practice = supply.source.kind in ("simulated", "keyboard")
+    shelf = shelf_of(journal, prescription.timezone, practice=practice)
+    workbench = Workbench(options.seed, sitting.plan.day, shelf)
+    play_offscreen(
+        sitting.conductor,
+        show,
+        player=supply.player,
+        unattended=Unattended(options.workshop),
+        workbench=workbench,
+        fast=options.fast,
+    )
+    show(f"journal: {journal.path}")
+    return 0
+
+
+def _in_window(options: argparse.Namespace, prescription: Prescription) -> int:
+    from musclewood.games.commands.launcher import open_window
+
+    return open_window(options, prescription)
+
+
+def _journal_path(options: argparse.Namespace, prescription: Prescription) -> Path:
+    if options.journal is not None:
+        return Path(options.journal)
+    home = Home(options.home) if options.home is not None else Home.find()
+    return home.journal_path(prescription.patient)
+
+
+def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
+    ordered: Sequence[str] = sorted({name for exercise in prescription.exercises for name in exercise.workshops})
+    if workshop is not None and workshop not in ordered:
+        raise CommandError(
+            f"--workshop {workshop}: not ordered in this prescription; it has {', '.join(ordered)}", code=USAGE_WRONG
+        )
+
+
+def _rate(text: str) -> float:
+    try:
+        rate = float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number") from None
+    if not 10.0 <= rate <= 100_000.0:
+        raise argparse.ArgumentTypeError("samples a second lie between 10 and 100000")
+    return rate
+
+
+def has_display() -> bool:
+    """Whether there is a screen to open a window on."""
+    if os.name == "nt" or os.uname().sysname == "Darwin":
+        return True
+    driver = os.environ.get("SDL_VIDEODRIVER")
+    return driver not in ("dummy", "offscreen") and any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
