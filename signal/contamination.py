@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from musclewood.signal.spectrum import HIGH_HZ, LOW_HZ, Vector
-from scipy.signal import get_window, welch
+from scipy.signal import get_window
 
 MAINS_HZ = (50.0, 60.0)
 MAINS_DRIFT_HZ = 0.5  # our choice: public grids stay within +-0.2 Hz almost always, value from memory
 HARMONICS = 5
+BESIDE_HZ = np.array([-9.0, -7.5, -6.0, -4.5, 4.5, 6.0, 7.5, 9.0])  # our choice: what mains is held against
 FEWEST_VALUES = 24  # our choice: with fewer distinct values a pile-up at the extreme is coarse digits, not clipping
 
 
@@ -51,7 +53,7 @@ def contents(samples_uv: Vector, rate_hz: float) -> Contents:
     low, band = _band_powers(samples_uv, rate_hz, high_hz)
     mains, prominence = _mains(samples_uv, rate_hz, high_hz)
     quarters = [_quarter(part, rate_hz, high_hz) for part in np.array_split(samples_uv, 4)]
-    quietest = min(quarters, key=lambda quarter: quarter[1])
+    quietest = min(quarters, key=lambda quarter: quarter[0])
     return Contents(
         power=band,
         mains=mains,
@@ -89,8 +91,7 @@ def clipped_share(samples: Vector) -> float:
 
 def _band_powers(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float, float]:
     """Power below 20 Hz and from there to `high_hz`, over half-second windows."""
-    length = min(len(samples_uv), round(0.5 * rate_hz))
-    frequency_hz, density = welch(samples_uv, rate_hz, nperseg=length, detrend=False)
+    frequency_hz, density = _density(samples_uv, rate_hz, round(0.5 * rate_hz))
     step_hz = float(frequency_hz[1])
     # The window smears each line over two neighbours; 3 Hz below the corner keep EMG out of the lower band.
     low = float(np.sum(density[frequency_hz <= LOW_HZ - 3.0])) * step_hz
@@ -98,40 +99,45 @@ def _band_powers(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[fl
     return low, band
 
 
+def _density(samples_uv: Vector, rate_hz: float, length: int) -> tuple[Vector, Vector]:
+    """One-sided power density by half-overlapping Hann windows, offset kept: Welch's estimate without its overhead."""
+    length = min(len(samples_uv), length)
+    window = _hann(length)
+    frames = np.lib.stride_tricks.sliding_window_view(samples_uv, length)[:: max(1, length // 2)]
+    power = np.mean(np.abs(np.fft.rfft(frames * window, axis=1)) ** 2, axis=0)
+    return _frequencies(length, rate_hz), 2.0 * power / (rate_hz * float(np.sum(window**2)))
+
+
 def _mains(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float, float]:
     """Power of mains and how far its fundamental stands out; the more likely of 50 and 60 Hz."""
-    window = get_window("hann", len(samples_uv))
-    number = np.arange(len(samples_uv))
-    windowed = samples_uv * window
+    count = 4 * len(samples_uv)  # padding with zeros puts a line on every quarter of a hertz
+    window = _hann(len(samples_uv))
+    lines = 2.0 * np.abs(np.fft.rfft(samples_uv * window, count)) ** 2 / float(np.sum(window)) ** 2
 
-    def line(frequency_hz: float) -> float:
+    def line(frequency_hz: float | Vector) -> Vector:
         """Mean square of a sine of that frequency, as the window sees it."""
-        tone = np.exp(-2j * np.pi * frequency_hz / rate_hz * number)
-        return 2.0 * float(np.abs(np.dot(windowed, tone)) ** 2) / float(np.sum(window)) ** 2
-
-    def beside(frequency_hz: float) -> float:
-        """The same for what lies 4 to 9 Hz away."""
-        return float(np.mean([line(frequency_hz + away) for away in (-9, -7.5, -6, -4.5, 4.5, 6, 7.5, 9)]))
+        found: Vector = lines[np.rint(np.asarray(frequency_hz) * count / rate_hz).astype(int)]
+        return found
 
     best = (0.0, 1.0)
     for nominal_hz in MAINS_HZ:
-        if nominal_hz + 9.0 > rate_hz / 2.0:
+        if nominal_hz + BESIDE_HZ[-1] > rate_hz / 2.0:
             continue
-        found_hz = max(np.linspace(nominal_hz - MAINS_DRIFT_HZ, nominal_hz + MAINS_DRIFT_HZ, 5), key=line)
-        background = beside(found_hz)
-        prominence = line(found_hz) / background if background > 0.0 else 1.0
-        if prominence > best[1]:
-            whole = 0.0
-            for harmonic in range(1, HARMONICS + 1):
-                if harmonic * found_hz + 9.0 < min(high_hz, rate_hz / 2.0):
-                    whole += max(0.0, line(harmonic * found_hz) - beside(harmonic * found_hz))
-            best = (whole, prominence)
+        near_hz = np.linspace(nominal_hz - MAINS_DRIFT_HZ, nominal_hz + MAINS_DRIFT_HZ, 5)
+        found_hz = float(near_hz[np.argmax(line(near_hz))])
+        above = [
+            (float(line(harmonic * found_hz)), float(np.mean(line(harmonic * found_hz + BESIDE_HZ))))
+            for harmonic in range(1, HARMONICS + 1)
+            if harmonic * found_hz + BESIDE_HZ[-1] < min(high_hz, rate_hz / 2.0)
+        ]
+        if above and above[0][1] > 0.0 and above[0][0] / above[0][1] > best[1]:
+            best = (sum(max(0.0, tone - beside) for tone, beside in above), above[0][0] / above[0][1])
     return best
 
 
 def _quarter(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float, float, float]:
     """Level within 20 Hz to `high_hz`, noise level and whiteness of a quarter of a second."""
-    frequency_hz, density = welch(samples_uv, rate_hz, nperseg=max(8, min(len(samples_uv), round(0.125 * rate_hz))))
+    frequency_hz, density = _density(samples_uv - np.mean(samples_uv), rate_hz, max(8, round(0.125 * rate_hz)))
     step_hz = float(frequency_hz[1])
     band = (frequency_hz >= LOW_HZ) & (frequency_hz <= high_hz)
     level_uv = float(np.sqrt(np.sum(density[band]) * step_hz))
@@ -141,3 +147,15 @@ def _quarter(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float,
         return level_uv, 0.0, 0.0
     noise_uv = float(np.sqrt(np.mean(highest) * (high_hz - LOW_HZ)))
     return level_uv, noise_uv, float(np.mean(highest) / np.mean(usual))
+
+
+@lru_cache(maxsize=16)
+def _hann(length: int) -> Vector:
+    window: Vector = get_window("hann", length)
+    return window
+
+
+@lru_cache(maxsize=16)
+def _frequencies(length: int, rate_hz: float) -> Vector:
+    frequency_hz: Vector = np.arange(length // 2 + 1) * (rate_hz / length)
+    return frequency_hz

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from musclewood.signal.spectrum import Vector
@@ -33,7 +34,7 @@ def find_heartbeat(samples_uv: Vector, rate_hz: float) -> Heartbeat | None:
     """
     if len(samples_uv) < 3.0 * INTERVAL_S[0] * rate_hz or rate_hz < 3.0 * BAND_HZ[1]:
         return None
-    wave = sosfiltfilt(butter(2, BAND_HZ, "bandpass", fs=rate_hz, output="sos"), samples_uv)
+    wave = sosfiltfilt(_band_pass(rate_hz), samples_uv)
     half = round(0.06 * rate_hz)
     standing_out = np.abs(wave) / _muscle(samples_uv, rate_hz, half)
     floor = float(np.median(standing_out))
@@ -64,7 +65,7 @@ def _muscle(samples_uv: Vector, rate_hz: float, half: int) -> Vector:
     Dividing by it lets beats stand out in the quiet between contractions, and keeps single motor units, which have
     high frequencies too, from standing out at all.
     """
-    high = sosfiltfilt(butter(2, 80.0, "highpass", fs=rate_hz, output="sos"), samples_uv)
+    high = sosfiltfilt(_high_pass(rate_hz), samples_uv)
     size: Vector = np.sqrt(uniform_filter1d(high**2, 2 * half + 1)) + 0.5
     return size
 
@@ -82,5 +83,19 @@ def _regular(peaks: list[int], rate_hz: float) -> list[int]:
 
 def _correlation(shape: Vector, shapes: Vector) -> float:
     """Of one beat with the mean of the others."""
-    others = (np.sum(shapes, axis=0) - shape) / (len(shapes) - 1)
-    return float(np.corrcoef(shape, others)[0, 1])
+    others = np.sum(shapes, axis=0) - shape
+    one, other = shape - np.mean(shape), others - np.mean(others)
+    size = float(np.sqrt(np.dot(one, one) * np.dot(other, other)))
+    return float(np.dot(one, other)) / size if size > 0.0 else 0.0
+
+
+@lru_cache(maxsize=8)
+def _band_pass(rate_hz: float) -> Vector:
+    sections: Vector = butter(2, BAND_HZ, "bandpass", fs=rate_hz, output="sos")
+    return sections
+
+
+@lru_cache(maxsize=8)
+def _high_pass(rate_hz: float) -> Vector:
+    sections: Vector = butter(2, 80.0, "highpass", fs=rate_hz, output="sos")
+    return sections

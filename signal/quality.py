@@ -28,9 +28,9 @@ ADVICE: dict[FaultName, str] = {
 
 # Thresholds: all our choice. Each was set between what three clean open recordings show and what still changes a
 # game; the tests state at which strength each fault is named.
-MAINS_SHARE, MAINS_UV, MAINS_PROMINENCE = 0.10, 3.0, 10.0
+MAINS_SHARE, MAINS_UV, MAINS_PROMINENCE, MAINS_REMEMBERED_S = 0.10, 3.0, 14.0, 8
 OPEN_SHARE, OPEN_UV = 0.85, 250.0  # an open input picks up hum far beyond what a worn electrode does
-MOVEMENT_SHARE, MOVEMENT_UV = 0.10, 25.0
+MOVEMENT_SHARE, MOVEMENT_UV = 0.05, 28.0
 CLIPPED_SHARE = 0.01  # single samples at a rail (up to 10 a second) are reported as a share, and are not a fault
 HEARTBEAT_UV = 20.0
 NOISE_UV, NOISE_WHITENESS = 12.0, 0.3
@@ -44,7 +44,7 @@ SEVERE: dict[FaultName, float] = {
     "noise": 40.0,
     "loss": 0.2,
 }  # from this strength on a second is poor; below, fair
-HEART_WINDOW_S, HEART_REMEMBERED_S, HEART_RATE_HZ = 12, 15, 250.0
+HEART_WINDOW_S, HEART_REMEMBERED_S = 12, 20
 NOISE_REMEMBERED_S = 30
 
 
@@ -147,10 +147,12 @@ class _Watcher:
     def __init__(self, rate_hz: float) -> None:
         self._rate_hz = rate_hz
         self._offset_uv: float | None = None
-        self._noise: deque[tuple[float, float]] = deque(maxlen=NOISE_REMEMBERED_S)
+        self._noise: deque[tuple[float, float, float]] = deque(maxlen=NOISE_REMEMBERED_S)
         self._recent: deque[Vector] = deque(maxlen=HEART_WINDOW_S)
         self._heart: Heartbeat | None = None
         self._heart_age_s = 0
+        self._mains_power = 0.0
+        self._mains_age_s = 0
 
     def judge(self, column: Vector) -> tuple[tuple[Fault, ...], Shares]:
         known = np.isfinite(column)
@@ -169,7 +171,7 @@ class _Watcher:
         heart = self._heartbeat(filled)
         noise_uv = self._noise_floor(found)
         shares = Shares(
-            mains=found.mains_share if found.prominence > MAINS_PROMINENCE else 0.0,
+            mains=self._mains(found),
             movement=found.movement_share,
             clipped=clipped,
             heartbeat=heart.share if heart else 0.0,
@@ -181,9 +183,11 @@ class _Watcher:
 
     def _faults(self, found: Contents, shares: Shares, heart: Heartbeat | None) -> list[Fault]:
         faults = []
-        if shares.mains > MAINS_SHARE and found.mains > MAINS_UV**2:
+        if shares.mains > 0.0:
             faults.append(_fault("mains", shares.mains))
-        if shares.movement > MOVEMENT_SHARE and found.movement > MOVEMENT_UV**2:
+        # Bridged gaps look like slow movement, so with samples lost it is not looked for.
+        whole = shares.lost <= LOST_SHARE
+        if whole and shares.movement > MOVEMENT_SHARE and found.movement > MOVEMENT_UV**2:
             faults.append(_fault("movement", shares.movement))
         if shares.clipped >= CLIPPED_SHARE:
             faults.append(_fault("clipping", shares.clipped))
@@ -204,11 +208,20 @@ class _Watcher:
     def _open(self, found: Contents) -> bool:
         return found.mains_share > OPEN_SHARE and found.mains > OPEN_UV**2
 
+    def _mains(self, found: Contents) -> float:
+        """Share of mains, as last seen within some seconds: a contraction hides it, and it does not stop for that."""
+        self._mains_age_s += 1
+        if found.prominence > MAINS_PROMINENCE and found.mains_share > MAINS_SHARE and found.mains > MAINS_UV**2:
+            self._mains_power, self._mains_age_s = found.mains, 0
+        elif self._mains_age_s >= MAINS_REMEMBERED_S:
+            self._mains_power = 0.0
+        return min(1.0, self._mains_power / found.power) if found.power > 0.0 else 0.0
+
     def _noise_floor(self, found: Contents) -> float:
         """Noise of the quietest quarter of a second in half a minute; 0 where even that one was muscle."""
-        self._noise.append((found.noise_uv, found.whiteness))
-        quietest_uv, whiteness = min(self._noise)
-        return quietest_uv if whiteness > NOISE_WHITENESS else 0.0
+        self._noise.append((min(found.levels_uv), found.noise_uv, found.whiteness))
+        _, noise_uv, whiteness = min(self._noise)
+        return noise_uv if whiteness > NOISE_WHITENESS else 0.0
 
     def _heartbeat(self, filled: Vector) -> Heartbeat | None:
         """The heart as last seen within some seconds: contractions hide it, and it does not stop for them."""
