@@ -54,7 +54,8 @@ def _numbers(body: bytes, layout: PacketLayout) -> NDArray[np.float64]:
     order = "<" if layout.byte_order == "little" else ">"
     if width == 3:
         return _24_bit_numbers(body, layout.byte_order == "little", signed=kind == "i")
-    return np.frombuffer(body, dtype=f"{order}{kind}{width}").astype(np.float64)
+    with np.errstate(invalid="ignore"):  # some of the bit patterns that are no number; the caller refuses them
+        return np.frombuffer(body, dtype=f"{order}{kind}{width}").astype(np.float64)
 
 
 def _24_bit_numbers(body: bytes, little: bool, signed: bool) -> NDArray[np.float64]:

@@ -15,11 +15,12 @@ from musclewood.signal.sensors.description import CounterLayout, PacketLayout, S
 from musclewood.signal.sensors.packets import Packet, decode
 
 # Our choices. A missing packet is awaited while three others arrive: Bluetooth itself keeps the order, so mending more
-# would only delay every loss. A packet more than 64 behind, or farther ahead than half a second beyond what the clock
-# allows, does not continue this stream; four such in a row are the sensor counting anew.
+# would only delay every loss. A packet more than 64 behind, or farther ahead than the clock allows, does not continue
+# this stream (packets are often late but never early); four such in a row are the sensor counting anew.
 AWAITED_PACKETS = 3
 BEHIND_PACKETS = 64
-AHEAD_S = 0.5
+AHEAD_S = 0.1
+AHEAD_PACKETS = 2
 STRAYS_TO_RESTART = 4
 # After a new connection the counter is believed only if the clock agrees this well; else the sensor started anew.
 REJOIN_S = 0.2
@@ -161,8 +162,9 @@ class CountedStream(PacketStream):
         """The number that this counter stands for: the one nearest to what the clock expects, if any is plausible."""
         expected = self._next + round(self._numbers_in(missing))
         number = expected + (counter - expected + self._wraps_at // 2) % self._wraps_at - self._wraps_at // 2
-        slack = min(self._numbers_in(ahead_s * self._rate_hz), self._wraps_at / 4)
-        behind = min(self._numbers_in(BEHIND_PACKETS * self._packet_samples), self._wraps_at / 4)
+        packet = self._numbers_in(self._packet_samples)
+        slack = min(max(self._numbers_in(ahead_s * self._rate_hz), AHEAD_PACKETS * packet), self._wraps_at / 4)
+        behind = min(BEHIND_PACKETS * packet, self._wraps_at / 4)
         for candidate in (number, number - self._wraps_at):
             if self._next - behind <= candidate <= expected + slack:
                 return candidate

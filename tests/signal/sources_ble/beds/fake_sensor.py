@@ -1,0 +1,132 @@
+"""A sensor that exists only in a test. It encodes packets from a description, independently of the program's decoder."""
+
+from __future__ import annotations
+
+import asyncio
+import heapq
+import math
+import random
+import struct
+from collections.abc import Callable
+
+from link_faults import Faults, clean
+
+from musclewood.signal.sensors.description import SensorDescription
+
+Signal = Callable[[int, int], int]  # (sample number, channel) -> count
+
+
+def numbered(sample: int, channel: int) -> int:
+    """Each sample says which one it is, so that a test can tell an invented one."""
+    return (sample * 7 + channel * 13) % 101
+
+
+def contractions(rate_hz: float, on_s: float = 3.0, off_s: float = 3.0, strong: int = 900, weak: int = 30) -> Signal:
+    """Noise like an EMG that goes on and off, in both channels alike."""
+
+    def count(sample: int, channel: int) -> int:
+        resting = sample / rate_hz % (on_s + off_s) < off_s
+        return round(random.Random(sample * 8 + channel).gauss(0.0, weak if resting else strong))
+
+    return count
+
+
+def efforts(rate_hz: float, on_s: float = 3.0, off_s: float = 3.0, strong: int = 400, weak: int = 8) -> Signal:
+    """The same for a sensor that sends an envelope."""
+
+    def count(sample: int, channel: int) -> int:
+        return weak if sample / rate_hz % (on_s + off_s) < off_s else strong
+
+    return count
+
+
+class FakeSensor:
+    """Makes packets from the moment it is switched on, whether anybody listens or not.
+
+    drift: how much faster its clock runs than ours (50e-6 is 50 parts per million).
+    """
+
+    def __init__(
+        self,
+        description: SensorDescription,
+        signal: Signal = numbered,
+        faults: Faults = clean,
+        *,
+        address: str = "C0:FF:EE:00:00:01",
+        name: str = "",
+        drift: float = 0.0,
+        samples_per_packet: int = 10,
+        strength_dbm: int = -60,
+    ) -> None:
+        self.description = description
+        self.signal, self.faults = signal, faults
+        self.address, self.strength_dbm = address, strength_dbm
+        self.name = name or (description.advertised_name or "MW") + " 0001"
+        self.samples_per_packet = description.packet.samples_per_packet or samples_per_packet
+        self.period_s = self.samples_per_packet / description.rate_hz / (1.0 + drift)
+        self.battery_pct = 87
+        self.reachable = True
+        self.commands: list[bytes] = []
+        self.streaming = not description.start
+        self.sent = 0
+        self._on_since_s = 0.0
+
+    def switch_on(self, now_s: float) -> None:
+        """From here on the counter starts anew."""
+        self._on_since_s, self.reachable = now_s, True
+
+    def switch_off(self) -> None:
+        self.reachable, self.streaming = False, not self.description.start
+
+    def command(self, payload: bytes) -> None:
+        self.commands.append(payload)
+        if payload and payload == self.description.start:
+            self.streaming = True
+        elif payload and payload == self.description.stop:
+            self.streaming = False
+
+    def packet(self, number: int) -> bytes:
+        """The packet with this running number."""
+        layout = self.description.packet
+        first = number * self.samples_per_packet
+        order = "<" if layout.byte_order == "little" else ">"
+        head = bytearray(layout.samples_at_byte)
+        if layout.counter is not None:
+            counted = first if layout.counter.counts == "samples" else number
+            width = layout.counter.width_bytes
+            at = layout.counter.at_byte
+            head[at : at + width] = (counted % 256**width).to_bytes(width, layout.byte_order)
+        frames = [
+            [self.signal(sample, channel) for channel in range(layout.channels)]
+            for sample in range(first, first + self.samples_per_packet)
+        ]
+        ordered = frames if layout.interleaved else list(zip(*frames, strict=True))
+        return bytes(head) + b"".join(_encoded(n, layout.sample_type, order) for row in ordered for n in row)
+
+    async def transmit(self, deliver: Callable[[bytes], None]) -> None:
+        """Send for ever what the faults let through; until cancelled."""
+        loop = asyncio.get_running_loop()
+        number = math.ceil((loop.time() - self._on_since_s) / self.period_s)
+        underway: list[tuple[float, int, int]] = []
+        while True:
+            due_s = self._on_since_s + (number + 1) * self.period_s  # a packet leaves when its last sample is made
+            if not underway or due_s <= underway[0][0]:
+                await asyncio.sleep(due_s - loop.time())
+                for copy, delay_s in enumerate(self.faults(number)):
+                    # Whole microseconds, so that packets that are to come together come in order.
+                    heapq.heappush(underway, (round(due_s + delay_s, 6), number, copy))
+                number += 1
+            else:
+                await asyncio.sleep(underway[0][0] - loop.time())
+            while underway and underway[0][0] <= loop.time() + 1e-6:
+                arriving = heapq.heappop(underway)[1]
+                if self.reachable and self.streaming:
+                    self.sent += 1
+                    deliver(self.packet(arriving))
+
+
+def _encoded(count: int, sample_type: str, order: str) -> bytes:
+    if sample_type == "f32":
+        return struct.pack(order + "f", count)
+    width = int(sample_type[1:]) // 8
+    return count.to_bytes(width, "little" if order == "<" else "big", signed=sample_type[0] == "i")

@@ -1,0 +1,71 @@
+"""An hour at 100 packets a second, in virtual time: memory stays flat and the time does not drift."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+from fake_sensor import FakeSensor
+from link_faults import lossy
+from virtual_radio import Air
+from virtual_session import Seen, play
+
+from musclewood.signal.blocks import Block
+from musclewood.signal.sensors.description import SensorDescription
+from musclewood.signal.sensors.link import LinkState
+
+LONGEST_DRIFT_S = 0.020
+
+
+class Ledger:
+    """Remembers the last block only, and the blocks of memory in use at two times."""
+
+    def __init__(self, early_s: float, late_s: float) -> None:
+        self.marks_s = [early_s, late_s]
+        self.memory: list[int] = []
+        self.samples = self.lost = 0
+        self.end_s = self.arrived_s = 0.0
+
+    def __call__(self, now_s: float, block: Block) -> None:
+        self.samples += len(block.samples_uv)
+        self.lost += block.lost
+        self.arrived_s, self.end_s = now_s, block.start_s + len(block.samples_uv) / 1000.0
+        if self.marks_s and now_s >= self.marks_s[0]:
+            self.marks_s.pop(0)
+            self.memory.append(sys.getallocatedblocks())
+
+
+def long_session(sensor: FakeSensor, seconds: float, ledger: Ledger) -> Seen:
+    """Stream so long, with a hole of two seconds every two minutes."""
+    made = [sensor.packet(number) for number in range(7)]
+    counter = sensor.description.packet.counter
+    assert counter is not None
+
+    def quick_packet(number: int) -> bytes:
+        """Encoding every sample afresh would take most of the time; only the counter matters here."""
+        return (number % counter.wraps_at).to_bytes(counter.width_bytes, "little") + made[number % 7][2:]
+
+    sensor.packet = quick_packet  # type: ignore[method-assign]
+    holes = [
+        (at_s + shift_s, lambda here=here: setattr(sensor, "reachable", here))
+        for at_s in range(120, int(seconds) - 60, 120)
+        for shift_s, here in ((0.0, False), (2.0, True))
+    ]
+    return play(Air(sensor), seconds, *holes, keep_blocks=False, on_block=ledger)
+
+
+@pytest.mark.parametrize("drift", [0.0, 50e-6, -100e-6], ids=["true clock", "fast clock", "slow clock"])
+def test_time_does_not_drift_and_memory_stays_flat(duo: SensorDescription, drift: float, full: bool) -> None:
+    """An hour at full size; seven minutes otherwise."""
+    seconds = 3600.0 if full else 420.0
+    sensor = FakeSensor(duo, faults=lossy(0.01), drift=drift)
+    ledger = Ledger(60.0, seconds - 10.0)
+    seen = long_session(sensor, seconds, ledger)
+    sensor_time_s = ledger.arrived_s * (1.0 + drift)  # what the sensor's own clock says
+    first_s = sensor_time_s - ledger.end_s
+    assert 0.0 < first_s < 0.3 + LONGEST_DRIFT_S  # the connection took so long, and nothing was added since
+    assert round(ledger.end_s * duo.rate_hz) == ledger.samples + ledger.lost
+    assert ledger.lost / (ledger.samples + ledger.lost) < 0.04
+    assert seen.statuses[-1][1].state is LinkState.STREAMING
+    early, late = ledger.memory
+    assert late - early < 2000  # one block kept per packet would be tens of thousands
