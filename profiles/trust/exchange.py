@@ -1,7 +1,7 @@
 """The folder between clinic and home, carried by any sync tool or memory stick.
 
-    to-home/HB-0042/HB-0042-0003.prescription.toml        signed, written by the clinic
-    to-clinic/HB-0042-1a2b3c4d-000007-5e6f7a8b.handover   sealed, written by the home
+    to-home/HB-0042/HB-0042-0003.prescription.toml   signed, written by the clinic
+    to-clinic/...-5e6f7a8b9c0d1e2f.sealed            sealed, written by the home
 
 Each side writes only into its own folder and only reads the other's, so there is never a file that both change. Files
 are put down whole, under names that say what is in them, and putting the same file down twice changes nothing: a run
@@ -41,9 +41,9 @@ from musclewood.profiles.trust.ledger import load_ledger
 from musclewood.profiles.trust.pins import PinFolder, safe_code
 from musclewood.profiles.trust.places import LocalPlace, Place
 from musclewood.profiles.trust.reception import ConfirmSender, Reception, no_new_sender, receive_into
-from musclewood.profiles.trust.senders import SEALED_SUFFIX
 
 TO_CLINIC = "to-clinic"
+SEALED_SUFFIX = ".sealed"
 SIGNED_SUFFIX = ".prescription.toml"
 
 
@@ -156,12 +156,12 @@ def send_handovers(outbox: Path, place: Place, *, again: bool = False) -> list[s
     there = {} if again else place.sizes(TO_CLINIC)
     sent = []
     for name, size in _ours(waiting.sizes("."), SEALED_SUFFIX):
-        if there.get(name) == size:
-            continue
         content = waiting.read(".", name, sealing.LARGEST_BYTES)
-        if sealing.looks_complete(content):
-            place.write(TO_CLINIC, name, content)
-            sent.append(name)
+        # The mark in the name keeps two hand-overs apart that two computers called the same.
+        marked = f"{name.removesuffix(SEALED_SUFFIX)}-{sealing.mark_of(content)}{SEALED_SUFFIX}"
+        if sealing.looks_complete(content) and there.get(marked) != size:
+            place.write(TO_CLINIC, marked, content)
+            sent.append(marked)
     return sent
 
 
@@ -180,9 +180,10 @@ def collect_handovers(
     """
     received: list[tuple[Reception, Path]] = []
     refused: list[Refusal] = []
-    known = load_ledger(ledger_path).files()
+    known = load_ledger(ledger_path).marks()
     for name, _ in _ours(place.sizes(TO_CLINIC), SEALED_SUFFIX):
-        content = None if name in known else _read(place, TO_CLINIC, name, sealing.LARGEST_BYTES, refused)
+        mark = name.removesuffix(SEALED_SUFFIX).rpartition("-")[2]
+        content = None if mark in known else _read(place, TO_CLINIC, name, sealing.LARGEST_BYTES, refused)
         if content is None or not sealing.looks_complete(content):
             continue
         try:

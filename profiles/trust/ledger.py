@@ -27,7 +27,7 @@ class Receipt(BaseModel):
     sequence: Annotated[int, Field(ge=1)]
     digest: Hex32
     received_on: date
-    file: str  # the sealed file's name as `sealed_name` makes it
+    mark: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]  # of the sealed file, as it was carried
 
 
 class Ledger(BaseModel):
@@ -41,9 +41,9 @@ class Ledger(BaseModel):
         """Whether this computer was accepted for this patient."""
         return any(receipt.patient == patient and receipt.sender == sender for receipt in self.receipts)
 
-    def files(self) -> frozenset[str]:
-        """The names of all sealed files that were received; they need not even be opened again."""
-        return frozenset(receipt.file for receipt in self.receipts)
+    def marks(self) -> frozenset[str]:
+        """The marks of all sealed files that were received; they need not even be read again."""
+        return frozenset(receipt.mark for receipt in self.receipts)
 
     def is_newest(self, header: Header) -> bool:
         """Whether no later one of the same computer was received; a memory stick may bring an earlier one late."""
@@ -62,14 +62,14 @@ class Ledger(BaseModel):
             problem = f"the number {header.sequence} of {header.patient} was already used by a different hand-over"
             raise ReplayedError(problem, "have the patient's computer started as a new sender, then sent again")
 
-    def with_receipt(self, header: Header, file: str, received_on: date) -> Ledger:
+    def with_receipt(self, header: Header, mark: str, received_on: date) -> Ledger:
         receipt = Receipt(
             patient=header.patient,
             sender=header.sender,
             sequence=header.sequence,
             digest=header.payload_digest,
             received_on=received_on,
-            file=file,
+            mark=mark,
         )
         return self.model_copy(update={"receipts": (*self.receipts, receipt)})
 

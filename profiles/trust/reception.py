@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -12,8 +13,8 @@ from musclewood.profiles.trust.errors import OtherPatientError, UnknownHomeError
 from musclewood.profiles.trust.files import write_whole
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.ledger import Ledger, load_ledger, save_ledger
-from musclewood.profiles.trust.sealing import Header, unseal
-from musclewood.profiles.trust.senders import sealed_name, sender_words
+from musclewood.profiles.trust.sealing import Header, mark_of, unseal
+from musclewood.profiles.trust.senders import handover_name, sender_words
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,10 @@ def receive(
         raise OtherPatientError(f"this is a hand-over of {header.patient}, not of {patient}", "choose the right file")
     ledger.refuse_replay(header)
     files = read_archive(opened.payload, limits)
+    inside = _patient_inside(files)
+    if inside != header.patient:
+        problem = f"this hand-over is labelled {header.patient} but its tables are of {inside or 'nobody'}"
+        raise OtherPatientError(problem, "ask for a new hand-over")
     if not ledger.knows(header.patient, header.sender):
         further = any(receipt.patient == header.patient for receipt in ledger.receipts)
         words = sender_words(bytes.fromhex(header.sender))
@@ -73,6 +78,14 @@ def receive(
             problem = f"this hand-over of {header.patient} comes from a computer that was not accepted"
             raise UnknownHomeError(problem, "ask the patient for its words, and accept it if they are the same")
     return Reception(header, opened.payload, files, ledger.is_newest(header))
+
+
+def _patient_inside(files: dict[str, bytes]) -> str | None:
+    """Whom the hand-over's own description names; None when it has none that can be read."""
+    try:
+        return str(json.loads(files["datapackage.json"])["musclewood"]["patient"])
+    except (KeyError, ValueError, TypeError, RecursionError):
+        return None
 
 
 def receive_into(
@@ -93,8 +106,7 @@ def receive_into(
     ledger = load_ledger(ledger_path)
     reception = receive(content, keys, ledger, patient=patient, confirm=confirm)
     header = reception.header
-    name = sealed_name(header.patient, bytes.fromhex(header.sender), header.sequence, content)
-    path = (folder / name).with_suffix(".zip")
+    path = folder / f"{handover_name(header.patient, bytes.fromhex(header.sender), header.sequence)}.zip"
     write_whole(path, reception.payload)
-    save_ledger(ledger.with_receipt(header, name, today), ledger_path)
+    save_ledger(ledger.with_receipt(header, mark_of(content), today), ledger_path)
     return reception, path

@@ -111,6 +111,11 @@ def looks_complete(content: bytes) -> bool:
     return label is not None and len(content) - label.end() == int(label[2])
 
 
+def mark_of(sealed: bytes) -> str:
+    """16 hexadecimal digits that tell sealed files apart, for their names."""
+    return blake2b(sealed, digest_size=8).hexdigest()
+
+
 def digest_of(payload: bytes) -> str:
     """BLAKE2b, 64 hexadecimal digits."""
     return blake2b(payload, digest_size=32).hexdigest()

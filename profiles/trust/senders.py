@@ -7,6 +7,7 @@ place.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import blake2b
@@ -22,7 +23,6 @@ from musclewood.profiles.trust.words import to_words
 from nacl.signing import SigningKey
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-SEALED_SUFFIX = ".handover"
 _SUFFIX = ".sender.json"
 
 
@@ -95,29 +95,26 @@ def sender_words(public: bytes) -> tuple[str, ...]:
     return to_words(blake2b(public, digest_size=FINGERPRINT_BYTES, person=b"mw-sender").digest())
 
 
-def sealed_name(patient: str, public: bytes, sequence: int, sealed: bytes) -> str:
-    """The file name of a sealed hand-over: two different files never have the same one.
-
-    What counts is the header inside; the name keeps files apart and lets a side see what it already has.
-    """
-    mark = blake2b(sealed, digest_size=4).hexdigest()
-    return f"{safe_code(patient)}-{public[:4].hex()}-{sequence:06d}-{mark}{SEALED_SUFFIX}"
+def handover_name(patient: str, public: bytes, sequence: int) -> str:
+    """How a hand-over is called. Only a help for people: what counts is the header under the seal."""
+    return f"{safe_code(patient)}-{public[:4].hex()}-{sequence:06d}"
 
 
-def seal_handover(
-    payload: bytes, patient: str, outbox: Path, pin_folder: PinFolder, sender_folder: SenderFolder, *, made: datetime
-) -> Path:
-    """Seal a hand-over's zip to the paired clinic and put it into the outbox.
+def sealer(
+    patient: str, pin_folder: PinFolder, sender_folder: SenderFolder, *, made: datetime
+) -> Callable[[bytes], bytes]:
+    """What seals a hand-over's bytes to the paired clinic, each call under a number of its own.
 
-    Args: the zip's bytes; the patient's code; the time with its offset.
-    Raises NotPairedError, PinError, SenderError, StorageError.
+    Args: the patient's code; when the hand-over was made, with its offset.
+    Raises NotPairedError, PinError; the sealer raises SenderError, StorageError.
     """
     pins = pin_folder.load(patient)
     if pins is None:
         raise NotPairedError(f"{patient} is not paired with a clinic", "import a signed prescription first")
-    sender = sender_folder.advance(patient)
     clinic = pins.current.identity
-    sealed = seal(payload, patient=patient, sequence=sender.sequence, sender=sender.key, clinic=clinic, made=made)
-    path = outbox / sealed_name(patient, sender.public, sender.sequence, sealed)
-    write_whole(path, sealed, mode=0o644)
-    return path
+
+    def seal_with_next_number(payload: bytes) -> bytes:
+        sender = sender_folder.advance(patient)
+        return seal(payload, patient=patient, sequence=sender.sequence, sender=sender.key, clinic=clinic, made=made)
+
+    return seal_with_next_number
