@@ -1,0 +1,157 @@
+"""A private message bus with a fake Bluetooth service and fake sensors, for this process or another program.
+
+    with BluezBed(FakeSensor(description)) as bed:          # in a test: sets DBUS_SYSTEM_BUS_ADDRESS and PATH
+        ...
+
+    python tests/signal/sources_ble/beds/bluez_bed.py --sensor two-channel-raw -- musclewood sensors
+
+runs any program, unmodified, with the fake sensor within its reach, and returns its exit code. `BluezBed.environment`
+is the same for a program that a test starts itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from threading import Thread
+from types import TracebackType
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from fake_bluez import FakeBluez
+from fake_sensor import FakeSensor, contractions, efforts
+from link_faults import clean, lossy
+
+from musclewood.signal.sensors.catalogue import known_sensors
+
+_BUS = """<!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-BUS Bus Configuration 1.0//EN"
+ "http://www.freedesktop.org/standards/dbus/1.0/busconfig.dtd">
+<busconfig>
+  <type>system</type><listen>unix:path={socket}</listen><auth>EXTERNAL</auth>
+  <policy context="default">
+    <allow send_destination="*" eavesdrop="true"/><allow eavesdrop="true"/><allow own="*"/>
+    {denied}
+  </policy>
+</busconfig>
+"""
+
+
+def missing() -> str:
+    """Why this bed cannot be used here; empty if it can."""
+    if sys.platform != "linux":
+        return "the Bluetooth service on a message bus is Linux's own"
+    return "" if shutil.which("dbus-daemon") else "dbus-daemon is not installed"
+
+
+class BluezBed:
+    """service=False: nobody answers for Bluetooth. denied=True: the bus forbids talking to the service."""
+
+    def __init__(
+        self, *sensors: FakeSensor, service: bool = True, adapter: bool = True, powered: bool = True,
+        denied: bool = False,
+    ) -> None:  # fmt: skip
+        self.bluez = FakeBluez(*sensors, adapter=adapter, powered=powered)
+        self._service, self._denied = service, denied
+        self._loop = asyncio.new_event_loop()
+        self._thread = Thread(target=self._loop.run_forever, name="fake bluetooth", daemon=True)
+        self._before: dict[str, str | None] = {}
+        self.environment: dict[str, str] = {}
+
+    def __enter__(self) -> BluezBed:
+        self._folder = Path(tempfile.mkdtemp(prefix="bus"))  # short: a socket's path may have 107 bytes
+        self._start_bus()
+        self._put_version_in_path()
+        self._before = {name: os.environ.get(name) for name in self.environment}
+        os.environ.update(self.environment)
+        self._thread.start()
+        if self._service:
+            self.wait(self.bluez.start(self._address))
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.wait(self.bluez.vanish())
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+        self._loop.close()
+        self.end_bus()
+        for name, value in self._before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+        shutil.rmtree(self._folder)
+
+    def wait(self, work: Coroutine[Any, Any, None]) -> None:
+        """Do this in the service's thread, for example `bed.wait(bed.bluez.vanish())`."""
+        asyncio.run_coroutine_threadsafe(work, self._loop).result(10.0)
+
+    def do(self, change: Callable[[], object]) -> None:
+        """The same for a plain function, such as `lambda: bed.bluez.power(False)`."""
+
+        async def work() -> None:
+            change()
+
+        self.wait(work())
+
+    def now_s(self) -> float:
+        """The time that the sensors know."""
+        return self._loop.time()
+
+    def start_service(self) -> None:
+        self.wait(self.bluez.start(self._address))
+
+    def end_bus(self) -> None:
+        """The message bus itself dies."""
+        self._daemon.terminate()
+        self._daemon.communicate()
+
+    def _start_bus(self) -> None:
+        denied = '<deny send_destination="org.bluez"/>' if self._denied else ""
+        config = self._folder / "bus.conf"
+        config.write_text(_BUS.format(socket=self._folder / "socket", denied=denied))
+        self._daemon = subprocess.Popen(
+            ["dbus-daemon", f"--config-file={config}", "--nofork", "--print-address=1"],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        assert self._daemon.stdout is not None
+        self._address = self._daemon.stdout.readline().strip()
+        self.environment["DBUS_SYSTEM_BUS_ADDRESS"] = self._address
+
+    def _put_version_in_path(self) -> None:
+        """bleak asks this program which BlueZ it talks to."""
+        stub = self._folder / "bluetoothctl"
+        stub.write_text("#!/bin/sh\necho 'bluetoothctl: 5.79'\n")
+        stub.chmod(0o755)
+        self.environment["PATH"] = f"{self._folder}{os.pathsep}{os.environ['PATH']}"
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="Run a program with a fake Bluetooth sensor within its reach.")
+    parser.add_argument("--sensor", default="two-channel-raw", help="id of a sensor description")
+    parser.add_argument("--own-folder", type=Path, help="a folder with more descriptions")
+    parser.add_argument("--on", type=float, default=4.0, help="seconds of each contraction")
+    parser.add_argument("--off", type=float, default=4.0, help="seconds of rest before each")
+    parser.add_argument("--loss", type=float, default=0.0, help="share of packets lost, 0 to 1")
+    parser.add_argument("program", nargs="+", help="after --: the program and its arguments")
+    asked = parser.parse_args()
+    description = known_sensors(asked.own_folder).sensor(asked.sensor)
+    if description is None or missing():
+        parser.error(missing() or f"no sensor '{asked.sensor}'")
+    shape = efforts if description.envelope else contractions
+    signal = shape(description.rate_hz, asked.on, asked.off)
+    with BluezBed(FakeSensor(description, signal, lossy(asked.loss) if asked.loss else clean)):
+        return subprocess.run(asked.program, check=False).returncode
+
+
+if __name__ == "__main__":
+    sys.exit(main())
