@@ -157,5 +157,4 @@ def _hann(length: int) -> Vector:
 
 @lru_cache(maxsize=16)
 def _frequencies(length: int, rate_hz: float) -> Vector:
-    frequency_hz: Vector = np.arange(length // 2 + 1) * (rate_hz / length)
-    return frequency_hz
+    return np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), dtype=np.float64)

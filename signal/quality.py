@@ -30,7 +30,7 @@ ADVICE: dict[FaultName, str] = {
 # game; the tests state at which strength each fault is named.
 MAINS_SHARE, MAINS_UV, MAINS_PROMINENCE, MAINS_REMEMBERED_S = 0.10, 3.0, 14.0, 8
 OPEN_SHARE, OPEN_UV = 0.85, 250.0  # an open input picks up hum far beyond what a worn electrode does
-MOVEMENT_SHARE, MOVEMENT_UV = 0.05, 28.0
+MOVEMENT = ((0.05, 28.0), (0.10, 18.0))  # share and µV RMS: either pair
 CLIPPED_SHARE = 0.01  # single samples at a rail (up to 10 a second) are reported as a share, and are not a fault
 HEARTBEAT_UV = 20.0
 NOISE_UV, NOISE_WHITENESS = 12.0, 0.3
@@ -187,7 +187,7 @@ class _Watcher:
             faults.append(_fault("mains", shares.mains))
         # Bridged gaps look like slow movement, so with samples lost it is not looked for.
         whole = shares.lost <= LOST_SHARE
-        if whole and shares.movement > MOVEMENT_SHARE and found.movement > MOVEMENT_UV**2:
+        if whole and any(shares.movement > share and found.movement > uv**2 for share, uv in MOVEMENT):
             faults.append(_fault("movement", shares.movement))
         if shares.clipped >= CLIPPED_SHARE:
             faults.append(_fault("clipping", shares.clipped))
