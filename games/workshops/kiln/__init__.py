@@ -38,5 +38,7 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
-    art=tuple(f"kiln/{name}.svg" for name in ("far", "village", "yard", "kiln", "chamber", "potter", "apprentice", "front")),
+    art=tuple(
+        f"kiln/{name}.svg" for name in ("far", "village", "yard", "kiln", "chamber", "potter", "apprentice", "front")
+    ),
 )

@@ -1,0 +1,135 @@
+"""The evening behind the kiln: sky, hills, lake, village and yard, painted anew for every rep made.
+
+A whole evening is one slow movement from dusk through night to dawn. It is composed in a thread, since it takes longer
+than a frame, and then faded in; so a frame of play costs one blit.
+"""
+
+from __future__ import annotations
+
+import random
+import threading
+from collections.abc import Sequence
+from xml.etree import ElementTree
+
+import pygame
+from musclewood.games.kit.light import shine, sky
+from musclewood.games.kit.palette import HOURS, Hour, palette
+from musclewood.games.kit.paper import SVG, PaperBox, art_text
+
+HORIZON = 420
+LAYERS = (("kiln/far.svg", 14.0), ("kiln/village.svg", 7.0), ("kiln/yard.svg", 0.0), ("kiln/front.svg", -10.0))
+FADE_S = 1.6
+LAMP = (255, 205, 120)
+Window = tuple[float, float, float, float]
+
+
+class Backdrop:
+    """`show` asks for a share of the evening (0 dusk, 1 dawn); `draw` lays down what is ready."""
+
+    def __init__(self, box: PaperBox, size_px: tuple[int, int]) -> None:
+        self._box, self._size = box, size_px
+        self._windows = _windows()
+        self._skies: dict[Hour, pygame.Surface] = {}
+        self._now = self._compose(0.0)
+        self._next: pygame.Surface | None = None
+        self._wanted = 0.0
+        self._faded_s = 0.0
+        self._work: threading.Thread | None = None
+
+    def show(self, share: float) -> None:
+        """Begin to move on to this share of the evening, unless that is already so or under way."""
+        if share == self._wanted or self._next is not None or (self._work and self._work.is_alive()):
+            return
+        self._wanted = share
+
+        def work() -> None:
+            self._next = self._compose(share)
+
+        self._work = threading.Thread(target=work, name="backdrop", daemon=True)
+        self._work.start()
+
+    def settle(self) -> None:
+        """Wait for the evening that was asked for and show it without a fade; for stills."""
+        if self._work:
+            self._work.join()
+        if self._next is not None:
+            self._now, self._next = self._next, None
+
+    def draw(self, target: pygame.Surface, step_s: float) -> None:
+        """Blit the evening; `step_s` is the time since the last frame."""
+        target.blit(self._now, (0, 0))
+        coming = self._next
+        if coming is None:
+            return
+        self._faded_s += step_s
+        share = min(self._faded_s / FADE_S, 1.0)
+        coming.set_alpha(round(255 * share))
+        target.blit(coming, (0, 0))
+        if share >= 1.0:
+            coming.set_alpha(None)
+            self._now, self._next, self._faded_s = coming, None, 0.0
+
+    def _compose(self, share: float) -> pygame.Surface:
+        """One opaque picture. Between two hours the later one is laid half transparent over the earlier."""
+        place = min(max(share, 0.0), 1.0) * (len(HOURS) - 1)
+        first = min(int(place), len(HOURS) - 2)
+        picture = self._hour(HOURS[first], share)
+        if place > first:
+            later = self._hour(HOURS[first + 1], share)
+            later.set_alpha(round(255 * (place - first)))
+            picture.blit(later, (0, 0))
+        self._light(picture, share)
+        return picture
+
+    def _hour(self, hour: Hour, share: float) -> pygame.Surface:
+        scale = self._box.scale
+        if hour not in self._skies:
+            self._skies[hour] = sky(self._size, palette().skies[hour], round(HORIZON * scale))
+            if hour == "night":
+                _stars(self._skies[hour], scale)
+        picture = self._skies[hour].copy()
+        if pygame.display.get_surface() is not None:
+            picture = picture.convert()
+        for name, drift in LAYERS:
+            self._box.sheet(name, hour).draw(picture, dx=drift * (0.5 - share) * 2)
+        return picture
+
+    def _light(self, picture: pygame.Surface, share: float) -> None:
+        """Windows that reps have lit, in an order that wanders about the village; and the sun before it comes."""
+        scale = self._box.scale
+        drift = LAYERS[1][1] * (0.5 - share) * 2
+        for x, y, width, height in self._windows[: round(share * len(self._windows))]:
+            pane = pygame.Rect(
+                round((x + drift) * scale), round(y * scale), round(width * scale), round(height * scale)
+            )
+            picture.fill(LAMP, pane)
+            bar = max(1, round(1.6 * scale))
+            picture.fill((122, 76, 40), (pane.centerx - bar // 2, pane.top, bar, pane.height))
+            picture.fill((122, 76, 40), (pane.left, pane.centery - bar // 2, pane.width, bar))
+            shine(picture, pane.center, (round(64 * scale), round(64 * scale)), LAMP, 0.42)
+        sun = max(0.0, share - 0.6) / 0.4
+        shine(
+            picture,
+            (round(850 * scale), round(330 * scale)),
+            (round(900 * scale), round(420 * scale)),
+            (255, 190, 110),
+            0.5 * sun,
+        )
+
+
+def _windows() -> Sequence[Window]:
+    """Where the art has windows; shuffled once and for all."""
+    root = ElementTree.fromstring(art_text("kiln/village.svg"))
+    found = [rect for rect in root.iter(f"{{{SVG}}}rect") if rect.get("class") == "window"]
+    windows = [tuple(float(rect.get(name, "0")) for name in ("x", "y", "width", "height")) for rect in found]
+    random.Random(4).shuffle(windows)
+    return windows  # type: ignore[return-value]
+
+
+def _stars(night: pygame.Surface, scale: float) -> None:
+    chance = random.Random(12)
+    for _ in range(130):
+        x, y = chance.uniform(0, 1280), chance.uniform(0, 300) ** 1.0
+        bright = chance.uniform(0.25, 1.0) * (1 - y / 340)
+        size = round((3 if chance.random() < 0.85 else 7) * scale)
+        shine(night, (round(x * scale), round(y * scale)), (size, size), (235, 235, 255), bright)

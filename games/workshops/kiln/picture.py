@@ -1,0 +1,231 @@
+"""The kiln's picture: the evening behind, the kiln in the middle, the makers beside it, the shelf to the right."""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import Future, ThreadPoolExecutor
+
+import pygame
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.rep_events import RepView
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import Stage
+from musclewood.games.workshops.kiln.backdrop import Backdrop
+from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
+from musclewood.games.workshops.kiln.people import People
+from musclewood.games.workshops.kiln.pots import MARGIN, pot_image
+from musclewood.games.workshops.kiln.rules import Carried, KilnRules
+
+PLANKS = (471.0, 547.0, 623.0)  # stage heights of the shelf boards
+SHELF_LEFT, SHELF_WIDTH = 884.0, 342.0
+LARGEST_POT = 62.0
+CHIMNEY = (640.0, 142.0)
+MOON_X, MOON_LOW, MOON_HIGH = 505.0, 262.0, 92.0
+NIGHT_VEIL, REST_LIGHT = (92, 108, 176), (150, 176, 230)
+SMOKE_DARK, SMOKE_PALE = (70, 62, 78), (206, 196, 214)
+PUFF_SIZES = 6
+
+
+class Pots:
+    """Pictures of pots, painted in a thread because one takes longer than a frame."""
+
+    def __init__(self) -> None:
+        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pots")
+        self._asked: dict[tuple[int, tuple[float, ...], int, bool], Future[pygame.Surface]] = {}
+
+    def image(self, pot: Product, side_px: int, *, fired: bool = True) -> pygame.Surface | None:
+        """The picture, or None until it is painted."""
+        key = (pot.seed, pot.profile, side_px, fired)
+        if key not in self._asked:
+            self._asked[key] = self._painter.submit(pot_image, pot, side_px, fired=fired)
+        return self._asked[key].result() if self._asked[key].done() else None
+
+    def settle(self) -> None:
+        """Wait until everything asked for is painted; for stills."""
+        for painted in self._asked.values():
+            painted.result()
+
+
+class KilnPicture:
+    """Reads `KilnRules`; holds nothing but pictures and the drift of smoke and leaves."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._box, self._still = stage.box, stage.reduced_motion
+        self._fire = Fire(stage.box, stage.reduced_motion)
+        self._people = People(stage.box, stage.reduced_motion)
+        self._moon = stage.box.sheet("kiln/moon.svg")
+        self._lantern = stage.box.sheet("kiln/lantern.svg")
+        self._puffs = {colour: self._tinted(colour) for colour in (SMOKE_DARK, SMOKE_PALE)}
+        leaf = stage.box.sheet("kiln/leaf.svg")
+        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
+        self._smoke, self._steam = Motes(1, 26), Motes(2, 10)
+        self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
+        self._pots = Pots()
+        self._backdrop: Backdrop | None = None
+        self._last_s: float | None = None
+
+    def settle(self) -> None:
+        """Finish what threads are painting, so that a still shows everything."""
+        self._pots.settle()
+        if self._backdrop:
+            self._backdrop.settle()
+
+    def draw(self, canvas: Canvas, rules: KilnRules, view: RepView, time_s: float) -> None:
+        """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
+        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
+        self._last_s = time_s
+        if self._backdrop is None:
+            self._backdrop = Backdrop(self._box, canvas.surface.get_size())
+        self._backdrop.show(rules.windows_lit)
+        self._backdrop.draw(canvas.surface, step_s)
+        self._draw_shelf(canvas, rules)
+        raw, glazed = self._pot_in_kiln(canvas, rules)
+        self._fire.draw(canvas, rules, raw, glazed, time_s)
+        self._people.draw(canvas, rules, time_s)
+        self._drift(canvas, rules, step_s)
+        veil(canvas.surface, NIGHT_VEIL, 0.8 * rules.rest)
+        self._draw_rest(canvas, rules, time_s)
+        self._lamp(canvas, rules)
+        for carried in rules.carried:
+            self._draw_carried(canvas, rules, carried)
+
+    # --- pots ---------------------------------------------------------------------------------------------------
+    def _pot_in_kiln(self, canvas: Canvas, rules: KilnRules) -> tuple[pygame.Surface | None, pygame.Surface | None]:
+        """The clay standing in the fire, and how it will look if the hold stays steady."""
+        if len(rules.made) >= rules.asked:
+            return None, None
+        clay = Product("kiln", rules.pot_seed, rules.today, {"place": float(len(rules.before) + len(rules.made))}, ())
+        side = canvas.length(POT_SIDE)
+        return self._pots.image(clay, side, fired=False), self._pots.image(clay, side)
+
+    def _draw_shelf(self, canvas: Canvas, rules: KilnRules) -> None:
+        """Earlier evenings on the upper board, today's pots on the two below."""
+        for place, pot in enumerate(rules.before[-8:]):
+            self._stand(canvas, pot, (SHELF_LEFT + 21 + place * 42.8, PLANKS[0]), 44.0)
+        for carried in rules.carried:
+            if carried.share >= 1.0:
+                foot, side = self._place(rules, carried.place)
+                self._stand(canvas, carried.product, foot, side)
+
+    def _place(self, rules: KilnRules, place: int) -> tuple[tuple[float, float], float]:
+        """Where today's pot number `place` stands (middle of its foot), and how large it is."""
+        columns = max(5, math.ceil(rules.asked / 2))
+        pitch = SHELF_WIDTH / columns
+        row, column = divmod(place % (2 * columns), columns)
+        return (SHELF_LEFT + pitch * (column + 0.5), PLANKS[1 + row]), min(LARGEST_POT, max(pitch * 1.02, 34.0))
+
+    def _stand(self, canvas: Canvas, pot: Product, foot: tuple[float, float], side: float) -> None:
+        image = self._pots.image(pot, canvas.length(side))
+        if image is not None:
+            canvas.paste(image, (foot[0], foot[1] + side * MARGIN), "midbottom")
+
+    def _draw_carried(self, canvas: Canvas, rules: KilnRules, carried: Carried) -> None:
+        """From the fire to its place, growing smaller; with reduced motion it fades from one to the other."""
+        foot, side = self._place(rules, carried.place)
+        if carried.share >= 1.0:
+            return
+        large, small = (self._pots.image(carried.product, canvas.length(s)) for s in (POT_SIDE, side))
+        if large is None or small is None:
+            return
+        if self._still:
+            small.set_alpha(round(255 * smooth(carried.share)))
+            canvas.paste(small, (foot[0], foot[1] + side * MARGIN), "midbottom")
+            small.set_alpha(None)
+            return
+        share = landing(carried.share)
+        lift = 150 * math.sin(math.pi * smooth(carried.share))
+        x = AXIS + (foot[0] - AXIS) * smooth(carried.share)
+        y = POT_FOOT + (foot[1] - POT_FOOT) * share - lift
+        size = 1 + (side / POT_SIDE - 1) * share
+        width = round(large.get_width() * size)
+        shine(
+            canvas.surface, canvas.at((x, y - 40 * size)), (canvas.length(190),) * 2, (255, 200, 120), 0.5 * (1 - share)
+        )
+        canvas.paste(pygame.transform.smoothscale(large, (width, width)), (x, y + side * MARGIN), "midbottom")
+
+    # --- light and air ------------------------------------------------------------------------------------------
+    def _draw_rest(self, canvas: Canvas, rules: KilnRules, time_s: float) -> None:
+        """The moon climbs as the rest goes by, and lies on the water."""
+        if rules.rest < 0.02:
+            return
+        y = MOON_LOW + (MOON_HIGH - MOON_LOW) * rules.moon
+        shine(canvas.surface, canvas.at((MOON_X, y)), (canvas.length(300),) * 2, REST_LIGHT, 0.7 * rules.rest)
+        self._moon.surface.set_alpha(round(255 * rules.rest))
+        self._moon.draw(canvas.surface, MOON_X, y)
+        for row in range(7):
+            sway = 0.0 if self._still else math.sin(time_s * 1.1 + row * 1.7) * 5
+            wide = 26 + 9 * row
+            spot = (MOON_X + sway, 390 + row * 6.6)
+            shine(
+                canvas.surface,
+                canvas.at(spot),
+                (canvas.length(wide), canvas.length(5)),
+                (190, 205, 240),
+                0.75 * rules.rest,
+            )
+
+    def _lamp(self, canvas: Canvas, rules: KilnRules) -> None:
+        """The lantern over the shelf; when a set is finished its light runs along all pots."""
+        self._lantern.draw(canvas.surface, 1055.0, 420.0)
+        shine(canvas.surface, canvas.at((1055, 442)), (canvas.length(330), canvas.length(230)), (255, 190, 100), 0.34)
+        if rules.feast_s <= 0:
+            return
+        for carried in rules.carried:
+            foot, side = self._place(rules, carried.place)
+            wave = smooth(1 - abs((4.0 - rules.feast_s) * 1.2 - carried.place * 2.4 / rules.asked - 0.9) / 0.9)
+            shine(
+                canvas.surface,
+                canvas.at((foot[0], foot[1] - side / 2)),
+                (canvas.length(side * 2),) * 2,
+                (255, 205, 120),
+                0.6 * wave,
+            )
+
+    def _drift(self, canvas: Canvas, rules: KilnRules, step_s: float) -> None:
+        """Wasted heat leaves as dark smoke, a good fire as a thin pale thread; leaves fall, sparks rise at a set's end."""
+        if self._still:
+            self._still_smoke(canvas, rules)
+            return
+        self._steam.step(step_s, 1.4 if rules.glow > 0.3 else 0.0, CHIMNEY, (10, -26), 5.0)
+        self._smoke.step(step_s, 9.0 * rules.smoke if rules.smoke > 0.15 else 0.0, CHIMNEY, (20, -40), 3.6)
+        self._falling.step(step_s, 0.35, (720, 60), (26, 30), 14.0)
+        self._sparks.step(step_s, 14.0 if rules.feast_s > 1.5 else 0.0, (640, 150), (4, -70), 2.2)
+        self._puff(canvas, self._steam, SMOKE_PALE, 90)
+        self._puff(canvas, self._smoke, SMOKE_DARK, 235)
+        for leaf in self._falling.all:
+            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 2.0) % 12]
+            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.3 + leaf.spin)
+            canvas.paste(image, (x, leaf.y), "center")
+        for spark in self._sparks.all:
+            shine(
+                canvas.surface,
+                canvas.at((spark.x, spark.y)),
+                (canvas.length(12),) * 2,
+                (255, 200, 110),
+                1 - spark.share,
+            )
+
+    def _still_smoke(self, canvas: Canvas, rules: KilnRules) -> None:
+        """One quiet plume that only comes and goes."""
+        for n, size in enumerate((2, 3, 4)):
+            image = self._puffs[SMOKE_DARK][size]
+            image.set_alpha(round(220 * rules.smoke))
+            canvas.paste(image, (CHIMNEY[0] + 14 * n, CHIMNEY[1] - 14 - 36 * n), "center")
+
+    def _puff(self, canvas: Canvas, motes: Motes, colour: tuple[int, int, int], alpha: int) -> None:
+        for mote in motes.all:
+            image = self._puffs[colour][min(int(mote.share * PUFF_SIZES), PUFF_SIZES - 1)]
+            image.set_alpha(round(alpha * smooth(4 * mote.share) * (1 - mote.share) ** 0.7))
+            canvas.paste(image, (mote.x, mote.y), "center")
+
+    def _tinted(self, colour: tuple[int, int, int]) -> list[pygame.Surface]:
+        puff = self._box.sheet("kiln/puff.svg").surface
+        shades = []
+        for n in range(PUFF_SIZES):
+            size = (0.45 + 1.1 * n / (PUFF_SIZES - 1)) * puff.get_width()
+            image = pygame.transform.smoothscale(puff, (round(size), round(size)))
+            image.fill((*colour, 255), special_flags=pygame.BLEND_RGBA_MULT)
+            shades.append(image)
+        return shades
