@@ -1,0 +1,203 @@
+"""The report: what was done beside what was ordered, in plain words first and numbers second.
+
+One HTML page that holds everything it needs, so it opens anywhere, prints on A4 and Letter, and can be kept.
+"""
+
+from __future__ import annotations
+
+import base64
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import jinja2
+from musclewood.profiles import report_figures
+from musclewood.profiles.adherence import Adherence, adherence
+from musclewood.profiles.exercises import AnyExercise
+from musclewood.profiles.history import zone_of
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.ledger import Ledger, LedgerSession, counted, read_ledger
+from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.recent_mvc import Change, Measured, RecentMvc, change, follow
+from musclewood.profiles.report_words import CAUTIONS, METHODS, opening_sentences
+
+# Reps shown in one figure; older ones are in the hand-over's tables. Our choice: more would not be told apart on paper.
+REPS_SHOWN = 150
+ROWS_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class MuscleReport:
+    name: str
+    figure: str
+    latest: RecentMvc
+    change: Change | None
+    number: int
+
+
+@dataclass(frozen=True)
+class ExerciseReport:
+    exercise: AnyExercise
+    figure: str
+    made: int
+    attempted: int
+    shown: int
+    in_band_s: float
+    steadiness: float | None
+    verdicts: tuple[tuple[str, int], ...]
+
+
+def render_report(
+    source: Journal | Ledger,
+    prescription: Prescription,
+    *,
+    demonstration: bool = False,
+    now: datetime | None = None,
+    revisions: Sequence[Prescription] = (),
+) -> str:
+    """The report as HTML. `demonstration` says so in a banner and shows practice as if it were dose.
+
+    `revisions` are earlier orders, so that the past is compared with what was ordered then. Raises JournalError.
+    """
+    ledger = read_ledger(source) if isinstance(source, Journal) else source
+    zone = zone_of(prescription.timezone)
+    sessions = ledger.counting(practice_too=demonstration)
+    moment = now or datetime.now().astimezone()
+    orders = [*(older for older in revisions if older.revision != prescription.revision), prescription]
+    done = _adherence(orders, sessions, moment.astimezone(zone).date(), zone)
+    muscles = _muscles(prescription, sessions)
+    values: dict[str, Any] = {
+        "prescription": prescription,
+        "demonstration": demonstration,
+        "made_at": moment.astimezone(zone),
+        "typeface": _typeface(),
+        "done": done,
+        "opening": opening_sentences(prescription, done, sessions, muscles),
+        "by_day": report_figures.by_day(done.days) if done.days else "",
+        "exercises": [_exercise(exercise, sessions) for exercise in prescription.exercises],
+        "muscles": muscles,
+        "ratings": _ratings(prescription, sessions, zone),
+        "scaling": _scaling(prescription, sessions, zone),
+        "notes": _notes(ledger, done),
+        "interruptions": _interruptions(sessions, zone),
+        "quality": _quality(sessions),
+        "practice": sum(1 for session in ledger.sessions if session.practice),
+        "cautions": CAUTIONS,
+        "methods": METHODS,
+        "journal_hash": ledger.journal_hash,
+    }
+    return _environment().get_template("report.html").render(values)
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    folder = files("musclewood.assets") / "report"
+    loader = jinja2.FunctionLoader(lambda name: (folder / name).read_text(encoding="utf-8"))
+    environment = jinja2.Environment(
+        loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["whole"] = lambda value: "–" if value is None else f"{value:.0f}"
+    environment.filters["one"] = lambda value: "–" if value is None or math.isnan(value) else f"{value:.1f}"
+    return environment
+
+
+@cache
+def _typeface() -> dict[str, str]:
+    folder = files("fontpkg_atkinson_hyperlegible") / "files"
+    return {
+        weight: base64.b64encode((folder / f"AtkinsonHyperlegible-{weight}.ttf").read_bytes()).decode()
+        for weight in ("Regular", "Bold")
+    }
+
+
+def _adherence(
+    orders: Sequence[Prescription], sessions: Sequence[LedgerSession], today: date, zone: tzinfo | None
+) -> Adherence:
+    """From the first order, or an earlier session, to today, or the end of the last order."""
+    first = min([order.issued for order in orders] + [session.day(zone) for session in sessions])
+    last = max([today] + [session.day(zone) for session in sessions])
+    return adherence(orders, sessions, max(first, date.fromordinal(last.toordinal() - 365)), last, zone)
+
+
+def _muscles(prescription: Prescription, sessions: Sequence[LedgerSession]) -> list[MuscleReport]:
+    reports = []
+    for muscle in prescription.muscles:
+        measured = [
+            Measured(session.started, record.mvc_uv, record.cv)
+            for session in sessions
+            for record in session.calibrations
+            if record.muscle == muscle.id
+        ]
+        if track := follow(measured):
+            name = f"{muscle.name}, {muscle.side} ({muscle.role})"
+            figure = report_figures.recent_mvc(track, name)
+            reports.append(MuscleReport(name, figure, track[-1], change(measured), len(track)))
+    return reports
+
+
+def _exercise(exercise: AnyExercise, sessions: Sequence[LedgerSession]) -> ExerciseReport:
+    reps = [rep for session in sessions for rep in session.reps if rep.exercise_id == exercise.id]
+    made, shown = counted(reps), reps[-REPS_SHOWN:]
+    steadiness = [rep.steadiness for rep in made if not math.isnan(rep.steadiness)]
+    figure = ""
+    if shown:
+        ceiling, relax = exercise.effort.ceiling_pct_mvc, exercise.kind == "relax"
+        figure = report_figures.effort_by_rep(shown, ceiling, exercise.title, relax)
+    verdicts = [(word, sum(rep.verdict == word for rep in reps)) for word in report_figures.MARKS]
+    return ExerciseReport(
+        exercise,
+        figure,
+        len(made),
+        len(reps),
+        len(shown),
+        sum(rep.in_band_s for rep in made),
+        100 * sum(steadiness) / len(steadiness) if steadiness else None,
+        tuple((word, number) for word, number in verdicts if number),
+    )
+
+
+def _ratings(prescription: Prescription, sessions: Sequence[LedgerSession], zone: tzinfo | None) -> str:
+    points = []
+    for session in sessions:
+        highest: dict[str, int] = {}
+        for rating in session.ratings:
+            highest[rating.what] = max(rating.value, highest.get(rating.what, 0))
+        if highest:
+            points.append((session.day(zone), highest))
+    if not points:
+        return ""
+    return report_figures.ratings(points, prescription.stop.pain_stop, prescription.stop.pain_lighten)
+
+
+def _scaling(
+    prescription: Prescription, sessions: Sequence[LedgerSession], zone: tzinfo | None
+) -> list[dict[str, Any]]:
+    titles = {exercise.id: exercise.title for exercise in prescription.exercises}
+    moves = [
+        {"day": session.day(zone), "title": titles.get(record.exercise_id, record.exercise_id), "record": record}
+        for session in sessions
+        for record in session.scaling
+    ]
+    return moves[-ROWS_SHOWN:]
+
+
+def _interruptions(sessions: Sequence[LedgerSession], zone: tzinfo | None) -> list[dict[str, Any]]:
+    rows = [
+        {"day": session.day(zone), "minute": record.at_s / 60, "record": record}
+        for session in sessions
+        for record in session.interruptions
+    ]
+    return rows[-ROWS_SHOWN:]
+
+
+def _quality(sessions: Sequence[LedgerSession]) -> list[tuple[str, int]]:
+    words = [one.quality for session in sessions for one in session.sets if one.quality]
+    return [(word, words.count(word)) for word in ("good", "fair", "poor") if word in words]
+
+
+def _notes(ledger: Ledger, done: Adherence) -> list[str]:
+    return [*ledger.problems, *ledger.notices, *done.clock_doubts]
