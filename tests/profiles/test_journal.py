@@ -85,7 +85,7 @@ def test_what_was_written_cannot_be_changed(journal_path: Path, play: Play, tabl
         f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}",
     ]
     for attempt in attempts:
-        with pytest.raises(sqlite3.DatabaseError, match="append-only|not open"):
+        with pytest.raises(sqlite3.DatabaseError, match=r"append-only|not open"):
             db.execute(attempt)
     db.close()
 
@@ -140,7 +140,9 @@ def test_a_second_opener_is_told_so(journal_path: Path) -> None:
         journal.add(session, RatingRecord(1.0, "pain", 0, "before"))
     other = "import sys; from musclewood.profiles.journal import Journal; Journal.open(sys.argv[1])"
     with Journal.open(journal_path):
-        told = subprocess.run([sys.executable, "-c", other, str(journal_path)], capture_output=True, text=True)
+        told = subprocess.run(
+            [sys.executable, "-c", other, str(journal_path)], capture_output=True, text=True, check=False
+        )
         assert "open in another program" in told.stderr
     Journal.open(journal_path).close()
 
@@ -231,7 +233,9 @@ def test_a_write_that_the_system_refuses_is_one_clear_line(journal_path: Path) -
         "except JournalError as error:\n"
         "    print(number); print(error)\n"
     )
-    result = subprocess.run([sys.executable, "-c", program, str(journal_path)], capture_output=True, text=True)
+    result = subprocess.run(
+        [sys.executable, "-c", program, str(journal_path)], capture_output=True, text=True, check=False
+    )
     number, line = result.stdout.splitlines()
     assert "the journal" in line and "disk" in line, result.stderr
     with Journal.open(journal_path) as journal:
