@@ -76,9 +76,11 @@ def nobody(_: Introduction) -> bool:
     return False
 
 
-def open_prescription(content: bytes) -> OpenedPrescription:
-    """Verify, then parse. Raises DamagedFileError, PrescriptionError."""
+def open_prescription(content: bytes, *, unsigned_allowed: bool = False) -> OpenedPrescription:
+    """Verify, then parse. Raises DamagedFileError, UnsignedError, PrescriptionError."""
     verified = verify(content)
+    if verified.clinic is None and not unsigned_allowed:
+        raise UnsignedError("this prescription is not signed", "use the file that the clinic issued for this patient")
     try:
         text = verified.body.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -86,19 +88,13 @@ def open_prescription(content: bytes) -> OpenedPrescription:
     return OpenedPrescription(parse(text), verified.clinic, verified.digest)
 
 
-def judge(opened: OpenedPrescription, pins: Pins | None, *, ever_paired: bool, today: date) -> Standing:
-    """How a file stands to what is remembered of its patient. Pure.
+def judge(opened: OpenedPrescription, pins: Pins | None, today: date) -> Standing:
+    """How a file stands to what is remembered of its patient, on the patient's date. Pure.
 
-    Args: pins of the file's patient; whether any patient on this computer was ever paired; the patient's date.
-    Raises UnsignedError, ExpiredError, OlderRevisionError, RevisionConflictError.
+    Raises ExpiredError, OlderRevisionError, RevisionConflictError.
     """
-    prescription = opened.prescription
-    refuse_expired(prescription, today)
+    refuse_expired(opened.prescription, today)
     if opened.clinic is None:
-        if ever_paired or pins:
-            raise UnsignedError(
-                "this prescription is not signed", "use the file that the clinic issued for this computer"
-            )
         return "unsigned"
     if pins is None:
         return "first"
@@ -132,11 +128,11 @@ def import_prescription(
         patient: refuse a prescription of anybody else.
     Raises TrustError or PrescriptionError; nothing has changed then.
     """
-    opened = open_prescription(content)
+    opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
     prescription = opened.prescription
     _refuse_other_patient(prescription, patient)
     pins = pin_folder.load(prescription.patient)
-    standing = judge(opened, pins, ever_paired=pin_folder.ever_paired(), today=today)
+    standing = judge(opened, pins, today)
     if standing == "new clinic" and not new_clinic:
         raise AnotherClinicError(
             f"this prescription was not signed by the clinic that {prescription.patient} is paired with",
@@ -160,10 +156,11 @@ def load_prescription(path: Path, pin_folder: PinFolder, *, today: date, patient
 
     Raises TrustError or PrescriptionError; a clinic that is not paired is an AnotherClinicError.
     """
-    opened = open_prescription(read_bounded(path, LARGEST_BYTES))
+    content = read_bounded(path, LARGEST_BYTES)
+    opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
     _refuse_other_patient(opened.prescription, patient)
     pins = pin_folder.load(opened.prescription.patient)
-    if judge(opened, pins, ever_paired=pin_folder.ever_paired(), today=today) in ("first", "new clinic"):
+    if judge(opened, pins, today) in ("first", "new clinic"):
         raise AnotherClinicError("this prescription's clinic is not paired with this computer", "import the file first")
     return opened.prescription
 

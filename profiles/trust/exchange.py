@@ -74,13 +74,10 @@ class Collected:
 def issue(place: Place, content: bytes) -> str:
     """Put a signed prescription down for its patient; gives its name. Putting it down again changes nothing.
 
-    Raises RevisionConflictError when another file with the same revision lies there, DamagedFileError,
-    PrescriptionError, StorageError; ValueError for one that is not signed.
+    Raises RevisionConflictError when another file with the same revision lies there, UnsignedError, DamagedFileError,
+    PrescriptionError, StorageError.
     """
-    opened = open_prescription(content)
-    prescription = opened.prescription
-    if opened.clinic is None:
-        raise ValueError("a prescription is signed before it is issued")
+    prescription = open_prescription(content).prescription
     folder = _to_home(prescription.patient)
     name = f"{prescription.patient}-{prescription.revision:04d}{SIGNED_SUFFIX}"
     there = place.read(folder, name, signature.LARGEST_BYTES) if name in place.sizes(folder) else b""
