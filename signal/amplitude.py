@@ -77,7 +77,9 @@ class BayesAmplitude(Stage[BayesState]):
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
         self._log = GRID_STEP * np.arange(GRID_SIZE)
         self._inverse = np.exp(-2.0 * self._log)
-        self._moments = np.pad(np.stack([np.ones(GRID_SIZE), self._log], axis=1), ((1, 1), (0, 0)))  # sums up mass and mean of the log
+        self._moments = np.pad(
+            np.stack([np.ones(GRID_SIZE), self._log], axis=1), ((1, 1), (0, 0))
+        )  # sums up mass and mean of the log
         posterior = np.zeros((channels, GRID_SIZE + 2))
         posterior[:, 1:-1] = 1.0 / GRID_SIZE
         self._state = BayesState(posterior, np.zeros(channels), np.zeros(channels))

@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-
 from musclewood.signal.activation import Flags
 from musclewood.signal.blocks import Samples
 from musclewood.signal.stage import Stage
@@ -22,15 +21,17 @@ from musclewood.signal.stage import Stage
 # All constants are our choice, by the physics named beside each; tests/signal/test_contractions.py tries them on
 # simulated muscles, tests/recordings on real ones.
 SMOOTH_S = 0.012  # tick powers are averaged over this before they are ranked
-WINDOW_S = 0.1
-FILLED = 0.75  # part of the window that must lie above (or below) a threshold: no pulse under 75 ms counts
-RISE = 2.2  # times rest that begins a contraction
+WINDOW_S = 0.1  # in which a contraction shows
+RELEASE_S = 0.13  # in which its end shows; the motor units of a slow release pause for up to 0.12 s
+FILLED = 0.84  # part of it that must lie above a threshold: no pulse under 84 ms counts
+EMPTIED = 0.75  # part that must lie below one
+RISE = 2.5  # times rest that begins a contraction
 FALL = 1.5  # times rest that ends it
 SPREAD = 4.0  # a restless muscle must rise by so many of its own mean deviations, in the log
-HIGHEST_RISE = 6.0  # but by no more than this
-LET_GO = 0.15  # of its own level ends a contraction, whatever the rest has become
+HIGHEST_RISE = 3.0  # but by no more than this
+LET_GO = 0.2  # of its own level ends a contraction, whatever the rest has become
 SHARE, SHARE_S = 0.2, 3.0  # of the level just reached begins the next one; forgotten with this time constant
-REBOUND, REBOUND_S = 0.3, 0.2  # more of it at first, for the twitches that follow a release
+REBOUND, REBOUND_S = 0.6, 0.25  # more of it at first, for the twitches that follow a release
 REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting level; the last just after a contraction
 ANEW_S = 0.4
 LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
@@ -39,6 +40,8 @@ OPENING_S = 0.25
 LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
+NEAR_S = 0.04
+PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 MEMORY_S = 1.0
 
 
@@ -88,13 +91,15 @@ class ContractionDetector(Stage[DetectorState]):
 
     def __init__(self, step_s: float, channels: int) -> None:
         self.step_s = step_s
-        size = max(4, round(WINDOW_S / step_s))
-        self._size = size
-        self._low = size - math.ceil(FILLED * size)  # rank that only a filled window lifts
-        self._high = size - 1 - self._low
+        self._size = max(4, round(WINDOW_S / step_s))
+        self._release = max(4, round(RELEASE_S / step_s))
+        self._near = max(1, round(NEAR_S / step_s))
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
         self._state = DetectorState(
-            [MuscleState(deque(maxlen=smooth), deque(maxlen=size), deque(maxlen=memory)) for _ in range(channels)]
+            [
+                MuscleState(deque(maxlen=smooth), deque(maxlen=self._release), deque(maxlen=memory))
+                for _ in range(channels)
+            ]
         )
 
     def process(self, power: Samples, amplitude_uv: Samples, readable: Flags) -> Flags:
@@ -132,18 +137,19 @@ class ContractionDetector(Stage[DetectorState]):
             muscle.amplitudes.append(amplitude)
         if len(muscle.window) < self._size:
             return
-        ranked = sorted(muscle.window)
-        middle = _log_amplitude(ranked[self._size // 2])
+        if muscle.contracting:
+            low, middle, high = _ranks(list(muscle.window), EMPTIED)
+            self._follow_level(muscle, middle)
+            if high < self._end_below(muscle):
+                self._finish(channel, muscle, self._let_go(muscle, tick, low))
+            return
+        low, middle, high = _ranks(list(muscle.window)[-self._size :], FILLED)
         if math.isnan(muscle.rest):
             muscle.rest = muscle.level = middle
-        if muscle.contracting:
-            self._follow_level(muscle, middle)
-            if _log_amplitude(ranked[self._high]) < self._end_below(muscle):
-                self._finish(channel, muscle, self._turn_back(muscle, tick, self._size * 3))
-        elif _log_amplitude(ranked[self._low]) > self._begin_above(muscle, tick):
+        if low > self._begin_above(muscle, tick):
             self._begin(muscle, tick, middle)
         else:
-            self._rest(channel, muscle, tick, middle, _log_amplitude(ranked[self._high]))
+            self._rest(channel, muscle, tick, middle, high)
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
         rise = min(max(math.log(RISE), SPREAD * muscle.spread), math.log(HIGHEST_RISE))
@@ -167,7 +173,7 @@ class ContractionDetector(Stage[DetectorState]):
             self._follow_level(muscle, middle)
             if high < muscle.level - math.log(OPENING_FALL):
                 muscle.opening = False
-                end = self._turn_back(muscle, tick, self._size * 3)
+                end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
                 if end * self.step_s >= OPENING_S:
                     self._finish(channel, muscle, end)
         anew = muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S
@@ -176,16 +182,42 @@ class ContractionDetector(Stage[DetectorState]):
         muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * min(1.0, self.step_s / REST_UP_S)
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
-        free = tick if muscle.ended is None else tick - muscle.ended
-        muscle.onset = self._turn_back(muscle, tick, min(round(LOOK_BACK_S / self.step_s), max(free, self._size)))
+        muscle.onset = self._first_rise(muscle, tick)
         muscle.contracting, muscle.opening = True, False
         muscle.level = middle
         muscle.amplitudes = []
 
-    def _turn_back(self, muscle: MuscleState, tick: int, ticks: int) -> int:
-        """The tick among the newest `ticks` before which and after which the power differs most."""
+    def _let_go(self, muscle: MuscleState, tick: int, after: float) -> int:
+        """The tick after the newest one that still lay nearer to the contraction than to what followed, in the log."""
+        halfway = math.exp(muscle.level + after)
+        recent = np.array(list(muscle.memory)[-self._back(muscle.onset, tick) :])
+        size = min(self._near, len(recent))
+        near = np.convolve(recent, np.full(size, 1.0 / size), "same")
+        above = np.flatnonzero(near > halfway)
+        return tick + 1 - len(recent) + (int(above[-1]) + 1 if len(above) else 0)
+
+    def _back(self, since: int, tick: int) -> int:
+        """Ticks to look back over, but not before `since`."""
+        return max(2, min(round(LOOK_BACK_S / self.step_s), tick + 1 - since))
+
+    def _turn_back(self, muscle: MuscleState, tick: int, ticks: int, *, rising: bool) -> int:
+        """The tick among the newest `ticks` where the power most likely rose (or fell)."""
         recent = list(muscle.memory)[-ticks:]
-        return tick + 1 - len(recent) + most_likely_change(recent)
+        return tick + 1 - len(recent) + most_likely_change(recent, rising=rising)
+
+    def _first_rise(self, muscle: MuscleState, tick: int) -> int:
+        """The tick where the power most likely rose, but after the last long pause: what came before was no beginning."""
+        recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
+        change = most_likely_change(recent, rising=True)
+        quiet = np.array(recent) < math.exp(2.0 * (muscle.rest + math.log(PAUSE_BELOW)))
+        length = round(PAUSE_S / self.step_s)
+        share = (
+            np.convolve(quiet[change:], np.full(length, 1.0 / length), "valid") if len(quiet) - change >= length else []
+        )
+        pauses = np.flatnonzero(np.array(share) >= PAUSE_FILLED)
+        if len(pauses):
+            change += int(pauses[-1]) + length
+        return tick + 1 - len(recent) + change
 
     def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
         body = np.array(muscle.amplitudes[: max(1, end - muscle.onset)])
@@ -204,18 +236,27 @@ class ContractionDetector(Stage[DetectorState]):
             self._state.finished.append((channel, contraction))
 
 
-def most_likely_change(powers: Sequence[float]) -> int:
-    """Where a stretch of at least two powers splits best into two Gaussian signals of different variance.
+def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:
+    """Where a stretch of at least two powers splits best into two Gaussian signals, the second larger (or smaller).
 
-    The maximum-likelihood change point; returns the index of the first power of the second part.
+    The maximum-likelihood change of variance; returns the index of the first power of the second part, or 0 if the
+    power nowhere changes in that direction.
     """
     values = np.maximum(np.asarray(powers, float), 1e-12 * (max(powers) or 1.0))
     count = np.arange(1, len(values))
-    before = np.cumsum(values)[:-1]
-    after = values.sum() - before
-    rest = len(values) - count
-    cost = count * np.log(before / count) + rest * np.log(np.maximum(after, values.min()) / rest)
-    return int(np.argmin(cost)) + 1
+    total = np.cumsum(values)
+    before = total[:-1] / count
+    after = np.maximum(total[-1] - total[:-1], values.min()) / (len(values) - count)
+    cost = count * np.log(before) + (len(values) - count) * np.log(after)
+    possible = after > before if rising else after < before
+    return int(np.argmin(np.where(possible, cost, np.inf))) + 1 if possible.any() else 0
+
+
+def _ranks(powers: list[float], filled: float) -> tuple[float, float, float]:
+    """Logs of amplitude that are exceeded by the part `filled`, by a half, and by 1 - `filled` of the powers."""
+    powers.sort()
+    low = len(powers) - math.ceil(filled * len(powers))
+    return _log_amplitude(powers[low]), _log_amplitude(powers[len(powers) // 2]), _log_amplitude(powers[-1 - low])
 
 
 def _log_amplitude(power: float) -> float:
