@@ -30,7 +30,7 @@ ADVICE: dict[FaultName, str] = {
 # game; the tests state at which strength each fault is named.
 MAINS_SHARE, MAINS_UV, MAINS_PROMINENCE, MAINS_REMEMBERED_S = 0.10, 3.0, 14.0, 8
 OPEN_SHARE, OPEN_UV = 0.85, 250.0  # an open input picks up hum far beyond what a worn electrode does
-MOVEMENT = ((0.05, 28.0), (0.10, 18.0))  # share and µV RMS: either pair
+MOVEMENT = ((0.05, 28.0), (0.13, 20.0))  # share and µV RMS: either pair
 CLIPPED_SHARE = 0.01  # single samples at a rail (up to 10 a second) are reported as a share, and are not a fault
 HEARTBEAT_UV = 20.0
 NOISE_UV, NOISE_WHITENESS = 12.0, 0.3
