@@ -175,8 +175,16 @@ class Page:
     def draw(self, canvas: Canvas) -> None:
         """The whole picture."""
         widgets = self.lay_out(canvas)
+        self.draw_still(canvas)
+        self.draw_widgets(canvas, widgets)
+
+    def draw_still(self, canvas: Canvas) -> None:
+        """The picture without anything to read or choose: what another page may lie over."""
         self._backdrop(canvas)
         self.paint(canvas)
+
+    def draw_widgets(self, canvas: Canvas, widgets: list[Widget]) -> None:
+        """Slips and tags, and the ring and the wren at what is about to be chosen."""
         for widget in widgets:
             widget.draw(canvas, self.reader)
         for widget in widgets:

@@ -106,7 +106,7 @@ class Backdrops:
 
     def __init__(self, size: Size, *, at_once: bool = False) -> None:
         self.size = size
-        self._at_once = at_once
+        self.at_once = at_once
         self._done: dict[Scene, pygame.Surface] = {}
         self._asked: set[Scene] = set()
         self._bare: dict[Scene, pygame.Surface] = {}
@@ -118,7 +118,7 @@ class Backdrops:
         """The scene if it is ready; otherwise it is on its way."""
         if scene not in self._done and scene not in self._asked:
             self._asked.add(scene)
-            if self._at_once:
+            if self.at_once:
                 self._done[scene] = lay_together(scene, self.size)
             else:
                 self._work.put(scene)

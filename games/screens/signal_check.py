@@ -1,0 +1,79 @@
+"""Listening to the muscle: one lantern a channel says how clear it is, one sentence says what to do."""
+
+from collections.abc import Hashable
+
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence
+from musclewood.games.screens import icons
+from musclewood.games.screens.controls_row import always_there
+from musclewood.games.screens.page import Page, Surroundings, Transition
+from musclewood.games.screens.play import Play
+from musclewood.games.screens.pool import draw_water
+from musclewood.games.screens.scenery import cut
+from musclewood.games.screens.scenes import POOL
+
+FULL_STIR_UV = 120.0  # our choice: a moderate contraction of a limb muscle stirs the water fully
+
+
+class SignalPage(Page):
+    """Until the signal is clear for some seconds, or somebody accepts it as it is."""
+
+    scene = POOL
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around)
+        self.play = play
+
+    def state(self) -> Hashable:
+        view = self.play.view.signal
+        return (view.verdicts, view.advice, view.may_go_on) if view else None
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words, view = self.reader, self.reader.words, self.play.view.signal
+        head = sentence(canvas, reader, words("signal.title"), (40, 34), 620, Look(size=LARGE, bold=True))
+        if view is None:
+            return [head]
+        waiting = not any(view.verdicts)
+        told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else words("signal.fine")
+        advice = sentence(canvas, reader, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
+        cards = self._cards(canvas, bottom_of([head, advice]) + 26)
+        onward = []
+        if view.may_go_on:
+            onward = [button(canvas, reader, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)]
+            onward = [onward[0].moved(56, min(720 - 24 - onward[0].box.height, bottom_of(cards) + 28))]
+        return [*onward, head, advice, *cards, *always_there(canvas, reader)]
+
+    def _cards(self, canvas: Canvas, top: float) -> list[Widget]:
+        reader, words, view = self.reader, self.reader.words, self.play.view.signal
+        assert view is not None
+        cards: list[Widget] = []
+        left = 56.0
+        for number, verdict in enumerate(view.verdicts):
+            text = words("signal.muscle", number=number + 1) + "\n" + words(f"signal.{verdict or 'waiting'}")
+            card = sentence(canvas, reader, text, (left, top), 420, Look(size=SMALL, bold=True))
+            box = card.box._replace(width=card.box.width + 70, height=max(124.0, card.box.height))
+            cards.append(Widget(box, card.lines, look=Look(size=SMALL, bold=True, margin=86), picture=_lantern(verdict)))
+            left = box.right + 22
+        return cards
+
+    def paint(self, canvas: Canvas) -> None:
+        draw_water(canvas, self.play.amplitude_uv / FULL_STIR_UV, self.time_s, self.reader.still)
+
+    def chosen(self, key: str) -> Transition | None:
+        self.play.answer("go on")
+        return None
+
+    def back(self) -> Transition | None:
+        return None
+
+
+def _lantern(verdict: str) -> Drawing:
+    """Clear: open and bright; fair: half shuttered; poor or nothing yet: shut."""
+    name = {"good": "pool/verdict-good", "fair": "pool/verdict-fair"}.get(verdict, "pool/verdict-poor")
+
+    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        cut(name, "night", canvas.scale).draw(canvas.surface, box.left + 46, box.top + box.height / 2)
+
+    return draw

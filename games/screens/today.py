@@ -1,0 +1,109 @@
+"""Today: the village at dusk. What is asked has a light in its window."""
+
+from collections.abc import Hashable
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence
+from musclewood.games.screens import icons
+from musclewood.games.screens.cautions import CautionsPage
+from musclewood.games.screens.day import Day
+from musclewood.games.screens.life import Village
+from musclewood.games.screens.page import Leave, Page, Push, Surroundings, Transition
+from musclewood.games.screens.scenes import PLACE_BOXES, PLACES, village
+from musclewood.games.screens.settings import SettingsPage
+from musclewood.games.screens.shelf import ShelfPage
+from musclewood.games.screens.source import SourcePage
+from musclewood.games.kit.slips import HANG
+
+
+class TodayPage(Page):
+    """The first screen, and the one that everything returns to."""
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        self.day = day
+        self.life = Village()
+
+    def state(self) -> Hashable:
+        named = self.focus if self.focus.startswith("place:") else ""
+        self.scene = village("dusk", self.day.awake)
+        return (self.day.plan, named)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        widgets = self._message(canvas)
+        places = [Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True) for place in PLACES]
+        return [*widgets, *self._names(canvas), *places, *self._signs(canvas)]
+
+    def _message(self, canvas: Canvas) -> list[Widget]:
+        words, day = self.reader.words, self.day
+        first, second, call = self._told()
+        head = sentence(canvas, self.reader, first, (40, 34), 620, Look(size=LARGE, bold=True))
+        widgets = [head]
+        if second:
+            widgets.append(sentence(canvas, self.reader, second, (56, head.box.bottom + 12), 600, Look(size=BODY)))
+        if call:
+            at = (56, bottom_of(widgets) + 20)
+            widgets.insert(0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE))
+        return widgets
+
+    def _told(self) -> tuple[str, str, str]:
+        """What today asks, one more sentence, and what the large button says, if there is one."""
+        words, plan = self.reader.words, self.day.plan
+        practice = "today.practice" if self.day.practice else ""
+        if plan is None:
+            return words("today.no-plan"), words("today.no-plan-hint"), practice
+        if not plan.exercises:
+            reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
+            return reason, words("today.rest-story"), ""
+        place = words(f"place.{self.day.first_place}")
+        return words("today.ask", place=place), words.count("today.count", plan.reps), "today.begin"
+
+    def _names(self, canvas: Canvas) -> list[Widget]:
+        """Names of the places that are lit, and of the one that is looked at."""
+        looked_at = self.focus.removeprefix("place:") if self.focus.startswith("place:") else ""
+        widgets = []
+        for place in PLACES:
+            if place not in self.day.awake and place != looked_at:
+                continue
+            name = self.reader.words(f"place.{place}")
+            text = name if place in self.day.awake else self.reader.words("place.not-today", place=name)
+            slip = sentence(canvas, self.reader, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
+            box = PLACE_BOXES[place]
+            left = min(max(16.0, box.centre[0] - slip.box.width / 2), 1264 - slip.box.width)
+            widgets.append(slip.moved(left, min(box.bottom + 4, 712 - slip.box.height)))
+        return widgets
+
+    def _signs(self, canvas: Canvas) -> list[Widget]:
+        """Three boards that hang from the hornbeam's bough, from the right."""
+        words = self.reader.words
+        left, signs = 1262.0, []
+        for key, icon in (("leave", icons.door), ("settings", icons.sliders), ("shelf", icons.pot)):
+            look = Look(size=SMALL, bold=True, shape="sign", margin=16)
+            plain = sentence(canvas, self.reader, words(f"today.{key}"), (0, 0), 400, look, key)
+            board = Widget(plain.box.grown(0)._replace(width=plain.box.width + 62), plain.lines, key, look, icon)
+            left -= board.box.width
+            signs.append(board.moved(left, 46 + HANG))
+            left -= 16
+        return signs[::-1]
+
+    def paint(self, canvas: Canvas) -> None:
+        self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still)
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "settings":
+            return Push(SettingsPage(self.around, self.day))
+        if key == "shelf":
+            return Push(ShelfPage(self.around, self.day.shelf))
+        if key == "leave":
+            return Leave()
+        wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
+        return Push(self._way_in()) if wanted and self.day.can_begin else None
+
+    def _way_in(self) -> Page:
+        onward = SourcePage(self.around, self.day)
+        return onward if self.reader.settings.cautions_read else CautionsPage(self.around, self.day, onward)
+
+    def back(self) -> Transition | None:
+        self.focus = "leave"
+        return None

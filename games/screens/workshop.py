@@ -1,0 +1,176 @@
+"""The frame round a workshop: the sentence of now, what is made, the moon that keeps the rest, and the controls."""
+
+import math
+from collections.abc import Hashable
+
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.paper import PaperBox
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
+from musclewood.games.rep_events import RepView
+from musclewood.games.screens.controls_row import always_there
+from musclewood.games.screens.page import Page, Surroundings, Transition
+from musclewood.games.screens.play import Play
+from musclewood.games.screens.pool import draw_moon_clock
+from musclewood.games.screens.scenery import Scene
+from musclewood.games.screens.scenes import POOL
+from musclewood.games.workshops import Picture, Stage, Workshop, workshops
+
+BARE = Scene("night", ())
+MISSED_S = 2.0  # how long a missed rep is spoken of
+
+
+class WorkPage(Page):
+    """Hosts the workshop's own picture and adds nothing to what counts."""
+
+    scene = BARE
+    wren = False
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around)
+        self.play = play
+        self._picture: Picture | None = None
+        self._box: PaperBox | None = None
+        self._made_for: Hashable = None
+        self._since_missed_s = math.inf
+        self._phase = ""
+        self._rest_s = 1.0
+
+    @property
+    def workshop(self) -> Workshop | None:
+        return workshops().get(self.play.view.workshop or "")
+
+    def state(self) -> Hashable:
+        rep = self.play.view.rep
+        if rep is None:
+            return None
+        return (self.sentence_key(rep), rep.made, rep.reps, rep.set_number, rep.sets, math.ceil(rep.left_s))
+
+    def sentence_key(self, rep: RepView) -> str:
+        """What to say now."""
+        missed = rep.phase in ("release", "rest", "set rest") and self._since_missed_s < MISSED_S
+        return "frame.missed" if missed and rep.readable else sentence_of(rep)
+
+    def update(self, dt_s: float) -> Transition | None:
+        rep = self.play.view.rep
+        self._since_missed_s += dt_s
+        if rep and rep.phase != self._phase:
+            if self._phase == "effort" and rep.last_verdict not in (None, "counted"):
+                self._since_missed_s = 0.0
+            self._phase, self._rest_s = rep.phase, max(0.1, rep.left_s)
+        return super().update(dt_s)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words, rep = self.reader, self.reader.words, self.play.view.rep
+        controls = always_there(canvas, reader)
+        if rep is None:
+            return controls
+        left, top, width, _ = self.workshop.words if self.workshop else (24.0, 24.0, 460.0, 230.0)
+        main = sentence(canvas, reader, words(self.sentence_key(rep)), (left, top), width, Look(size=LARGE, bold=True))
+        told = words("frame.reps", made=rep.made, total=rep.reps)
+        if rep.sets > 1:
+            told += "  ·  " + words("frame.sets", number=rep.set_number, total=rep.sets)
+        count = sentence(canvas, reader, told, (left + 8, main.box.bottom + 12), width, Look(size=SMALL, margin=14))
+        slips = [main, count]
+        if rep.reps <= 12:
+            slips.append(_pips(rep, left + 8, bottom_of(slips) + 10))
+        if rep.phase in ("rest", "set rest"):
+            seconds = sentence(canvas, reader, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT)
+            slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
+        return [*slips, *controls]
+
+    def draw_still(self, canvas: Canvas) -> None:
+        self._hang(canvas)
+        rep, rules = self.play.view.rep, self.play.rules
+        if self._picture is None or rep is None or rules is None:
+            self._backdrop(canvas)
+        else:
+            self._picture.draw(canvas, rules, rep, self.time_s)
+        if rep and rep.phase in ("rest", "set rest"):
+            draw_moon_clock(canvas, MOON, 60, 1 - rep.left_s / self._rest_s)
+
+    def _hang(self, canvas: Canvas) -> None:
+        """Prepare the workshop's picture for this size, in the background; it comes up when it is ready."""
+        workshop = self.workshop
+        wanted = (workshop.name if workshop else "", canvas.size, self.reader.still)
+        if workshop and wanted != self._made_for:
+            self._made_for, self._picture = wanted, None
+            self._box = PaperBox(canvas.scale)
+            if not self.around.backdrops.at_once:
+                self._box.bake_behind(workshop.art)
+        if workshop and self._box and self._picture is None:
+            if self.around.backdrops.at_once or self._box.ready(workshop.art):
+                self._picture = workshop.picture()(Stage(self._box, self.reader.still))
+
+    def chosen(self, key: str) -> Transition | None:
+        return None
+
+    def back(self) -> Transition | None:
+        return None
+
+
+MOON = (1150.0, 120.0)
+_COUNT = Look(size=SMALL, bold=True, margin=12)
+
+
+def sentence_of(rep: RepView) -> str:
+    """The key of the one sentence that helps now."""
+    if not rep.readable:
+        return "frame.unreadable"
+    match rep.phase:
+        case "ready":
+            return {"relax": "frame.relax-ready", "quick": "frame.quick-ready"}.get(rep.kind, "frame.ready")
+        case "effort" if rep.kind == "relax":
+            return "frame.relax-effort"
+        case "effort":
+            return "frame.less" if rep.over else "frame.effort" if rep.in_band else "frame.more"
+        case "set rest":
+            return "frame.set-rest"
+        case _:
+            return f"frame.{rep.phase}"
+
+
+def _pips(rep: RepView, left: float, top: float) -> Widget:
+    """One peg hole a rep: filled when it is made."""
+
+    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        for number in range(rep.reps):
+            at = (box.left + 22 + 30 * number, box.top + box.height / 2)
+            canvas.disc(reader.ink, at, 11)
+            canvas.disc(palette().paper["lamp-deep"] if number < rep.made else reader.slip, at, 8)
+            if number < rep.made:
+                canvas.disc(reader.ink, at, 3)
+
+    return Widget(Box(left, top, 44 + 30 * (rep.reps - 1), 40), picture=draw)
+
+
+class BreakPage(Page):
+    """Between two workshops: the moon over the pool."""
+
+    scene = POOL
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around)
+        self.play = play
+        self._longest_s = max(0.1, play.view.left_s)
+
+    def state(self) -> Hashable:
+        return math.ceil(self.play.view.left_s)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        main = sentence(canvas, reader, words("frame.break"), (40, 34), 620, Look(size=LARGE, bold=True))
+        count = words("calibration.seconds", count=math.ceil(self.play.view.left_s))
+        slip = sentence(canvas, reader, count, (0, 0), 200, _COUNT)
+        return [main, slip.moved(330 - slip.box.width / 2, 492), *always_there(canvas, reader)]
+
+    def paint(self, canvas: Canvas) -> None:
+        draw_moon_clock(canvas, (330, 400), 74, 1 - self.play.view.left_s / self._longest_s)
+
+    def chosen(self, key: str) -> Transition | None:
+        return None
+
+    def back(self) -> Transition | None:
+        return None
