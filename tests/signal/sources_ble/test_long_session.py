@@ -18,13 +18,16 @@ LONGEST_DRIFT_S = 0.020
 
 
 class Ledger:
-    """Remembers the last block only, and the blocks of memory in use at two times."""
+    """Remembers the last block only; and at two times the blocks of memory in use, and how late our time was.
+
+    The lag is that of the most punctual block within a second, since a block behind a lost packet has to wait.
+    """
 
     def __init__(self, early_s: float, late_s: float, drift: float) -> None:
-        self.marks_s = [early_s, late_s]
+        self.windows_s = [early_s, late_s]
         self.drift = drift
-        self.memory: list[int] = []
-        self.lag_s: list[float] = []  # how far our time is behind the sensor's own clock
+        self.memory = [0, 0]
+        self.lag_s = [float("inf"), float("inf")]  # behind the sensor's own clock
         self.samples = self.lost = 0
         self.end_s = 0.0
 
@@ -32,10 +35,10 @@ class Ledger:
         self.samples += len(block.samples_uv)
         self.lost += block.lost
         self.end_s = block.start_s + len(block.samples_uv) / 1000.0
-        if self.marks_s and now_s >= self.marks_s[0]:
-            self.marks_s.pop(0)
-            self.memory.append(sys.getallocatedblocks())
-            self.lag_s.append(now_s * (1.0 + self.drift) - self.end_s)
+        for place, window_s in enumerate(self.windows_s):
+            if window_s <= now_s < window_s + 1.0:
+                self.memory[place] = sys.getallocatedblocks()
+                self.lag_s[place] = min(self.lag_s[place], now_s * (1.0 + self.drift) - self.end_s)
 
 
 def long_session(sensor: FakeSensor, seconds: float, ledger: Ledger) -> Seen:
