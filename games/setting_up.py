@@ -20,6 +20,7 @@ from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import CalibrationOrder, Muscle, Prescription
 from musclewood.profiles.recent_mvc import Measured, follow, reference_for_today
 from musclewood.profiles.records import PRACTICE_SOURCES, CalibrationRecord
+from musclewood.signal.sources import Source
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,7 @@ def set_up(
     plan: DayPlan | None = None,
     by_ticks: bool = False,
     note: str = "",
+    listen: Callable[[Source], Acquisition] = Acquisition,
 ) -> Sitting:
     """Put a session together.  Raises CommandError if the source has too few channels.
 
@@ -89,7 +91,7 @@ def set_up(
     practice = source.kind in PRACTICE_SOURCES
     now, history = clock(), read_history(journal)
     plan = plan or plan_for(prescription, history, now, practice)
-    acquisition = Acquisition(source)
+    acquisition = listen(source)
     session = Session(
         prescription,
         plan,

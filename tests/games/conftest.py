@@ -3,18 +3,85 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
 from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepMissed
 from musclewood.games.reps import RepEngine
-
-try:
-    from musclewood.profiles.dose import PlannedExercise
-except ImportError:
-    from types import SimpleNamespace as PlannedExercise
+from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.prescription import Prescription, parse
 
 STEP_S = 0.01
+
+ORDER = """
+format = "musclewood-prescription/1"
+patient = "HB-0042"
+clinic = "Hornbeam Clinic"
+revision = 1
+issued = 2026-01-01
+review = 2030-12-31
+timezone = "Europe/Prague"
+days = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+sessions_per_day = {sessions_per_day}
+hours_between_sessions = 0
+
+[calibration]
+rest_s = 1.0
+trials = {trials}
+trial_s = {trial_s}
+rest_between_s = 1.0
+
+[stop]
+pain_stop = 5
+pain_lighten = 3
+pain_rise_stop = 3
+
+[ceilings]
+reps_per_day = {reps_per_day}
+reps_per_week = 2000
+minutes_per_day = {minutes_per_day}
+sessions_per_week = 28
+
+[[muscles]]
+id = "biceps"
+name = "Biceps"
+side = "right"
+role = "involved"
+placement = "Middle of the upper arm"
+channel = 0
+
+[[exercises]]
+id = "elbow-hold"
+title = "Bend the elbow"
+kind = "hold"
+workshops = ["kiln"]
+muscles = ["biceps"]
+sets = {sets}
+reps = {reps}
+hold_s = {hold_s}
+rest_s = {rest_s}
+set_rest_s = {set_rest_s}
+quiet_pct_mvc = {quiet_pct_mvc}
+[exercises.effort]
+target_pct_mvc = {target}
+min_pct_mvc = {low}
+max_pct_mvc = {high}
+tolerance_pct_mvc = {tolerance}
+ceiling_pct_mvc = {ceiling}
+"""
+
+USUAL: dict[str, float] = {
+    "sessions_per_day": 4, "trials": 1, "trial_s": 2.0, "reps_per_day": 200, "minutes_per_day": 60, "sets": 2, "reps": 3,
+    "hold_s": 2.0, "rest_s": 2.0, "set_rest_s": 4.0, "quiet_pct_mvc": 10.0, "target": 40.0, "low": 30.0, "high": 50.0,
+    "tolerance": 10.0, "ceiling": 75.0,
+}  # fmt: skip
+
+
+def order_text(**changes: float) -> str:
+    """A prescription of holds for one muscle, as TOML."""
+    return ORDER.format(**{**USUAL, **changes})
+
 
 Script = Sequence[tuple[float, float] | tuple[float, float, float]]
 
@@ -80,6 +147,26 @@ def muscle() -> Callable[..., Muscle]:
         return Muscle(RepEngine(exercise, STEP_S), len(exercise.channels))
 
     return build
+
+
+@pytest.fixture
+def order() -> Callable[..., Prescription]:
+    def build(**changes: float) -> Prescription:
+        return parse(order_text(**changes))
+
+    return build
+
+
+@pytest.fixture
+def written_order(tmp_path: Path) -> Callable[..., Path]:
+    """The same as a file."""
+
+    def write(**changes: float) -> Path:
+        path = tmp_path / "order.toml"
+        path.write_text(order_text(**changes), encoding="utf-8")
+        return path
+
+    return write
 
 
 @pytest.fixture
