@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.commands import check, launcher, play
+from musclewood.games.commands import check, examine, launcher, play
 from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.errors import JournalError, PrescriptionError
 from musclewood.signal.errors import RecordingError, SensorError
 
-COMMANDS = (play, check)
+COMMANDS = (play, check, examine)
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\

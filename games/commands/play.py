@@ -34,7 +34,7 @@ def add(commands: Any) -> None:
         metavar="SOURCE",
         help="replay:FILE (.csv or .edf), simulated[:PLAYER], keyboard, or ble:SENSOR[@ADDRESS]",
     )
-    parser.add_argument("--rate", type=_rate, metavar="HZ", help="samples a second, for a CSV file without time_s")
+    parser.add_argument("--rate", type=sampling_rate, metavar="HZ", help="samples a second, for a CSV file without time_s")
     parser.add_argument("--unit", choices=("uV", "mV", "V"), default="uV", help="unit of a CSV file (uV)")
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
     parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
@@ -114,7 +114,7 @@ def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
         )
 
 
-def _rate(text: str) -> float:
+def sampling_rate(text: str) -> float:
     try:
         rate = float(text)
     except ValueError:
