@@ -131,3 +131,12 @@ def emg_shape(
     f = frequency_hz / compression
     shape: Vector = high_hz**4 * f**2 / ((f**2 + low_hz**2) * (f**2 + high_hz**2) ** 2) / compression
     return shape
+
+
+def teager_kaiser(samples: Vector) -> Vector:
+    """x[n]² - x[n-1]x[n+1] of the inner samples, shape (n - 2,): energy that grows with amplitude and frequency.
+
+    Source: Kaiser 1990, Proc ICASSP (from memory); for onsets of EMG: Solnik et al. 2008, Acta Bioeng Biomech 10:65.
+    """
+    energy: Vector = samples[1:-1] ** 2 - samples[:-2] * samples[2:]
+    return energy

@@ -33,9 +33,9 @@ class EmgCarrier:
 
 @lru_cache(maxsize=256)
 def _taps(rate_hz: float, compression: float) -> Vector:
-    """A linear-phase filter of about 0.13 s with the shape of an EMG and unit power gain."""
+    """A linear-phase filter of about a quarter of a second with the shape of an EMG and unit power gain."""
     nyquist_hz = rate_hz / 2.0
-    count = 2 * (round(0.128 * rate_hz) // 2) + 1
+    count = 2 * (round(0.256 * rate_hz) // 2) + 1
     grid_hz = np.linspace(0.0, nyquist_hz, 513)
     gain = np.sqrt(emg_shape(grid_hz, compression=compression))
     # An odd, symmetric filter may have any gain at Nyquist, so nothing needs to be forced to zero there.
