@@ -46,7 +46,14 @@ def veil(target: pygame.Surface, colour: Colour, strength: float) -> None:
     if strength <= 0.004:
         return
     shade = tuple(round(255 + (part - 255) * min(strength, 1.0)) for part in colour)
-    target.fill(shade, special_flags=pygame.BLEND_RGB_MULT)
+    filtering = _plain(target.get_size())
+    filtering.fill(shade)
+    target.blit(filtering, (0, 0), special_flags=pygame.BLEND_RGB_MULT)  # many times faster than filling with the flag
+
+
+@lru_cache(maxsize=2)
+def _plain(size_px: tuple[int, int]) -> pygame.Surface:
+    return pygame.Surface(size_px, 0, 32)
 
 
 def sky(size_px: tuple[int, int], colours: tuple[Colour, ...], horizon_px: int) -> pygame.Surface:

@@ -31,6 +31,25 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
     return VOICES
 
 
+# Everything the picture opens with, so that a screen can bake it beforehand.
+ART = (
+    *(
+        "far",
+        "village",
+        "yard",
+        "front",
+        "chamber",
+        "embers",
+        "prop",
+        "kiln",
+        "stones_lit",
+        "damper_low",
+        "damper_high",
+    ),
+    *("flame_outer", "flame_middle", "flame_inner", "potter", "potter_arm", "bellows", "bellows_board", "apprentice"),
+    *("apprentice_arm", "apprentice_crutch_arm", "cat", "cat_tail", "lantern", "puff", "leaf"),
+)
+
 WORKSHOP = Workshop(
     name="kiln",
     kinds=("hold",),
@@ -38,7 +57,5 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
-    art=tuple(
-        f"kiln/{name}.svg" for name in ("far", "village", "yard", "kiln", "chamber", "potter", "apprentice", "front")
-    ),
+    art=tuple(f"kiln/{name}.svg" for name in ART),
 )

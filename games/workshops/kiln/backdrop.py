@@ -17,9 +17,11 @@ from musclewood.games.kit.palette import HOURS, Hour, palette
 from musclewood.games.kit.paper import SVG, PaperBox, art_text
 
 HORIZON = 420
-LAYERS = (("kiln/far.svg", 14.0), ("kiln/village.svg", 7.0), ("kiln/yard.svg", 0.0), ("kiln/front.svg", -10.0))
+VILLAGE = "kiln/village.svg"
+LAYERS = (("kiln/far.svg", 14.0), (VILLAGE, 7.0), ("kiln/yard.svg", 0.0), ("kiln/front.svg", -10.0))
+SHELF_FROM = 846.0
 FADE_S = 1.6
-LAMP = (255, 205, 120)
+LAMP, BAR, SUN = (255, 205, 120), (122, 76, 40), (255, 190, 110)
 Window = tuple[float, float, float, float]
 
 
@@ -78,7 +80,6 @@ class Backdrop:
             later = self._hour(HOURS[first + 1], share)
             later.set_alpha(round(255 * (place - first)))
             picture.blit(later, (0, 0))
-        self._light(picture, share)
         return picture
 
     def _hour(self, hour: Hour, share: float) -> pygame.Surface:
@@ -90,37 +91,39 @@ class Backdrop:
         picture = self._skies[hour].copy()
         if pygame.display.get_surface() is not None:
             picture = picture.convert()
+        if hour == "dawn":  # the sun, still behind the hills
+            shine(
+                picture, (round(850 * scale), round(330 * scale)), (round(900 * scale), round(420 * scale)), SUN, 0.45
+            )
         for name, drift in LAYERS:
-            self._box.sheet(name, hour).draw(picture, dx=drift * (0.5 - share) * 2)
+            offset = drift * (0.5 - share) * 2
+            self._box.sheet(name, hour).draw(picture, dx=offset)
+            if name == VILLAGE:
+                self._light(picture, share, offset)
         return picture
 
-    def _light(self, picture: pygame.Surface, share: float) -> None:
-        """Windows that reps have lit, in an order that wanders about the village; and the sun before it comes."""
+    def _light(self, picture: pygame.Surface, share: float, offset: float) -> None:
+        """The windows that reps have lit, in an order that wanders about the village."""
         scale = self._box.scale
-        drift = LAYERS[1][1] * (0.5 - share) * 2
         for x, y, width, height in self._windows[: round(share * len(self._windows))]:
             pane = pygame.Rect(
-                round((x + drift) * scale), round(y * scale), round(width * scale), round(height * scale)
+                round((x + offset) * scale), round(y * scale), round(width * scale), round(height * scale)
             )
             picture.fill(LAMP, pane)
-            bar = max(1, round(1.6 * scale))
-            picture.fill((122, 76, 40), (pane.centerx - bar // 2, pane.top, bar, pane.height))
-            picture.fill((122, 76, 40), (pane.left, pane.centery - bar // 2, pane.width, bar))
-            shine(picture, pane.center, (round(64 * scale), round(64 * scale)), LAMP, 0.42)
-        sun = max(0.0, share - 0.6) / 0.4
-        shine(
-            picture,
-            (round(850 * scale), round(330 * scale)),
-            (round(900 * scale), round(420 * scale)),
-            (255, 190, 110),
-            0.5 * sun,
-        )
+            bar = max(1, round(width * 0.13 * scale))
+            picture.fill(BAR, (pane.centerx - bar // 2, pane.top, bar, pane.height))
+            picture.fill(BAR, (pane.left, pane.centery - bar // 2, pane.width, bar))
+            shine(picture, pane.center, (round(5.5 * width * scale),) * 2, LAMP, 0.42)
 
 
 def _windows() -> Sequence[Window]:
-    """Where the art has windows; shuffled once and for all."""
-    root = ElementTree.fromstring(art_text("kiln/village.svg"))
-    found = [rect for rect in root.iter(f"{{{SVG}}}rect") if rect.get("class") == "window"]
+    """Where the art has windows that nothing stands before; shuffled once and for all."""
+    root = ElementTree.fromstring(art_text(VILLAGE))
+    found = [
+        rect
+        for rect in root.iter(f"{{{SVG}}}rect")
+        if rect.get("class") == "window" and float(rect.get("x", "0")) < SHELF_FROM
+    ]
     windows = [tuple(float(rect.get(name, "0")) for name in ("x", "y", "width", "height")) for rect in found]
     random.Random(4).shuffle(windows)
     return windows  # type: ignore[return-value]
@@ -129,7 +132,7 @@ def _windows() -> Sequence[Window]:
 def _stars(night: pygame.Surface, scale: float) -> None:
     chance = random.Random(12)
     for _ in range(130):
-        x, y = chance.uniform(0, 1280), chance.uniform(0, 300) ** 1.0
+        x, y = chance.uniform(0, 1280), chance.uniform(0, 300)
         bright = chance.uniform(0.25, 1.0) * (1 - y / 340)
         size = round((3 if chance.random() < 0.85 else 7) * scale)
         shine(night, (round(x * scale), round(y * scale)), (size, size), (235, 235, 255), bright)

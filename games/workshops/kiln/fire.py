@@ -7,10 +7,12 @@ the time held, and the pot takes its glaze along with them.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
+from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox, Sheet
 from musclewood.games.workshops.kiln.rules import KilnRules
 
@@ -44,7 +46,7 @@ class Fire:
         self._box, self._still = box, reduced_motion
         names = ("chamber", "embers", "prop", "kiln", "stones_lit", "damper_low", "damper_high")
         self._sheet = {name: box.sheet(f"kiln/{name}.svg") for name in names}
-        self._front = {hour: box.sheet("kiln/kiln.svg", hour) for hour in ("dusk", "night", "dawn")}
+        self._by_day: Sheet | None = None
         self._tongues = {
             name: self._swayed(box.sheet(f"kiln/flame_{name}.svg")) for name in ("outer", "middle", "inner")
         }
@@ -65,6 +67,7 @@ class Fire:
         surface.set_clip(None)
         self._sheet["embers"].draw(surface)
         self._sheet["prop"].draw(surface)
+        self._glow(canvas, rules)
         self._pot(canvas, rules, pot, glazed)
         self._fronts(canvas, rules)
         self._stones(canvas, rules)
@@ -122,9 +125,15 @@ class Fire:
         )
 
     def _fronts(self, canvas: Canvas, rules: KilnRules) -> None:
-        """Bricks of the hour; between two hours the nearer one, since firelight hides the difference."""
-        hour = "dusk" if rules.evening < 0.34 else "night" if rules.evening < 0.72 else "dawn"
-        self._front["dusk" if hour == "night" else hour].draw(canvas.surface)
+        """Bricks by firelight, and at the end by the light of day."""
+        self._sheet["kiln"].draw(canvas.surface)
+        day = smooth((rules.evening - 0.55) / 0.4)
+        if day > 0.01:
+            if self._by_day is None:
+                front = self._box.sheet("kiln/kiln.svg", "dawn")
+                self._by_day = replace(front, surface=front.surface.copy())
+            self._by_day.surface.set_alpha(round(255 * day))
+            self._by_day.draw(canvas.surface)
 
     def _stones(self, canvas: Canvas, rules: KilnRules) -> None:
         if rules.fired <= 0:
@@ -146,21 +155,21 @@ class Fire:
                 shine(
                     canvas.surface,
                     canvas.at((x, tip_of(height) + away)),
-                    (canvas.length(60),) * 2,
-                    (120, 220, 180),
-                    rules.glow,
+                    (canvas.length(46),) * 2,
+                    (70, 150, 120),
+                    0.8 * rules.glow,
                 )
 
-    def _shine(self, canvas: Canvas, rules: KilnRules) -> None:
-        """Heat on the bricks and on the yard: as much as there is flame, less where it goes up in smoke."""
+    def _glow(self, canvas: Canvas, rules: KilnRules) -> None:
+        """Heat behind the pot: as much as there is flame, less where it goes up in smoke."""
         heat = rules.flame * (1 - 0.75 * rules.smoke)
-        shine(
-            canvas.surface, canvas.at((AXIS, 560)), (canvas.length(560), canvas.length(330)), FIRE, 0.12 + 0.42 * heat
-        )
-        shine(
-            canvas.surface,
-            canvas.at((AXIS, tip_of(rules.flame) + 40)),
-            (canvas.length(210), canvas.length(230)),
-            FIRE,
-            0.55 * heat,
-        )
+        shine(canvas.surface, canvas.at((AXIS, 590)), (canvas.length(300), canvas.length(150)), FIRE, 0.08 + 0.2 * heat)
+
+    def _shine(self, canvas: Canvas, rules: KilnRules) -> None:
+        """Firelight on the bricks and on the yard."""
+        heat = rules.flame * (1 - 0.75 * rules.smoke)
+        for x in (AXIS - 122, AXIS + 122):
+            shine(
+                canvas.surface, canvas.at((x, 590)), (canvas.length(180), canvas.length(240)), FIRE, 0.05 + 0.2 * heat
+            )
+        shine(canvas.surface, canvas.at((AXIS, 660)), (canvas.length(640), canvas.length(100)), FIRE, 0.06 + 0.3 * heat)

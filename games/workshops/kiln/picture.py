@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
@@ -22,8 +23,7 @@ PLANKS = (471.0, 547.0, 623.0)  # stage heights of the shelf boards
 SHELF_LEFT, SHELF_WIDTH = 884.0, 342.0
 LARGEST_POT = 62.0
 CHIMNEY = (640.0, 142.0)
-MOON_X, MOON_LOW, MOON_HIGH = 505.0, 262.0, 92.0
-NIGHT_VEIL, REST_LIGHT = (92, 108, 176), (150, 176, 230)
+NIGHT_VEIL, REST_LIGHT, LAMP = (92, 108, 176), (150, 176, 230), (255, 190, 100)
 SMOKE_DARK, SMOKE_PALE = (70, 62, 78), (206, 196, 214)
 PUFF_SIZES = 6
 
@@ -55,12 +55,12 @@ class KilnPicture:
         self._box, self._still = stage.box, stage.reduced_motion
         self._fire = Fire(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)
-        self._moon = stage.box.sheet("kiln/moon.svg")
+        self._glints = _glints()
         self._lantern = stage.box.sheet("kiln/lantern.svg")
         self._puffs = {colour: self._tinted(colour) for colour in (SMOKE_DARK, SMOKE_PALE)}
         leaf = stage.box.sheet("kiln/leaf.svg")
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
-        self._smoke, self._steam = Motes(1, 26), Motes(2, 10)
+        self._smoke, self._steam = Motes(1, 34), Motes(2, 10)
         self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
         self._pots = Pots()
         self._backdrop: Backdrop | None = None
@@ -85,7 +85,7 @@ class KilnPicture:
         self._fire.draw(canvas, rules, raw, glazed, time_s)
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, 0.8 * rules.rest)
+        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.45 + 0.7 * abs(rules.evening - 0.5)))
         self._draw_rest(canvas, rules, time_s)
         self._lamp(canvas, rules)
         for carried in rules.carried:
@@ -147,29 +147,25 @@ class KilnPicture:
 
     # --- light and air ------------------------------------------------------------------------------------------
     def _draw_rest(self, canvas: Canvas, rules: KilnRules, time_s: float) -> None:
-        """The moon climbs as the rest goes by, and lies on the water."""
+        """Moonlight on the lake."""
         if rules.rest < 0.02:
             return
-        y = MOON_LOW + (MOON_HIGH - MOON_LOW) * rules.moon
-        shine(canvas.surface, canvas.at((MOON_X, y)), (canvas.length(300),) * 2, REST_LIGHT, 0.7 * rules.rest)
-        self._moon.surface.set_alpha(round(255 * rules.rest))
-        self._moon.draw(canvas.surface, MOON_X, y)
-        for row in range(7):
-            sway = 0.0 if self._still else math.sin(time_s * 1.1 + row * 1.7) * 5
-            wide = 26 + 9 * row
-            spot = (MOON_X + sway, 390 + row * 6.6)
+        for x, y, wide, phase in self._glints:
+            sway = 0.0 if self._still else math.sin(time_s * 0.8 + phase)
+            strength = (0.42 + 0.22 * sway) * rules.rest
             shine(
                 canvas.surface,
-                canvas.at(spot),
-                (canvas.length(wide), canvas.length(5)),
-                (190, 205, 240),
-                0.75 * rules.rest,
+                canvas.at((x + 3 * sway, y)),
+                (canvas.length(wide), canvas.length(7)),
+                REST_LIGHT,
+                strength,
             )
 
     def _lamp(self, canvas: Canvas, rules: KilnRules) -> None:
         """The lantern over the shelf; when a set is finished its light runs along all pots."""
+        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        shine(canvas.surface, canvas.at((1055, 446)), (canvas.length(330), canvas.length(210)), LAMP, 0.3 * night)
         self._lantern.draw(canvas.surface, 1055.0, 420.0)
-        shine(canvas.surface, canvas.at((1055, 442)), (canvas.length(330), canvas.length(230)), (255, 190, 100), 0.34)
         if rules.feast_s <= 0:
             return
         for carried in rules.carried:
@@ -189,7 +185,7 @@ class KilnPicture:
             self._still_smoke(canvas, rules)
             return
         self._steam.step(step_s, 1.4 if rules.glow > 0.3 else 0.0, CHIMNEY, (10, -26), 5.0)
-        self._smoke.step(step_s, 9.0 * rules.smoke if rules.smoke > 0.15 else 0.0, CHIMNEY, (20, -40), 3.6)
+        self._smoke.step(step_s, 13.0 * rules.smoke if rules.smoke > 0.1 else 0.0, CHIMNEY, (22, -44), 3.4)
         self._falling.step(step_s, 0.35, (720, 60), (26, 30), 14.0)
         self._sparks.step(step_s, 14.0 if rules.feast_s > 1.5 else 0.0, (640, 150), (4, -70), 2.2)
         self._puff(canvas, self._steam, SMOKE_PALE, 90)
@@ -229,3 +225,11 @@ class KilnPicture:
             image.fill((*colour, 255), special_flags=pygame.BLEND_RGBA_MULT)
             shades.append(image)
         return shades
+
+
+def _glints() -> list[tuple[float, float, float, float]]:
+    """Where the lake shines: x, y, width, phase; where neither trees nor the kiln stand before it."""
+    chance = random.Random(6)
+    spots = [(chance.uniform(270, 520), chance.uniform(390, 424)) for _ in range(13)]
+    spots += [(chance.uniform(722, 760), chance.uniform(388, 396)) for _ in range(3)]
+    return [(x, y, chance.uniform(26, 60) * (0.5 + (y - 385) / 40), chance.uniform(0, 6)) for x, y in spots]

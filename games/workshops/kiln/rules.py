@@ -1,7 +1,7 @@
 """What happens at the kiln. Pure: the same views and events give the same evening.
 
 The flame shows effort as it is. Everything else answers: the pot fires while the rep engine grants time in the band,
-smoke gathers above it, the moon climbs through a rest, a window lights for every rep. Nothing here decides whether a rep
+smoke gathers above it, the yard dims for a rest, a window lights for every rep. Nothing here decides whether a rep
 counts, and heat beyond the band adds nothing to a pot.
 """
 
@@ -23,7 +23,6 @@ from musclewood.games.rep_events import (
     RepMade,
     RepMissed,
     RepView,
-    RestStarted,
     SetFinished,
 )
 from musclewood.games.shelf import Product
@@ -92,10 +91,9 @@ class KilnRules:
         self.asked = max(planned.sets * planned.reps, 1)
         self.attempt = 0
         self.flame = self.core = self.fired = 0.0
-        self.glow = self.smoke = self.rest = self.cheer = self.evening = self.moon = 0.0
+        self.glow = self.smoke = self.rest = self.cheer = self.evening = 0.0
         self.feast_s = 0.0
         self.drone: Drone = SILENT
-        self._rest_s = 0.0
         self._crackle_s = 0.0
 
     @property
@@ -129,8 +127,6 @@ class KilnRules:
             case RepMissed():
                 self.fired = 0.0
                 return [SoundCue("sigh", gain=0.5)]
-            case RestStarted(rest_s):
-                self._rest_s = rest_s
             case SetFinished(made=made) if made:
                 self.feast_s = 4.0
                 return [SoundCue("phrase", gain=0.9)]
@@ -179,8 +175,6 @@ class KilnRules:
         self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
         self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
         self.feast_s = max(0.0, self.feast_s - step_s)
-        climbed = 1.0 - view.left_s / self._rest_s if resting and self._rest_s > 0 else 0.0
-        self.moon = climbed if resting else approach(self.moon, 0.0, step_s, 1.2)
         for pot in self.carried:
             pot.age_s += step_s
 

@@ -1,0 +1,160 @@
+"""The loudspeaker, which may be missing: nothing here ever raises because of sound.
+
+The drone lies in one looping second of sound. Each frame writes the next few hundredths just ahead of where the
+loudspeaker reads, so pitch can follow effort without a seam, and a late frame repeats a little instead of clicking.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Protocol
+
+import numpy as np
+import pygame
+from musclewood.games.kit.synthesis import RATE_HZ, DroneTone, Samples, bell, phrase, sigh
+from numpy.typing import NDArray
+
+BUFFER = 512
+RING = RATE_HZ  # samples in the drone's loop
+AHEAD_S = 0.09  # how far the drone is written ahead: longer than a slow frame and the loudspeaker's own buffer
+CHANNELS = 12
+
+Voice = Callable[[], Samples]
+
+
+class Cue(Protocol):
+    """A sound to begin: `SoundCue` of a workshop."""
+
+    @property
+    def voice(self) -> str: ...
+    @property
+    def degree(self) -> int: ...
+    @property
+    def gain(self) -> float: ...
+
+
+class Tone(Protocol):
+    """What the drone sounds: `Drone` of a workshop."""
+
+    @property
+    def level(self) -> float: ...
+    @property
+    def height(self) -> float: ...
+    @property
+    def accord(self) -> float: ...
+    @property
+    def breath(self) -> float: ...
+
+
+VILLAGE: Mapping[str, Callable[[int], Samples]] = {"bell": bell, "phrase": phrase, "sigh": sigh}
+
+
+class Speaker:
+    """Plays cues and the drone. With `enabled` false, or without a sound device, it is silent and all calls still work.
+
+    clock: seconds, for the drone's place; only tests pass another.
+    """
+
+    def __init__(self, enabled: bool = True, clock: Callable[[], float] = time.perf_counter) -> None:
+        self._clock = clock
+        self._open = enabled and _open_mixer()
+        self._voices: dict[str, Voice] = {}
+        self._sounds: dict[tuple[str, int], pygame.mixer.Sound | None] = {}
+        self._tone = DroneTone()
+        self._ring: pygame.mixer.Sound | None = None
+        self._began_s = 0.0
+        self._written = 0  # samples of drone written since it began
+        self._quiet_s = 0.0
+
+    @property
+    def silent(self) -> bool:
+        return not self._open
+
+    def learn(self, voices: Mapping[str, Voice]) -> None:
+        """Add a workshop's own voices."""
+        self._voices.update(voices)
+        self._sounds = {key: sound for key, sound in self._sounds.items() if key[0] not in voices}
+
+    def play(self, cue: Cue) -> None:
+        """Begin a sound; an unknown voice is passed over."""
+        sound = self._sound(cue.voice, cue.degree) if self._open else None
+        channel = pygame.mixer.find_channel() if sound else None
+        if sound and channel:
+            channel.set_volume(min(max(cue.gain, 0.0), 1.0))
+            channel.play(sound)
+
+    def drone(self, tone: Tone) -> None:
+        """Call once a frame with the effort of now; level 0 fades it out and frees the loudspeaker."""
+        if not self._open:
+            return
+        now = self._clock()
+        if tone.level > 0.0:
+            self._quiet_s = now
+            if self._ring is None:
+                self._begin(now)
+        if self._ring is None:
+            return
+        if now - self._quiet_s > 0.4:
+            self._end()
+            return
+        wanted = round((now - self._began_s + AHEAD_S) * RATE_HZ)
+        self._write(min(wanted - self._written, RING // 2), tone)
+
+    def hush(self) -> None:
+        """Silence at once, for a pause or the stop."""
+        if self._open:
+            pygame.mixer.stop()
+            self._ring = None
+
+    def close(self) -> None:
+        if self._open:
+            self._open, self._ring = False, None
+            pygame.mixer.quit()
+
+    # --- the drone's loop ----------------------------------------------------------------------------------------
+    def _begin(self, now: float) -> None:
+        self._tone = DroneTone()
+        self._ring = pygame.mixer.Sound(buffer=bytes(RING * 4))
+        self._began_s, self._written = now, 0
+        pygame.mixer.Channel(0).set_volume(1.0)
+        pygame.mixer.Channel(0).play(self._ring, loops=-1)
+
+    def _end(self) -> None:
+        pygame.mixer.Channel(0).fadeout(60)
+        self._ring = None
+
+    def _write(self, count: int, tone: Tone) -> None:
+        """Put the next samples into the loop that is playing."""
+        if count <= 0 or self._ring is None:
+            return
+        made = _stereo(self._tone.make(count, tone.level, tone.height, tone.accord, tone.breath))
+        loop = pygame.sndarray.samples(self._ring)
+        places = np.arange(self._written, self._written + count) % RING
+        loop[places] = made
+        self._written += count
+
+    def _sound(self, voice: str, degree: int) -> pygame.mixer.Sound | None:
+        key = (voice, degree)
+        if key not in self._sounds:
+            make = self._voices.get(voice) or (partial(VILLAGE[voice], degree) if voice in VILLAGE else None)
+            self._sounds[key] = pygame.mixer.Sound(buffer=_stereo(make()).tobytes()) if make else None
+        return self._sounds[key]
+
+
+def _open_mixer() -> bool:
+    """Whether there is a sound device and it takes our format."""
+    try:
+        pygame.mixer.init(RATE_HZ, -16, 2, BUFFER, allowedchanges=0)
+        pygame.mixer.set_num_channels(CHANNELS)
+        pygame.mixer.set_reserved(1)  # the drone's
+    except (pygame.error, NotImplementedError):  # the latter where SDL_mixer itself is missing
+        return False
+    return True
+
+
+def _stereo(samples: Samples) -> NDArray[np.int16]:
+    """(n,) floats as (n, 2) 16-bit samples."""
+    whole = np.clip(samples * 32767, -32768, 32767).astype(np.int16)
+    return np.repeat(whole[:, None], 2, axis=1)

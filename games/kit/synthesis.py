@@ -1,0 +1,122 @@
+"""The village's sounds, made from sines and noise. Pure numpy: every voice is a function that returns samples.
+
+Samples are float32 in -1..1, mono, at RATE_HZ. All notes belong to one pentatonic scale, so that whatever sounds
+together is in tune.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
+
+RATE_HZ = 44100
+ROOT_HZ = 146.83  # D3: warm, and still heard from a small laptop loudspeaker
+SCALE = (0, 2, 4, 7, 9)  # semitones of the major pentatonic
+Samples = NDArray[np.float32]
+
+
+def note_hz(degree: int) -> float:
+    """Frequency of a step of the scale; 0 is the root, 5 the octave above, negative steps lie below."""
+    octave, step = divmod(degree, len(SCALE))
+    return float(ROOT_HZ * 2.0 ** (octave + SCALE[step] / 12.0))
+
+
+def times(length_s: float) -> NDArray[np.float64]:
+    return np.arange(round(length_s * RATE_HZ)) / RATE_HZ
+
+
+def fade(sound: NDArray[np.float64], attack_s: float, release_s: float) -> NDArray[np.float64]:
+    """Smooth ends, so that nothing clicks."""
+    ends = np.ones(sound.size)
+    rise, fall = min(round(attack_s * RATE_HZ), sound.size), min(round(release_s * RATE_HZ), sound.size)
+    ends[:rise] *= np.sin(np.linspace(0, np.pi / 2, rise)) ** 2
+    ends[sound.size - fall :] *= np.cos(np.linspace(0, np.pi / 2, fall)) ** 2
+    return sound * ends
+
+
+def noise(length_s: float, low_hz: float, high_hz: float, seed: int) -> NDArray[np.float64]:
+    """Noise between two frequencies, with a standard deviation of 1."""
+    raw = np.random.default_rng(seed).standard_normal(round(length_s * RATE_HZ))
+    band = sosfilt(butter(2, (low_hz, high_hz), btype="bandpass", fs=RATE_HZ, output="sos"), raw)
+    return np.asarray(band / (band.std() + 1e-12))
+
+
+def finish(sound: NDArray[np.float64], peak: float) -> Samples:
+    """Scale to a peak; all voices are kept low, since somebody at rest should not be startled."""
+    top = float(np.abs(sound).max()) or 1.0
+    return (sound * (peak / top)).astype(np.float32)
+
+
+# --- voices of the whole village -------------------------------------------------------------------------------------
+def bell(degree: int) -> Samples:
+    """A fired pot, tapped: a warm struck note whose upper partials are gone first."""
+    t, hz = times(1.8), note_hz(degree + 5)
+    partials = ((1.0, 1.0, 3.0), (2.0, 0.35, 5.0), (2.76, 0.22, 9.0), (5.4, 0.1, 18.0))
+    sound = sum(level * np.sin(2 * np.pi * hz * ratio * t) * np.exp(-decay * t) for ratio, level, decay in partials)
+    return finish(fade(np.asarray(sound), 0.004, 0.3), 0.34)
+
+
+def phrase(degree: int) -> Samples:
+    """Four notes that come home; for a finished set."""
+    steps, gap_s = (0, 2, 3, 5), 0.26
+    sound = np.zeros(round((gap_s * len(steps) + 1.9) * RATE_HZ))
+    for number, step in enumerate(steps):
+        struck = bell(degree + step)
+        start = round(number * gap_s * RATE_HZ)
+        sound[start : start + struck.size] += struck
+    return finish(sound, 0.4)
+
+
+def sigh(degree: int) -> Samples:
+    """A breath; for a rep that was not made. Neither praise nor blame."""
+    t = times(0.7)
+    swell = np.sin(np.pi * np.clip(t / 0.7, 0, 1)) ** 2
+    return finish(noise(0.7, 250, 900, 3 + degree) * swell, 0.12)
+
+
+# --- the drone -------------------------------------------------------------------------------------------------------
+class DroneTone:
+    """The tone of effort, made piece by piece; pitch and loudness glide, and pieces join without a seam."""
+
+    PARTIALS = ((1.0, 1.0), (2.0, 0.42), (3.0, 0.16), (4.0, 0.07))
+
+    def __init__(self) -> None:
+        self._phase = 0.0
+        self._chord_phase = np.zeros(2)
+        self._level = self._hz = self._accord = self._breath = 0.0
+        self._hiss = noise(2.0, 900, 4200, 9)
+        self._hiss_at = 0
+
+    def make(self, count: int, level: float, height: float, accord: float, breath: float) -> Samples:
+        """The next `count` samples. See `Drone` in games/workshops for the arguments; 0.22 is the loudest it gets."""
+        hz = drone_hz(height)
+        level_now, hz_now = self._ramp("_level", level, count), self._ramp("_hz", hz if self._hz else hz, count)
+        accord_now, breath_now = self._ramp("_accord", accord, count), self._ramp("_breath", breath, count)
+        phase = self._phase + np.cumsum(hz_now) * (2 * np.pi / RATE_HZ)
+        self._phase = float(phase[-1] % (2 * np.pi)) if count else self._phase
+        tone = sum(strength * np.sin(ratio * phase) for ratio, strength in self.PARTIALS)
+        chord = np.zeros(count)
+        for voice, degree in enumerate((5, 8)):
+            turn = self._chord_phase[voice] + np.arange(1, count + 1) * (2 * np.pi * note_hz(degree) / RATE_HZ)
+            self._chord_phase[voice] = turn[-1] % (2 * np.pi) if count else self._chord_phase[voice]
+            chord += np.sin(turn)
+        hiss = np.take(self._hiss, np.arange(self._hiss_at, self._hiss_at + count), mode="wrap")
+        self._hiss_at = (self._hiss_at + count) % self._hiss.size
+        mixed = level_now * (
+            0.075 * tone * (1 - 0.5 * breath_now) + 0.03 * accord_now * chord + 0.03 * breath_now * hiss
+        )
+        return np.clip(mixed, -0.9, 0.9).astype(np.float32)
+
+    def _ramp(self, name: str, goal: float, count: int) -> NDArray[np.float64]:
+        """From where a value stands to its goal, over this piece; afterwards it stands there."""
+        start = getattr(self, name) or (goal if name == "_hz" else 0.0)
+        setattr(self, name, goal)
+        return np.linspace(start, goal, count)
+
+
+def drone_hz(height: float) -> float:
+    """Pitch of an effort given as a multiple of the target: a fifth above the root on target, an octave and a half
+    at twice the target, rising all the way, so that the ear alone can find the band."""
+    semitones = float(np.interp(height, (0.0, 1.0, 2.0), (-5.0, 7.0, 19.0)))
+    return float(ROOT_HZ * 2.0 ** (semitones / 12.0))
