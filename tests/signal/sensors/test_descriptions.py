@@ -7,7 +7,6 @@ import tomllib
 from pathlib import Path
 
 import pytest
-
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescriptionError, parse_description, read_description
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from musclewood.signal.sensors.description import SAMPLE_BYTES, CounterLayout, PacketLayout
 from musclewood.signal.sensors.packets import decode
 from musclewood.signal.sensors.stream import CountedStream, PacketStream, UncountedStream
@@ -55,7 +54,7 @@ def test_a_packet_of_another_length_is_refused(length: int) -> None:
 
 def test_samples_to_the_end_of_the_packet() -> None:
     layout = replace(PLAIN, samples_per_packet=None)
-    assert [len(packet.samples_uv) for n in range(0, 5) if (packet := decode(layout, bytes(2 + 4 * n)))] == [0, 1, 2, 3, 4]
+    assert [len(packet.samples_uv) for n in range(5) if (packet := decode(layout, bytes(2 + 4 * n)))] == [0, 1, 2, 3, 4]
     assert decode(layout, bytes(2 + 3)) is None and decode(layout, bytes(1)) is None
 
 

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import CounterLayout, PacketLayout
 from musclewood.signal.sensors.stream import AWAITED_PACKETS, CountedStream, UncountedStream

@@ -7,12 +7,11 @@ import sys
 import pytest
 from fake_sensor import FakeSensor
 from link_faults import lossy
-from virtual_radio import Air
-from virtual_session import Seen, play
-
 from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkState
+from virtual_radio import Air
+from virtual_session import Seen, play
 
 LONGEST_DRIFT_S = 0.020
 
@@ -42,7 +41,7 @@ class Ledger:
 
 
 def long_session(sensor: FakeSensor, seconds: float, ledger: Ledger) -> Seen:
-    """Stream so long, with a hole of two seconds every two minutes."""
+    """Stream so long, with a hole of two seconds every minute."""
     made = [sensor.packet(number) for number in range(7)]
     counter = sensor.description.packet.counter
     assert counter is not None
@@ -54,7 +53,7 @@ def long_session(sensor: FakeSensor, seconds: float, ledger: Ledger) -> Seen:
     sensor.packet = quick_packet  # type: ignore[method-assign]
     holes = [
         (at_s + shift_s, lambda here=here: setattr(sensor, "reachable", here))
-        for at_s in range(120, int(seconds) - 60, 120)
+        for at_s in range(60, int(seconds) - 60, 60)
         for shift_s, here in ((0.0, False), (2.0, True))
     ]
     return play(Air(sensor), seconds, *holes, keep_blocks=False, on_block=ledger)
@@ -62,15 +61,15 @@ def long_session(sensor: FakeSensor, seconds: float, ledger: Ledger) -> Seen:
 
 @pytest.mark.parametrize("drift", [0.0, 50e-6, -100e-6], ids=["true clock", "fast clock", "slow clock"])
 def test_time_does_not_drift_and_memory_stays_flat(duo: SensorDescription, drift: float, full: bool) -> None:
-    """An hour at full size; seven minutes otherwise."""
-    seconds = 3600.0 if full else 420.0
+    """An hour at full size; three minutes otherwise."""
+    seconds = 3600.0 if full else 190.0
     sensor = FakeSensor(duo, faults=lossy(0.01), drift=drift)
-    ledger = Ledger(60.0, seconds - 10.0, drift)
+    ledger = Ledger(30.0, seconds - 10.0, drift)
     seen = long_session(sensor, seconds, ledger)
     early_lag_s, late_lag_s = ledger.lag_s
     assert abs(late_lag_s - early_lag_s) < LONGEST_DRIFT_S
     assert round(ledger.end_s * duo.rate_hz) == ledger.samples + ledger.lost
-    assert ledger.lost / (ledger.samples + ledger.lost) < 0.04
+    assert ledger.lost / (ledger.samples + ledger.lost) < 0.06
     assert seen.statuses[-1][1].state is LinkState.STREAMING
     early, late = ledger.memory
     assert late - early < 2000  # one block kept per packet would be tens of thousands

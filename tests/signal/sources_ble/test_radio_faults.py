@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from bleak.exc import BleakBluetoothNotAvailableReason, BleakDBusError
 from fake_sensor import FakeSensor
-from link_faults import Faults, bursts, clean, doubled, lossy, swapped
-from virtual_radio import Air
-from virtual_session import Seen, assert_all_true, play
-
+from link_faults import Faults, bursts, doubled, lossy, swapped
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState
 from musclewood.signal.sensors.troubles import Trouble
+from virtual_radio import Air
+from virtual_session import Seen, assert_all_true, play
 
 
 def expected_losses(sensor: FakeSensor, seen: Seen, first: int) -> int:
@@ -63,9 +64,9 @@ def test_a_burst_does_not_move_the_time_of_a_sample(duo: SensorDescription) -> N
     """A hold is timed in the sensor's samples: blocks that arrive together still start 10 ms apart."""
     seen = play(Air(FakeSensor(duo, faults=bursts(every=40, held=8, period_s=0.01))), 5.0)
     starts = [block.start_s for _, block in seen.blocks]
-    assert all(after - before == pytest.approx(0.01) for before, after in zip(starts, starts[1:], strict=False))
+    assert all(after - before == pytest.approx(0.01) for before, after in pairwise(starts))
     arrivals = [at_s for at_s, _ in seen.blocks]
-    assert max(after - before for before, after in zip(arrivals, arrivals[1:], strict=False)) > 0.08
+    assert max(after - before for before, after in pairwise(arrivals)) > 0.08
 
 
 def test_a_packet_too_late_is_lost_and_not_put_in_afterwards(duo: SensorDescription) -> None:

@@ -14,7 +14,6 @@ import pytest
 from bluez_bed import BluezBed
 from fake_sensor import FakeSensor, numbered
 from link_faults import bursts, lossy
-
 from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescription

@@ -22,14 +22,13 @@ from collections.abc import Callable, Coroutine
 from pathlib import Path
 from threading import Thread
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 sys.path.insert(0, str(Path(__file__).parent))
 
 from fake_bluez import FakeBluez
 from fake_sensor import FakeSensor, contractions, efforts
 from link_faults import clean, lossy
-
 from musclewood.signal.sensors.catalogue import known_sensors
 
 _BUS = """<!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-BUS Bus Configuration 1.0//EN"
@@ -65,7 +64,7 @@ class BluezBed:
         self._before: dict[str, str | None] = {}
         self.environment: dict[str, str] = {}
 
-    def __enter__(self) -> BluezBed:
+    def __enter__(self) -> Self:
         self._folder = Path(tempfile.mkdtemp(prefix="bus"))  # short: a socket's path may have 107 bytes
         self._start_bus()
         self._put_version_in_path()
@@ -112,8 +111,9 @@ class BluezBed:
 
     def end_bus(self) -> None:
         """The message bus itself dies."""
-        self._daemon.terminate()
-        self._daemon.communicate()
+        if self._daemon.poll() is None:
+            self._daemon.terminate()
+            self._daemon.communicate()
 
     def _start_bus(self) -> None:
         denied = '<deny send_destination="org.bluez"/>' if self._denied else ""

@@ -141,7 +141,7 @@ class FakeBluez:
     async def _on_StartNotify(self, path: str, body: list[Any]) -> None:
         sensor = self._sensor(path)
         if self._objects[path][CHARACTERISTIC]["UUID"].value == sensor.description.data:
-            deliver = lambda packet: self._change(path, CHARACTERISTIC, Value=packet)  # noqa: E731
+            deliver = lambda packet: self._change(path, CHARACTERISTIC, Value=packet)
             self._transmissions[_path(sensor)] = asyncio.create_task(sensor.transmit(deliver))
 
     async def _on_StopNotify(self, path: str, body: list[Any]) -> None:

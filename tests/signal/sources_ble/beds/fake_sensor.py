@@ -10,7 +10,6 @@ import struct
 from collections.abc import Callable
 
 from link_faults import Faults, clean
-
 from musclewood.signal.sensors.description import SensorDescription
 
 Signal = Callable[[int, int], int]  # (sample number, channel) -> count

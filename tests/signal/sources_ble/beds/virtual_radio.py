@@ -12,7 +12,6 @@ from bleak.backends.scanner import AdvertisementData, BaseBleakScanner
 from bleak.backends.service import BleakGATTService, BleakGATTServiceCollection
 from bleak.exc import BleakBluetoothNotAvailableError, BleakBluetoothNotAvailableReason, BleakError
 from fake_sensor import FakeSensor
-
 from musclewood.signal.sensors.scanning import Radio
 
 
@@ -167,7 +166,7 @@ def _services(sensor: FakeSensor) -> BleakGATTServiceCollection:
         wanted.append((description.command, ["write"]))
     if description.battery:
         wanted.append((description.battery, ["read"]))
-    size: Callable[[], int] = lambda: 20  # noqa: E731
+    size: Callable[[], int] = lambda: 20
     for handle, (uuid, properties) in enumerate(wanted, start=2):
         services.add_characteristic(BleakGATTCharacteristic(None, handle, uuid, properties, size, service))
     return services

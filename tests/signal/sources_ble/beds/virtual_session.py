@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
 from fake_sensor import FakeSensor, numbered
-from virtual_radio import Air
-from virtual_time import run_virtually
-
 from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.link import LinkSettings, LinkState, LinkStatus, SensorLink
 from musclewood.signal.sensors.stream import PacketCounts
 from musclewood.signal.sensors.troubles import Trouble
+from virtual_radio import Air
+from virtual_time import run_virtually
 
 
 @dataclass
@@ -88,10 +88,8 @@ def play(
 
 
 async def _end(task: Awaitable[None]) -> None:
-    try:
+    with suppress(asyncio.CancelledError):
         await asyncio.wait_for(task, timeout=10.0)
-    except asyncio.CancelledError:
-        pass
 
 
 def assert_all_true(seen: Seen, sensor: FakeSensor, first_packet: int | None = None) -> None:
