@@ -18,6 +18,7 @@ from musclewood.signal.amplitude import (
 from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.conditioning import Conditioning
 from musclewood.signal.contractions import Contraction, ContractionDetector
+from musclewood.signal.mains import MainsRemoval
 from musclewood.signal.ticks import Ticks
 
 AMPLITUDES: dict[str, Callable[[float, int], Amplitude]] = {"bayes": BayesAmplitude, "rms": RmsAmplitude}
@@ -54,6 +55,7 @@ class Chain:
         self.channels = channels
         self.step_s = samples / rate_hz
         self._conditioning = None if envelope else Conditioning(rate_hz, channels)
+        self._mains = None if envelope else MainsRemoval(rate_hz, channels)
         self._ticks = Ticks(samples, channels)
         self._amplitude = (EnvelopeAmplitude if envelope else AMPLITUDES[amplitude])(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
@@ -103,11 +105,12 @@ class Chain:
 
     def _condition(self, block: Block) -> tuple[Samples, Flags]:
         samples = np.asarray(block.samples_uv, float).reshape(-1, self.channels)
-        if self._conditioning is None:
+        if self._conditioning is None or self._mains is None:
             finite = np.isfinite(samples)
             return np.where(finite, samples, 0.0), finite
-        return self._conditioning.process(samples, block.lost)
+        emg, readable = self._conditioning.process(samples, block.lost)
+        return self._mains.process(emg, readable, block.lost), readable
 
     def _stages(self) -> tuple[Any, ...]:
-        stages = (self._conditioning, self._ticks, self._amplitude, self._detector)
+        stages = (self._conditioning, self._mains, self._ticks, self._amplitude, self._detector)
         return tuple(stage for stage in stages if stage is not None)

@@ -12,6 +12,7 @@ import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 import numpy as np
 from musclewood.signal.activation import Flags
@@ -93,6 +94,8 @@ class ContractionDetector(Stage[DetectorState]):
         self.step_s = step_s
         self._size = max(4, round(WINDOW_S / step_s))
         self._release = max(4, round(RELEASE_S / step_s))
+        self._filled = self._size - math.ceil(FILLED * self._size)  # rank that only a filled window lifts
+        self._emptied = math.ceil(EMPTIED * self._release) - 1  # rank that only an emptied one lowers
         self._near = max(1, round(NEAR_S / step_s))
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
         self._state = DetectorState(
@@ -138,18 +141,19 @@ class ContractionDetector(Stage[DetectorState]):
         if len(muscle.window) < self._size:
             return
         if muscle.contracting:
-            low, middle, high = _ranks(list(muscle.window), EMPTIED)
-            self._follow_level(muscle, middle)
-            if high < self._end_below(muscle):
-                self._finish(channel, muscle, self._let_go(muscle, tick, low))
+            ranked = sorted(muscle.window)
+            self._follow_level(muscle, _log_amplitude(ranked[self._release // 2]))
+            if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
+                self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
             return
-        low, middle, high = _ranks(list(muscle.window)[-self._size :], FILLED)
+        ranked = sorted(islice(muscle.window, len(muscle.window) - self._size, None))
+        middle = _log_amplitude(ranked[self._size // 2])
         if math.isnan(muscle.rest):
             muscle.rest = muscle.level = middle
-        if low > self._begin_above(muscle, tick):
+        if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick):
             self._begin(muscle, tick, middle)
         else:
-            self._rest(channel, muscle, tick, middle, high)
+            self._rest(channel, muscle, tick, middle, ranked[-1 - self._filled])
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
         rise = min(max(math.log(RISE), SPREAD * muscle.spread), math.log(HIGHEST_RISE))
@@ -171,7 +175,7 @@ class ContractionDetector(Stage[DetectorState]):
         """Follow the resting level and how restless it is."""
         if muscle.opening:
             self._follow_level(muscle, middle)
-            if high < muscle.level - math.log(OPENING_FALL):
+            if _log_amplitude(high) < muscle.level - math.log(OPENING_FALL):
                 muscle.opening = False
                 end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
                 if end * self.step_s >= OPENING_S:
@@ -250,13 +254,6 @@ def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:
     cost = count * np.log(before) + (len(values) - count) * np.log(after)
     possible = after > before if rising else after < before
     return int(np.argmin(np.where(possible, cost, np.inf))) + 1 if possible.any() else 0
-
-
-def _ranks(powers: list[float], filled: float) -> tuple[float, float, float]:
-    """Logs of amplitude that are exceeded by the part `filled`, by a half, and by 1 - `filled` of the powers."""
-    powers.sort()
-    low = len(powers) - math.ceil(filled * len(powers))
-    return _log_amplitude(powers[low]), _log_amplitude(powers[len(powers) // 2]), _log_amplitude(powers[-1 - low])
 
 
 def _log_amplitude(power: float) -> float:
