@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.commands import check, examine, launcher, play
+from musclewood.games.commands import check, demo, examine, launcher, play, report
 from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
-from musclewood.profiles.errors import JournalError, PrescriptionError
+from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError
+from musclewood.profiles.trust.errors import TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
-COMMANDS = (play, check, examine)
+COMMANDS = (demo, play, examine, check, report)
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\
@@ -56,7 +57,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _say(*error.lines, code=error.code)
     except PrescriptionError as error:
         return _say(*(str(fault) for fault in error.faults))
-    except (RecordingError, JournalError) as error:
+    except (RecordingError, JournalError, HandoverError, TrustError) as error:
         return _say(str(error))
     except SensorError as error:
         return _say(str(error), code=SENSOR_FAILED)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from datetime import date
 
-from musclewood.games.conductor import Act, Conductor
+from musclewood.games.conductor import Conductor
 from musclewood.games.players import Player
 from musclewood.games.rep_events import RepEvent, RepMade, RepMissed
 from musclewood.games.session import Session
@@ -29,22 +29,24 @@ class Unattended:
     def __init__(self, workshop: str | None = None) -> None:
         self._workshop = workshop
 
-    def act(self, session: Session) -> Act | None:
+    def answer(self, session: Session) -> int | str | None:
         """What to answer now, if anything is asked."""
         match session.stage:
             case "comfort" | "rating":
-                return lambda: session.answer(0)
+                return self.rating(session)
             case "choose":
                 exercise = session.view.exercise
-                assert exercise is not None
-                wanted = self._workshop
-                chosen = wanted if wanted in exercise.workshops else exercise.workshops[0]
-                return lambda: session.answer(str(chosen))
+                ordered = exercise.workshops if exercise else ()
+                return self._workshop if self._workshop in ordered else ordered[0]
             case "signal":
                 view = session.view.signal
-                return (lambda: session.answer("go on")) if view and view.may_go_on else None
+                return "go on" if view and view.may_go_on else None
             case _:
                 return None
+
+    def rating(self, session: Session) -> int:
+        """From 0 to 10, before and after."""
+        return 0
 
 
 class Workbench:
@@ -91,9 +93,8 @@ def play_offscreen(
     began, frames = time.monotonic(), 0
     try:
         while not session.finished:
-            if act := answers.act(session):
-                report(conductor.do(act), tell)
-                continue
+            if (answer := answers.answer(session)) is not None:
+                report(conductor.do(lambda value=answer: session.answer(value)), tell)
             if player is not None and isinstance(source, SimulatedSource):
                 source.aim(player.aim(session.view))
             happened = conductor.advance(frame_s)

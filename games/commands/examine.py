@@ -1,82 +1,81 @@
-"""`musclewood examine`: what is in a recording, as a table or as JSON."""
+"""`musclewood examine`: contractions, quality and fatigue of a recording, as a table or as JSON."""
 
 from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
-from musclewood.games.commands.play import sampling_rate
+from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.signal.examination import examine
 from musclewood.signal.sources.replay import read_recording
+
+SHARES = ("mains", "movement", "heartbeat", "clipped")
 
 
 def add(commands: Any) -> None:
     """Describe the command to argparse."""
     parser = commands.add_parser(
         "examine",
-        help="find contractions, quality and fatigue in a recording",
-        description="Run a recording through the same chain as the games, from the first sample to the last.",
+        help="contractions, quality and fatigue of a recording",
+        description="Run a recording (.csv or .edf) through the chain of the games and say what is in it.",
     )
-    parser.add_argument("recording", type=Path, metavar="RECORDING", help="an EDF+ file, or a CSV file with a header row")
-    parser.add_argument("--rate", type=sampling_rate, metavar="HZ", help="samples a second, for a CSV file without time_s")
-    parser.add_argument("--unit", choices=("uV", "mV", "V"), default="uV", help="unit of a CSV file (uV)")
-    parser.add_argument("--json", action="store_true", help="one JSON object instead of the table")
+    parser.add_argument("recording", metavar="FILE", help="a recording")
+    parser.add_argument("--json", action="store_true", help="one JSON object with SI numbers instead of a table")
+    add_recording_options(parser)
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Examine one recording.  Raises RecordingError."""
+    """Examine one file.  Raises RecordingError."""
     found = examine(read_recording(options.recording, rate_hz=options.rate, unit=options.unit))
     if options.json:
-        show(json.dumps(found, indent=1, ensure_ascii=False, allow_nan=False))
+        show(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
     else:
         for line in table(found):
             show(line)
     return 0
 
 
-def table(found: dict[str, Any]) -> Iterator[str]:
-    """The examination in lines for a reader."""
-    yield f"{found['duration_s']:.1f} s at {found['rate_hz']:g} Hz, {len(found['channels'])} channel(s)"
+def table(found: dict[str, Any]) -> list[str]:
+    """An examination for people to read, a line at a time."""
+    lines = [f"{found['duration_s']:.1f} s at {found['rate_hz']:g} Hz"]
     for channel in found["channels"]:
-        yield ""
-        yield from _channel(channel)
+        lines += ["", *_channel(channel)]
     for pair in found["pairs"]:
-        first, second = (found["channels"][number]["label"] for number in pair["channels"])
-        yield ""
-        yield (
-            f"{first} with {second}: co-contraction {pair['falconer_winter_percent']:.0f} % (Falconer & Winter), "
-            f"{pair['rudolph']:.2f} (Rudolph)"
+        names = " and ".join(found["channels"][channel]["label"] for channel in pair["channels"])
+        lines.append(
+            f"co-contraction of {names}: {_number(pair['falconer_winter_percent'], '.0f')} % (Falconer and Winter), "
+            f"{_number(pair['rudolph'], '.2f')} (Rudolph)"
         )
+    return lines
 
 
-def _channel(channel: dict[str, Any]) -> Iterator[str]:
-    quality, fatigue, contractions = channel["quality"], channel["fatigue"], channel["contractions"]
-    yield f"{channel['label']}: {len(contractions)} contractions, rest {channel['rest_uv']:.1f} µV, peak {channel['peak_uv']:.0f} µV"
-    shares = ", ".join(
-        f"{name} {100 * quality[f'{name}_share']:.1f} %" for name in ("mains", "movement", "clipped", "heartbeat")
+def _channel(channel: dict[str, Any]) -> list[str]:
+    quality, fatigue = channel["quality"], channel["fatigue"]
+    number = len(channel["contractions"])
+    size = f"rest {channel['rest_uv']:.1f} µV, peak {channel['peak_uv']:.0f} µV"
+    lines = [f"{channel['label']}: {number} contraction{'' if number == 1 else 's'}, {size}"]
+    if number:
+        lines.append("    onset s  offset s   mean µV   peak µV  median Hz")
+    lines += [
+        f"  {each['onset_s']:9.2f} {each['offset_s']:9.2f} {each['mean_uv']:9.1f} {each['peak_uv']:9.1f}"
+        f" {_number(each['median_frequency_hz'], '10.1f')}"
+        for each in channel["contractions"]
+    ]
+    lines.append(
+        f"  quality {quality['verdict']}: signal to noise {_number(quality['snr_db'], '.0f')} dB, "
+        + ", ".join(f"{name} {_number(quality[f'{name}_share'], '.1%')}" for name in SHARES)
     )
-    yield f"  signal {quality['verdict']}; {shares}; {quality['snr_db']:.0f} dB above rest"
-    for advice in quality["advice"]:
-        yield f"    {advice}"
-    if contractions:
-        yield "    onset s  offset s  mean µV  peak µV  median Hz"
-    for each in contractions:
-        yield (
-            f"  {each['onset_s']:9.2f} {each['offset_s']:9.2f} {each['mean_uv']:8.1f} {each['peak_uv']:8.1f} "
-            f"{_number(each['median_frequency_hz']):>10}"
-        )
-    if fatigue["median_frequency_slope_hz_per_min"] is not None:
-        verdict = "fatigued" if fatigue["fatigued"] else "no fatigue to be seen"
-        yield (
-            f"  median frequency starts at {fatigue['median_frequency_start_hz']:.1f} Hz and changes by "
-            f"{fatigue['median_frequency_slope_hz_per_min']:+.1f} Hz/min: {verdict}"
-        )
+    lines += [f"  {advice}" for advice in quality["advice"]]
+    lines.append(
+        f"  fatigue: {'yes' if fatigue['fatigued'] else 'no'}; median frequency from "
+        f"{_number(fatigue['median_frequency_start_hz'], '.0f')} Hz, "
+        f"{_number(fatigue['median_frequency_slope_hz_per_min'], '+.1f')} Hz a minute"
+    )
+    return lines
 
 
-def _number(value: float | None) -> str:
-    return "-" if value is None else f"{value:.1f}"
+def _number(value: float | None, form: str) -> str:
+    return "–".rjust(10 if form.startswith("10") else 1) if value is None else format(value, form)

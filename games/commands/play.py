@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.errors import USAGE_WRONG, CommandError
 from musclewood.games.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
+from musclewood.games.prescribed import prescription_in_force
 from musclewood.games.setting_up import channels_needed, set_up
 from musclewood.games.shelf import shelf_of
-from musclewood.games.sources_by_name import source_by_name
+from musclewood.games.sources_by_name import Supply, source_by_name
 from musclewood.profiles.homes import VARIABLE, Home
 from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription, read
+from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.records import PRACTICE_SOURCES
 
 
 def add(commands: Any) -> None:
@@ -34,8 +36,7 @@ def add(commands: Any) -> None:
         metavar="SOURCE",
         help="replay:FILE (.csv or .edf), simulated[:PLAYER], keyboard, or ble:SENSOR[@ADDRESS]",
     )
-    parser.add_argument("--rate", type=sampling_rate, metavar="HZ", help="samples a second, for a CSV file without time_s")
-    parser.add_argument("--unit", choices=("uV", "mV", "V"), default="uV", help="unit of a CSV file (uV)")
+    add_recording_options(parser)
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
     parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="for the simulated source (0)")
@@ -48,7 +49,8 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Play.  Raises what `__main__` turns into lines."""
-    prescription = read(options.prescription)
+    home = Home(options.home) if options.home is not None else Home.find()
+    prescription = prescription_in_force(options.prescription, home, datetime.now().astimezone().date())
     _check_workshop(prescription, options.workshop)
     if options.fast and not options.offscreen:
         raise CommandError("--fast needs --offscreen; a window shows time as it is", code=USAGE_WRONG)
@@ -61,15 +63,15 @@ def run(options: argparse.Namespace) -> int:
     )
     if options.offscreen and supply.source.kind == "keyboard":
         raise CommandError("the keyboard needs a window; leave --offscreen out", code=USAGE_WRONG)
-    if not options.offscreen:
-        return _in_window(options, prescription)
-    with Journal.open(_journal_path(options, prescription)) as journal:
+    with Journal.open(options.journal or home.journal_path(prescription.patient)) as journal:
         if journal.set_aside is not None:
             show(f"the journal was damaged; it was set aside as {journal.set_aside.name} and a new one begun")
-        return play_unattended(journal, prescription, supply, options)
+        if options.offscreen:
+            return play_unattended(journal, prescription, supply, options)
+        return play_in_window(journal, prescription, supply, home)
 
 
-def play_unattended(journal: Journal, prescription: Prescription, supply: Any, options: argparse.Namespace) -> int:
+def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> int:
     """One session without a window, each line printed after what it tells is durable."""
     sitting = set_up(
         prescription, journal, supply, clock=lambda: datetime.now(UTC), by_ticks=options.fast, note=UNATTENDED
@@ -78,7 +80,7 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Any, o
         show(reason)
     if not sitting.plan.exercises:
         return 0
-    practice = supply.source.kind in ("simulated", "keyboard")
+    practice = supply.source.kind in PRACTICE_SOURCES
     shelf = shelf_of(journal, prescription.timezone, practice=practice)
     workbench = Workbench(options.seed, sitting.plan.day, shelf)
     play_offscreen(
@@ -93,17 +95,12 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Any, o
     return 0
 
 
-def _in_window(options: argparse.Namespace, prescription: Prescription) -> int:
-    from musclewood.games.commands.launcher import open_window
+def play_in_window(journal: Journal, prescription: Prescription, supply: Supply, home: Home) -> int:
+    """The launcher with this prescription and this source."""
+    from musclewood.games.window import open_launcher  # pygame takes its time; only a window needs it
 
-    return open_window(options, prescription)
-
-
-def _journal_path(options: argparse.Namespace, prescription: Prescription) -> Path:
-    if options.journal is not None:
-        return Path(options.journal)
-    home = Home(options.home) if options.home is not None else Home.find()
-    return home.journal_path(prescription.patient)
+    open_launcher(prescription, journal, {supply.source.kind: lambda: supply}, home)
+    return 0
 
 
 def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
@@ -112,21 +109,3 @@ def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
         raise CommandError(
             f"--workshop {workshop}: not ordered in this prescription; it has {', '.join(ordered)}", code=USAGE_WRONG
         )
-
-
-def sampling_rate(text: str) -> float:
-    try:
-        rate = float(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no number") from None
-    if not 10.0 <= rate <= 100_000.0:
-        raise argparse.ArgumentTypeError("samples a second lie between 10 and 100000")
-    return rate
-
-
-def has_display() -> bool:
-    """Whether there is a screen to open a window on."""
-    if os.name == "nt" or os.uname().sysname == "Darwin":
-        return True
-    driver = os.environ.get("SDL_VIDEODRIVER")
-    return driver not in ("dummy", "offscreen") and any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))

@@ -1,0 +1,65 @@
+"""`musclewood demo`: the whole job with an invented patient, from the order to the report."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands.printing import show
+from musclewood.games.demonstration import Demonstration
+from musclewood.games.display import has_display
+from musclewood.games.errors import CommandError
+
+FOLDER = Path("musclewood-demo")
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "demo",
+        help="the whole job with an invented patient",
+        description="The whole job with an invented patient and a simulated muscle: a prescription, weeks of earlier "
+        "sessions, a session now (in a window where there is a display), the hand-over and the report.",
+    )
+    parser.add_argument("--into", type=Path, metavar="DIR", help=f"a new folder for the files (default ./{FOLDER})")
+    parser.add_argument("--offscreen", action="store_true", help="without a window, even where there is a display")
+    parser.add_argument("--seed", type=int, default=7, metavar="N", help="another seed, another patient (7)")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Play it all.  Raises CommandError if the folder holds something already."""
+    folder = options.into or _free(FOLDER)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise CommandError(f"{folder}: there is something already; name a new folder with --into")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CommandError(f"{folder}: it cannot be made ({error.strerror}); name another with --into") from None
+    demonstration = Demonstration(folder, datetime.now().astimezone(), options.seed, show)
+    demonstration.order()
+    demonstration.play_earlier_weeks()
+    if has_display() and not options.offscreen:
+        _in_window(demonstration)
+    else:
+        demonstration.play_now()
+    demonstration.hand_over()
+    return 0
+
+
+def _in_window(demonstration: Demonstration) -> None:
+    from musclewood.games.commands.launcher import show_session
+
+    with demonstration.open_journal() as journal:
+        show_session(demonstration.sitting(journal), demonstration.prescription, journal)
+
+
+def _free(folder: Path) -> Path:
+    """The folder, or the first of its numbered brothers that is not there yet."""
+    number = 2
+    chosen = folder
+    while chosen.exists():
+        chosen, number = folder.with_name(f"{folder.name}-{number}"), number + 1
+    return chosen

@@ -1,0 +1,93 @@
+"""`musclewood report`: the report of a journal or of a hand-over, as one HTML page."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import CommandError
+from musclewood.games.prescribed import prescription_as_written
+from musclewood.profiles.errors import HandoverError
+from musclewood.profiles.handover import put_whole
+from musclewood.profiles.handover_reading import read_handover
+from musclewood.profiles.homes import Home
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.ledger import Ledger, read_ledger
+from musclewood.profiles.prescription import Prescription
+
+SQLITE_START = b"SQLite format 3\0"
+ZIP_START = b"PK"
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "report",
+        help="the report of a journal or hand-over, as HTML",
+        description="Make the report of a journal (.sqlite) or of an opened hand-over (.zip): one HTML page.",
+    )
+    parser.add_argument("source", type=Path, metavar="FILE", help="a journal or a hand-over")
+    parser.add_argument(
+        "--prescription", type=Path, metavar="FILE", help="what was ordered (for a journal; default: the one in force)"
+    )
+    parser.add_argument("--into", type=Path, metavar="FILE", help="the page to write (default: beside the source)")
+    parser.add_argument(
+        "--demonstration", action="store_true", help="show practice as if it were dose, and say so in a banner"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the page.  Raises CommandError, PrescriptionError, JournalError."""
+    from musclewood.profiles.report import render_report  # matplotlib takes its time; only this needs it
+
+    ledger, prescription = what_was_done(options.source, options.prescription)
+    into = options.into or options.source.with_suffix(".html")
+    page = render_report(ledger, prescription, demonstration=options.demonstration)
+    try:
+        put_whole(into, page.encode("utf-8"))
+    except OSError as error:
+        raise CommandError(
+            f"{into}: the report cannot be written ({error.strerror}); name another file with --into"
+        ) from None
+    show(f"report: {into}")
+    return 0
+
+
+def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription]:
+    """The ledger of a journal or hand-over, and the order that belongs to it."""
+    try:
+        start = source.open("rb").read(len(SQLITE_START))
+    except OSError as error:
+        raise CommandError(f"{source}: it cannot be read ({error.strerror}); check the name and folder") from None
+    if start.startswith(ZIP_START):
+        try:
+            handover = read_handover(source.read_bytes())
+        except HandoverError as error:
+            raise CommandError(f"{source}: {error}") from None
+        return handover.ledger, prescription_as_written(ordered) if ordered else handover.prescription
+    if start != SQLITE_START:
+        raise CommandError(f"{source}: this is neither a journal nor a hand-over; name a .sqlite or .zip file")
+    prescription = prescription_as_written(ordered or Home.find().prescription_path)
+    with _copy_of(source) as copy, Journal.open(copy) as journal:
+        if journal.set_aside is not None:
+            raise CommandError(f"{source}: the journal is damaged; use a backup or the last hand-over")
+        return read_ledger(journal), prescription
+
+
+@contextmanager
+def _copy_of(source: Path) -> Iterator[Path]:
+    """Read from a copy, so that nothing about the patient's own journal can change and a running session goes on."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "journal.sqlite"
+        shutil.copyfile(source, copy)
+        log = source.with_name(source.name + "-wal")
+        if log.exists():
+            shutil.copyfile(log, copy.with_name(copy.name + "-wal"))
+        yield copy

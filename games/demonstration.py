@@ -1,0 +1,179 @@
+"""The whole job with an invented patient: an order, weeks of sessions, one session now, a hand-over and a report.
+
+Nothing here is played differently from a real session: the earlier weeks go through session, rep engine, chain and
+journal too. Only their samples are made cheaper, as a sensor that sends an envelope makes them; the session of now
+is made of raw samples.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+
+from musclewood.games.offscreen import Unattended, play_offscreen
+from musclewood.games.players import Player
+from musclewood.games.session import Session
+from musclewood.games.setting_up import Sitting, set_up
+from musclewood.games.sources_by_name import Supply
+from musclewood.games.workshops import workshops
+from musclewood.profiles.dose import plan_today
+from musclewood.profiles.exercises import AnyExercise
+from musclewood.profiles.handover import put_whole, write_handover
+from musclewood.profiles.history import History, zone_of
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.prescription import DAYS, Prescription, write
+from musclewood.profiles.templates import template
+from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
+
+TEMPLATE = "weak-thigh-after-knee-operation"
+NOTE = "Demonstration with an invented patient and a simulated muscle. Nobody was treated."
+WEEKS = 4
+SESSION_DAYS = (0, 1, 3, 5)  # days of the week
+MISSED = 0.15  # share of earlier sessions that the invented patient left out
+AT = time(17, 30)
+
+
+class InventedPatient(Unattended):
+    """Answers the questions as somebody on the mend might."""
+
+    def __init__(self, seed: int, weeks_gone: float) -> None:
+        super().__init__()
+        self._random = random.Random(seed)
+        self._weeks_gone = weeks_gone
+
+    def rating(self, session: Session) -> int:
+        if session.stage == "rating" and session.asked == "effort":
+            return self._random.choice((4, 5, 5, 6))
+        return 1 if self._random.random() < 0.5 / (1.0 + self._weeks_gone) else 0
+
+
+class Demonstration:
+    """Leaves its files in `folder`. `now` is aware; `tell` gets a line for whatever a reader should know."""
+
+    def __init__(self, folder: Path, now: datetime, seed: int, tell: Callable[[str], None]) -> None:
+        self.folder, self._now, self._seed, self._tell = folder, now, seed, tell
+        self.prescription = _short_order(now.date())
+        self._done = 0
+
+    def order(self) -> None:
+        """Write the prescription."""
+        path = self.folder / "prescription.toml"
+        write(self.prescription, path)
+        self._tell(NOTE)
+        self._tell(f"prescription: {path}")
+
+    def play_earlier_weeks(self) -> None:
+        """Play what the invented patient did in the weeks before."""
+        first = self.prescription.issued
+        chance = random.Random(self._seed)
+        days = [first + timedelta(days=number) for number in range((self._now.date() - first).days)]
+        ordered = [
+            day for day in days if DAYS[day.weekday()] in self.prescription.days and day.weekday() in SESSION_DAYS
+        ]
+        played = [day for day in ordered if chance.random() >= MISSED]
+        for day in played:
+            self._play_on(day)
+        self._tell(
+            f"earlier sessions: {len(played)} of {len(ordered)}, simulated through chain, rep engine and journal"
+        )
+
+    def play_now(self) -> None:
+        """Today's session, without a window, faster than time."""
+        with self.open_journal() as journal:
+            sitting, player = self.sitting(journal, by_ticks=True)
+            play_offscreen(sitting.conductor, self._tell, player=player, unattended=self.answers(), fast=True)
+
+    def hand_over(self) -> None:
+        """Write the report, and the hand-over that carries it."""
+        from musclewood.profiles.report import render_report  # matplotlib takes its time
+
+        with self.open_journal() as journal:
+            page = render_report(journal, self.prescription, demonstration=True, now=self._now)
+            report = put_whole(self.folder / "report.html", page.encode("utf-8"))
+            handover = write_handover(journal, self.prescription, self.folder, page)
+            problems = journal.verify()
+        self._tell(f"journal: {self.folder / 'journal.sqlite'} ({'sound' if not problems else '; '.join(problems)})")
+        self._tell(f"hand-over: {handover}")
+        self._tell(f"report: {report}")
+
+    def sitting(self, journal: Journal, *, by_ticks: bool = False) -> tuple[Sitting, Player]:
+        """Today's session on raw samples, and who plays it."""
+        source = SimulatedSource(self._person(), channels=1, seed=self._seed + self._done)
+        player = Player(1, self._seed)
+        now = self._now
+        sitting = set_up(
+            self.prescription,
+            journal,
+            Supply(source, player),
+            clock=(lambda: now) if by_ticks else (lambda: datetime.now().astimezone()),
+            plan=plan_today(self.prescription, self._history(), now.date()),
+            by_ticks=by_ticks,
+            note=NOTE,
+        )
+        return sitting, player
+
+    def answers(self) -> Unattended:
+        return InventedPatient(self._seed, WEEKS)
+
+    @contextmanager
+    def open_journal(self, clock: Callable[[], datetime] | None = None) -> Iterator[Journal]:
+        path = self.folder / "journal.sqlite"
+        with Journal.open(path, clock=clock) if clock else Journal.open(path) as journal:
+            yield journal
+
+    def _play_on(self, day: date) -> None:
+        start = datetime.combine(day, AT, zone_of(self.prescription.timezone))
+        seed = self._seed + self._done
+        source = SimulatedSource(self._person(), channels=1, seed=seed, envelope=True)
+        player = Player(1, seed)
+        with self.open_journal(lambda: start) as journal:
+            sitting = set_up(
+                self.prescription,
+                journal,
+                Supply(source, player),
+                clock=lambda: start,
+                plan=plan_today(self.prescription, self._history(), day),
+                by_ticks=True,
+                note=NOTE,
+            )
+            weeks_gone = (day - self.prescription.issued).days / 7
+            answers = InventedPatient(seed, weeks_gone)
+            play_offscreen(sitting.conductor, _silently, player=player, unattended=answers, fast=True)
+        self._done += 1
+
+    def _person(self) -> ModelPatient:
+        return ModelPatient().after(self._done)
+
+    def _history(self) -> History:
+        return History()
+
+
+def _short_order(today: date) -> Prescription:
+    """The template, shortened to a few minutes, issued some weeks ago, with the workshops that are there."""
+    order = template(TEMPLATE)
+    exercises = [_shortened(exercise) for exercise in order.exercises if set(exercise.workshops) <= set(workshops())]
+    issued = today - timedelta(days=7 * WEEKS + today.weekday())
+    return order.model_copy(
+        update={
+            "note": NOTE,
+            "issued": issued,
+            "review": today + timedelta(days=14),
+            "days": tuple(DAYS[number] for number in sorted({*SESSION_DAYS, today.weekday()})),
+            "calibration": order.calibration.model_copy(update={"rest_s": 3.0, "trial_s": 3.0, "rest_between_s": 3.0}),
+            "ceilings": order.ceilings.model_copy(update={"sessions_per_week": 5}),
+            "exercises": tuple(exercises[:2]),
+        }
+    )
+
+
+def _shortened(exercise: AnyExercise) -> AnyExercise:
+    return exercise.model_copy(
+        update={"sets": 1, "reps": 6, "hold_s": min(exercise.hold_s, 3.0), "rest_s": 3.0, "set_rest_s": 5.0}
+    )
+
+
+def _silently(line: str) -> None:
+    """Nobody reads along."""
