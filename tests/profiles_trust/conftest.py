@@ -122,10 +122,12 @@ def package() -> Callable[..., bytes]:
 
     def make(patient: str = "HB-0042", rows: int = 40) -> bytes:
         description = {"name": "musclewood", "musclewood": {"format": "musclewood-handover/1", "patient": patient}}
+        table = b"rep,exercise,verdict,held_s,mean\n" + (PLAIN_RESULT + b"\n") * rows
         buffer = io.BytesIO()
-        with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr("datapackage.json", json.dumps(description))
-            archive.writestr("repetitions.csv", b"rep,exercise,verdict,held_s,mean\n" + (PLAIN_RESULT + b"\n") * rows)
+        with zipfile.ZipFile(buffer, "w") as archive:
+            for name, content in (("datapackage.json", json.dumps(description).encode()), ("repetitions.csv", table)):
+                entry = zipfile.ZipInfo(name, NOW.timetuple()[:6])  # the same bytes whenever it is made
+                archive.writestr(entry, content, zipfile.ZIP_DEFLATED)
         return buffer.getvalue()
 
     return make
