@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import pygame
-
 from musclewood.games.kit.palette import Colour
 
 WIDTH, HEIGHT = 1280, 720

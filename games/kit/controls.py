@@ -8,7 +8,6 @@ from enum import Enum, auto
 from typing import Literal
 
 import pygame
-
 from musclewood.games.kit.canvas import Canvas, Point
 
 Device = Literal["keyboard", "pointer", "controller", "muscle"]

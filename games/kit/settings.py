@@ -6,7 +6,6 @@ from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
 import tomli_w
-
 from musclewood.games.kit.words import LANGUAGES
 
 TEXT_SCALES = (1.0, 1.2, 1.4)

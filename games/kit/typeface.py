@@ -8,7 +8,6 @@ from importlib.resources import files
 from io import BytesIO
 
 import pygame
-
 from musclewood.games.kit.canvas import Anchor, Canvas, Point
 from musclewood.games.kit.palette import Colour
 

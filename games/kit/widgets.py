@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import pygame
-
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import Colour, palette
 from musclewood.games.kit.reader import Reader

@@ -32,7 +32,11 @@ class CalibrationPage(Page):
 
     def state(self) -> Hashable:
         view = self.play.view.calibration
-        return (view.muscle, view.phase, view.trial_number, view.note, view.contracting, math.ceil(view.left_s)) if view else None
+        return (
+            (view.muscle, view.phase, view.trial_number, view.note, view.contracting, math.ceil(view.left_s))
+            if view
+            else None
+        )
 
     def update(self, dt_s: float) -> Transition | None:
         view = self.play.view.calibration
@@ -41,7 +45,7 @@ class CalibrationPage(Page):
                 self._muscle, self._most_uv = view.muscle, 0.0
             if view.phase != self._phase:
                 self._phase, self._longest_s = view.phase, max(0.1, view.left_s)
-            self._most_uv = max(self._most_uv, view.best_uv, view.amplitude_uv if view.phase == "trial" else 0.0)
+            self._most_uv = max(self._most_uv, view.best_uv or 0.0, view.amplitude_uv if view.phase == "trial" else 0.0)
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -51,12 +55,18 @@ class CalibrationPage(Page):
         side = words(f"pads.side-{view.side}")
         whose = words("calibration.muscle", muscle=view.muscle_name, side=side)
         small = sentence(canvas, reader, whose, (40, 30), 600, Look(size=SMALL, margin=14))
-        main = sentence(canvas, reader, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True))
+        main = sentence(
+            canvas, reader, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True)
+        )
         slips = [small, main]
         if view.note:
-            slips.append(sentence(canvas, reader, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY)))
+            slips.append(
+                sentence(canvas, reader, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY))
+            )
         elif view.phase in ("trial", "pause"):
-            count = words("calibration.trial-count", number=view.trial_number, total=max(view.trials, view.trial_number))
+            count = words(
+                "calibration.trial-count", number=view.trial_number, total=max(view.trials, view.trial_number)
+            )
             slips.append(sentence(canvas, reader, count, (56, main.box.bottom + 14), 560, Look(size=SMALL, margin=14)))
         return [*slips, *always_there(canvas, reader)]
 
@@ -64,10 +74,12 @@ class CalibrationPage(Page):
         view = self.play.view.calibration
         if view is None:
             return
-        draw_water(canvas, view.amplitude_uv / STIRS_UV if view.phase == "rest" else 0.15, self.time_s, self.reader.still)
+        draw_water(
+            canvas, view.amplitude_uv / STIRS_UV if view.phase == "rest" else 0.15, self.time_s, self.reader.still
+        )
         top_uv = 1.15 * max(self._most_uv, FIRST_TRIAL_UV)
         level = view.amplitude_uv / top_uv if view.phase == "trial" else 0.0
-        draw_lanterns(canvas, level, view.best_uv / top_uv)
+        draw_lanterns(canvas, level, (view.best_uv or 0.0) / top_uv)
         if view.phase in ("rest", "pause"):
             draw_moon_clock(canvas, (330, 420), 58, 1 - view.left_s / self._longest_s)
             seconds = self.reader.words("calibration.seconds", count=math.ceil(view.left_s))

@@ -20,9 +20,10 @@ def always_there(canvas: Canvas, reader: Reader, *, hurts: bool = True, top: boo
     if reader.settings.hand == "left":
         pair = [pair[0].moved(28, y), *(widget.moved(28 + pair[0].box.width + 36, y) for widget in pair[1:])]
     else:
-        pair = [pair[0].moved(1252 - pair[0].box.width, y), *(
-            widget.moved(1252 - pair[0].box.width - 36 - widget.box.width, y) for widget in pair[1:]
-        )]
+        pair = [
+            pair[0].moved(1252 - pair[0].box.width, y),
+            *(widget.moved(1252 - pair[0].box.width - 36 - widget.box.width, y) for widget in pair[1:]),
+        ]
     return pair
 
 

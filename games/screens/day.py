@@ -1,36 +1,49 @@
 """What the launcher knows of today, and how a session is begun. Screens get this and nothing behind it."""
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from musclewood.games.kit.settings import Settings
-from musclewood.games.screens.play import Play
-from musclewood.games.shelf import Product
+from musclewood.games.screens.play import Attentive, Play
+from musclewood.games.setting_up import plan_for, set_up
+from musclewood.games.shelf import Product, shelf_of
+from musclewood.games.sources_by_name import Supply
 from musclewood.profiles.dose import DayPlan
-from musclewood.profiles.prescription import Muscle
+from musclewood.profiles.history import read_history
+from musclewood.profiles.journal import Journal
+from musclewood.profiles.prescription import Muscle, Prescription
+from musclewood.profiles.records import PRACTICE_SOURCES
 
-SourceKind = str  # 'ble', 'replay', 'simulated', 'keyboard'
+Keep = Callable[[Settings], None]
 
 
 @dataclass
 class Day:
     """plan: None where nothing was ever ordered. sources: kinds that can be begun here, the usual one first.
 
-    begin opens a session on a kind of source; it raises SensorError if the patient must mend something.
-    keep is called with every changed setting.
+    begin opens a session on a kind of source; it raises CommandError, JournalError, RecordingError or SensorError.
+    keep is called with every changed setting; look plans today anew, after a session.
     """
 
     plan: DayPlan | None
-    muscles: tuple[Muscle, ...]
-    sources: tuple[SourceKind, ...]
-    begin: Callable[[SourceKind], Play]
-    keep: Callable[[Settings], None]
+    muscles: Sequence[Muscle]
+    sources: tuple[str, ...]
+    begin: Callable[[str], Play]
+    keep: Keep
+    look: Callable[[], DayPlan | None]
     shelf: list[Product] = field(default_factory=list)
     practice: bool = False
 
     @property
-    def can_begin(self) -> bool:
-        return bool(self.plan and self.plan.exercises) and bool(self.sources)
+    def offered(self) -> tuple[str, ...]:
+        """Sources that make sense now: for the dose while something is asked, else for practice where it is allowed."""
+        asked = bool(self.plan and self.plan.exercises)
+        return tuple(
+            kind for kind in self.sources if (self.practice if kind in PRACTICE_SOURCES else asked) and self.plan
+        )
 
     @property
     def awake(self) -> tuple[str, ...]:
@@ -41,3 +54,48 @@ class Day:
     @property
     def first_place(self) -> str:
         return self.awake[0]
+
+    def refresh(self) -> None:
+        """Plan again: what was done is done."""
+        self.plan = self.look()
+
+
+def nothing_ordered(keep: Keep) -> Day:
+    """Before there is any prescription."""
+
+    def begin(kind: str) -> Play:
+        raise ValueError(f"nothing was ordered, so nothing can begin on {kind}")
+
+    return Day(None, (), (), begin, keep, lambda: None)
+
+
+def day_of(
+    prescription: Prescription,
+    journal: Journal,
+    supplies: Mapping[str, Callable[[], Supply]],
+    *,
+    clock: Callable[[], datetime],
+    keep: Keep,
+    seed: int = 0,
+) -> Day:
+    """Today as prescription and journal have it. `supplies` makes the source of each kind that is offered."""
+
+    def look() -> DayPlan:
+        return plan_for(prescription, read_history(journal), clock(), practice=False)
+
+    def begin(kind: str) -> Play:
+        supply = supplies[kind]()
+        sitting = set_up(prescription, journal, supply, clock=clock, listen=Attentive)
+        shelf = shelf_of(journal, prescription.timezone, practice=kind in PRACTICE_SOURCES)
+        return Play(sitting.conductor, today=sitting.plan.day, seed=seed, shelf=shelf, player=supply.player)
+
+    return Day(
+        look(),
+        prescription.muscles,
+        tuple(supplies),
+        begin,
+        keep,
+        look,
+        shelf_of(journal, prescription.timezone),
+        prescription.practice.allowed,
+    )

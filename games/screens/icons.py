@@ -3,7 +3,6 @@
 import math
 
 import pygame
-
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.reader import Reader

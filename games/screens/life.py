@@ -4,7 +4,6 @@ import math
 from functools import lru_cache
 
 import pygame
-
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import Sheet
@@ -26,7 +25,9 @@ def puff(radius: int, alpha: int) -> pygame.Surface:
     image = pygame.Surface((2 * radius, 2 * radius), pygame.SRCALPHA)
     for ring in range(6):
         share = 1 - ring / 6
-        pygame.draw.circle(image, (214, 200, 214, round(alpha * (1.15 - share))), (radius, radius), max(1, round(radius * share)))
+        pygame.draw.circle(
+            image, (214, 200, 214, round(alpha * (1.15 - share))), (radius, radius), max(1, round(radius * share))
+        )
     return image
 
 

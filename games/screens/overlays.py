@@ -3,7 +3,6 @@
 from collections.abc import Hashable
 
 import pygame
-
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence, stacked
@@ -20,7 +19,9 @@ class OverPage(Page):
     title and hint are keys of sentences; choices maps what can be chosen to the key of its words.
     """
 
-    def __init__(self, around: Surroundings, play: Play, below: Page, title: str, hint: str, choices: dict[str, str]) -> None:
+    def __init__(
+        self, around: Surroundings, play: Play, below: Page, title: str, hint: str, choices: dict[str, str]
+    ) -> None:
         super().__init__(around)
         self.play, self.below = play, below
         self.title, self.hint, self._choices = title, hint, choices
@@ -73,7 +74,9 @@ def stopped(around: Surroundings, play: Play, below: Page) -> OverPage:
 
 def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
     """After pain below the stop level."""
-    return OverPage(around, play, below, "hurts-after.title", "", {"go-on": "hurts-after.go-on", "end": "hurts-after.end"})
+    return OverPage(
+        around, play, below, "hurts-after.title", "", {"go-on": "hurts-after.go-on", "end": "hurts-after.end"}
+    )
 
 
 def sensor_lost(around: Surroundings, play: Play, below: Page) -> OverPage:

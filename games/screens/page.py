@@ -200,7 +200,7 @@ class Page:
             canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
             return
         share = (self.time_s - self._seen_s) / FADE_S
-        if 0 < self._seen_s and share < 1 and not self.reader.still:
+        if self._seen_s > 0 and share < 1 and not self.reader.still:
             canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
             picture.set_alpha(round(255 * share))
             canvas.surface.blit(picture, (0, 0))

@@ -41,7 +41,13 @@ class Play:
     """
 
     def __init__(
-        self, conductor: Conductor, *, today: date, seed: int, shelf: Sequence[Product] = (), player: Player | None = None
+        self,
+        conductor: Conductor,
+        *,
+        today: date,
+        seed: int,
+        shelf: Sequence[Product] = (),
+        player: Player | None = None,
     ) -> None:
         self._conductor, self._player = conductor, player
         self._today, self._seed = today, seed
@@ -135,6 +141,10 @@ class Play:
         if self._player and isinstance(source, SimulatedSource):
             source.aim(self._player.aim(self.view))
         self._take(dt_s, self._conductor.advance(dt_s))
+
+    def look_again(self) -> None:
+        """Take the session's view anew after an error told that the sensor is gone."""
+        self.view = self.session.view
 
     def close(self) -> None:
         """End whatever is open."""

@@ -4,7 +4,6 @@ import math
 from functools import lru_cache
 
 import pygame
-
 from musclewood.games.kit.canvas import Canvas, Point
 from musclewood.games.kit.palette import palette
 from musclewood.games.screens.scenery import cut, light
@@ -70,7 +69,12 @@ def _moon(radius: int, filled: int) -> pygame.Surface:
         half = math.sqrt(max(0, radius * radius - row * row))
         edge = half * (1 - 2 * filled / 100)
         if half > edge:
-            pygame.draw.line(image, (*moon, 255), (middle[0] + round(edge), middle[1] + row), (middle[0] + round(half), middle[1] + row))
+            pygame.draw.line(
+                image,
+                (*moon, 255),
+                (middle[0] + round(edge), middle[1] + row),
+                (middle[0] + round(half), middle[1] + row),
+            )
     pygame.draw.circle(image, (*moon, 255), middle, radius, max(2, radius // 24))
     return image
 

@@ -3,7 +3,6 @@
 from functools import lru_cache
 
 import pygame
-
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import workshops

@@ -65,7 +65,9 @@ def _rail(scale: float) -> Sheet:
 @lru_cache(maxsize=32)
 def _peg(height: int, scale: float) -> Sheet:
     shaft = f"M32 70C30 84 38 88 36 100L33 {height}H59L56 100C54 88 62 84 60 70Z"
-    rings = "".join(f'<path d="M34 {y}Q46 {y + 5} 58 {y}" stroke="#7A5234" stroke-width="3" fill="none"/>' for y in (96, 106))
+    rings = "".join(
+        f'<path d="M34 {y}Q46 {y + 5} 58 {y}" stroke="#7A5234" stroke-width="3" fill="none"/>' for y in (96, 106)
+    )
     head = '<ellipse cx="46" cy="44" rx="42" ry="41" fill="#EBD3A9"/>'
     growth = '<path fill="none" stroke="#D3B27F" stroke-width="2" d="M12 40C16 18 34 8 50 9M80 52C76 70 62 78 48 79"/>'
     body = f'<g data-lift="4"><path fill="#A9774B" d="{shaft}"/>{rings}</g><g data-lift="5">{head}{growth}</g>'

@@ -4,15 +4,13 @@ Baking takes about a second, so it happens in a thread; until then a bare evenin
 """
 
 import queue
-import re
 import threading
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import pygame
-
-from musclewood.games.kit.palette import Hour, hexadecimal, palette
+from musclewood.games.kit.palette import Hour, palette
 from musclewood.games.kit.paper import Sheet, art_text, bake, grain
 
 Size = tuple[int, int]
@@ -53,7 +51,7 @@ def sky(scene: Scene, size: Size) -> pygame.Surface:
     return picture
 
 
-def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:  # type: ignore[type-arg]
+def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
     """Stars, thicker towards the top; places are the same at every size."""
     random = np.random.default_rng(11)
     side = max(1, round(size[1] / 480))
@@ -84,9 +82,7 @@ def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> N
 @lru_cache(maxsize=96)
 def cut(name: str, hour: Hour, scale: float) -> Sheet:
     """One art file (without its ending) in the colours of the hour. KeyError for a colour nobody named."""
-    colours = palette().named(hour)
-    text = re.sub(r"var\(--([a-z-]+)\)", lambda match: hexadecimal(colours[match.group(1)]), art_text(f"{name}.svg"))
-    return bake(text, scale)
+    return bake(art_text(f"{name}.svg", hour), scale)
 
 
 def lay_together(scene: Scene, size: Size) -> pygame.Surface:

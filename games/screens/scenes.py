@@ -26,7 +26,12 @@ _LAMPS: dict[str, tuple[Glow, ...]] = {
     "yoke": (Glow(842, 560, 150, "lamp-deep", 0.3),),
     "pond": (Glow(330, 634, 200, "moon", 0.25),),
 }
-_LIT_SHEETS = {"kiln": "village/kiln-lit", "loom": "village/loom-lit", "millrace": "village/mill-lit", "hide": "village/hide-lit"}
+_LIT_SHEETS = {
+    "kiln": "village/kiln-lit",
+    "loom": "village/loom-lit",
+    "millrace": "village/mill-lit",
+    "hide": "village/hide-lit",
+}
 
 
 def village(hour: Hour, awake: Collection[str]) -> Scene:
@@ -37,8 +42,9 @@ def village(hour: Hour, awake: Collection[str]) -> Scene:
         houses.append(f"village/{sheet}")
         if place in lit:
             houses.append(_LIT_SHEETS[place])
-    night = ("village/moon",) if hour != "dawn" else ()
-    layers: list[str | Glow] = ["village/clouds", *night, Glow(806, 110, 170, "moon", 0.2)] if night else ["village/clouds", "village/sun"]
+    moon: list[str | Glow] = ["village/moon", Glow(806, 110, 170, "moon", 0.2)]
+    sun: list[str | Glow] = ["village/sun", Glow(760, 330, 260, "sun", 0.3)]
+    layers: list[str | Glow] = ["village/clouds", *(sun if hour == "dawn" else moon)]
     layers += ["village/hills", "village/wood", "village/meadow", "village/brook", "village/deer", *houses]
     layers += ["village/tufts", "village/people", "village/bridge", "village/carrier", "village/cat"]
     layers += [lamp for place in lit for lamp in _LAMPS[place]]
@@ -49,7 +55,14 @@ def village(hour: Hour, awake: Collection[str]) -> Scene:
 # The maker's bench by the window: for questions, settings and drawings.
 BENCH = Scene(
     "dusk",
-    ("bench/wall", Glow(1086, 190, 330, "lamp-deep", 0.42), "bench/table", Glow(1086, 180, 120, "lamp", 0.35)),
+    (
+        "bench/wall",
+        Glow(1086, 190, 330, "lamp-deep", 0.42),
+        "bench/cat",
+        "bench/table",
+        "bench/things",
+        Glow(1086, 180, 120, "lamp", 0.35),
+    ),
 )
 
 # The pool at night below the lantern tree: for listening, resting and the greatest effort.

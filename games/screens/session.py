@@ -5,6 +5,7 @@ from musclewood.games.kit.controls import Act, Intent, MuscleChooser
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.calibration import CalibrationPage
 from musclewood.games.screens.day import Day
+from musclewood.games.screens.notice import NoticePage
 from musclewood.games.screens.overlays import OverPage, after_pain, sensor_lost, stopped
 from musclewood.games.screens.page import Page, Replace, Surroundings, Transition
 from musclewood.games.screens.play import Play
@@ -12,6 +13,8 @@ from musclewood.games.screens.questions import ChoosePage, HurtsPage, ScalePage
 from musclewood.games.screens.signal_check import SignalPage
 from musclewood.games.screens.workshop import BreakPage, WorkPage
 from musclewood.games.screens.wrap_up import WrapUpPage
+from musclewood.profiles.errors import JournalError
+from musclewood.signal.errors import SensorError
 
 
 class SessionPage(Page):
@@ -29,6 +32,12 @@ class SessionPage(Page):
     def top(self) -> Page:
         """The page that is answered now."""
         return self.over or self.inner
+
+    @property
+    def wants_effort(self) -> bool:
+        """Whether keys stand in for the muscle now, rather than choose."""
+        working = self.play.view.stage in ("calibration", "exercise")
+        return self.play.by_hand and working and self.over is None
 
     def build(self, canvas: Canvas) -> list[Widget]:
         return self.top.lay_out(canvas)
@@ -72,7 +81,12 @@ class SessionPage(Page):
 
     # -- time
     def update(self, dt_s: float) -> Transition | None:
-        self.play.advance(dt_s)
+        try:
+            self.play.advance(dt_s)
+        except SensorError:
+            self.play.look_again()  # the session has closed itself and says so at the end
+        except JournalError as error:
+            return Replace(NoticePage(self.around, str(error)))
         self.around.muscle_steers = self.play.muscle_chooses
         self._listen(dt_s)
         self.top.update(dt_s)

@@ -14,7 +14,6 @@ from musclewood.games.screens.day import Day
 from musclewood.games.screens.page import Back, Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
 
-
 Value = TypeVar("Value")
 
 

@@ -93,7 +93,9 @@ class ProductPage(Page):
         for key, figure, scale in (("steady", "steadiness", 100.0), ("effort", "mean_pct_mvc", 1.0)):
             if figure in product.figures:
                 told.append(words(f"shelf.{key}", value=round(product.figures[figure] * scale)))
-        slips = [sentence(canvas, reader, words(f"place.{product.workshop}"), (700, 96), 520, Look(size=LARGE, bold=True))]
+        slips = [
+            sentence(canvas, reader, words(f"place.{product.workshop}"), (700, 96), 520, Look(size=LARGE, bold=True))
+        ]
         for text in told:
             slips.append(sentence(canvas, reader, text, (716, bottom_of(slips) + 16), 520, Look(size=BODY)))
         tags = [button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)]

@@ -54,7 +54,9 @@ class SignalPage(Page):
             text = words("signal.muscle", number=number + 1) + "\n" + words(f"signal.{verdict or 'waiting'}")
             card = sentence(canvas, reader, text, (left, top), 420, Look(size=SMALL, bold=True))
             box = card.box._replace(width=card.box.width + 70, height=max(124.0, card.box.height))
-            cards.append(Widget(box, card.lines, look=Look(size=SMALL, bold=True, margin=86), picture=_lantern(verdict)))
+            cards.append(
+                Widget(box, card.lines, look=Look(size=SMALL, bold=True, margin=86), picture=_lantern(verdict))
+            )
             left = box.right + 22
         return cards
 

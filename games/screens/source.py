@@ -5,12 +5,10 @@ from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.screens import icons, sketches
 from musclewood.games.screens.day import Day
-from musclewood.games.screens.notice import NoticePage
 from musclewood.games.screens.pads import PadsPage
-from musclewood.games.screens.page import Page, Push, Replace, Surroundings, Transition
+from musclewood.games.screens.page import Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
-from musclewood.games.screens.session import SessionPage
-from musclewood.signal.errors import SensorError
+from musclewood.games.screens.starting import begin
 
 
 class SourcePage(Page):
@@ -27,8 +25,8 @@ class SourcePage(Page):
         head = sentence(canvas, reader, words("source.title"), (40, 34), 900, Look(size=LARGE, bold=True))
         cards: list[Widget] = []
         wide = 278.0
-        left = 640 - (len(self.day.sources) * (wide + 22) - 22) / 2
-        for kind in self.day.sources:
+        left = 640 - (len(self.day.offered) * (wide + 22) - 22) / 2
+        for kind in self.day.offered:
             cards += self._card(canvas, kind, left, wide)
             left += wide + 22
         back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)
@@ -49,7 +47,10 @@ class SourcePage(Page):
         texts = [
             Widget(name.box._replace(left=left, top=top + 186, width=wide), name.lines, look=name.look, bare=True),
             Widget(
-                hint.box._replace(left=left, top=top + 190 + name.box.height, width=wide), hint.lines, look=hint.look, bare=True
+                hint.box._replace(left=left, top=top + 190 + name.box.height, width=wide),
+                hint.lines,
+                look=hint.look,
+                bare=True,
             ),
         ]
         return [card, *texts]
@@ -60,11 +61,3 @@ class SourcePage(Page):
         if key == "ble" and self.day.muscles:
             return Push(PadsPage(self.around, self.day))
         return begin(self.around, self.day, key)
-
-
-def begin(around: Surroundings, day: Day, kind: str) -> Transition:
-    """Open the session, or say what is in the way."""
-    try:
-        return Replace(SessionPage(around, day, day.begin(kind)))
-    except SensorError as error:
-        return Push(NoticePage(around, str(error)))

@@ -3,6 +3,7 @@
 from collections.abc import Hashable
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.slips import HANG
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence
 from musclewood.games.screens import icons
@@ -14,7 +15,6 @@ from musclewood.games.screens.scenes import PLACE_BOXES, PLACES, village
 from musclewood.games.screens.settings import SettingsPage
 from musclewood.games.screens.shelf import ShelfPage
 from musclewood.games.screens.source import SourcePage
-from musclewood.games.kit.slips import HANG
 
 
 class TodayPage(Page):
@@ -23,6 +23,7 @@ class TodayPage(Page):
     def __init__(self, around: Surroundings, day: Day) -> None:
         super().__init__(around)
         self.day = day
+        self.scene = village("dusk", day.awake)
         self.life = Village()
 
     def state(self) -> Hashable:
@@ -36,7 +37,7 @@ class TodayPage(Page):
         return [*widgets, *self._names(canvas), *places, *self._signs(canvas)]
 
     def _message(self, canvas: Canvas) -> list[Widget]:
-        words, day = self.reader.words, self.day
+        words = self.reader.words
         first, second, call = self._told()
         head = sentence(canvas, self.reader, first, (40, 34), 620, Look(size=LARGE, bold=True))
         widgets = [head]
@@ -44,18 +45,20 @@ class TodayPage(Page):
             widgets.append(sentence(canvas, self.reader, second, (56, head.box.bottom + 12), 600, Look(size=BODY)))
         if call:
             at = (56, bottom_of(widgets) + 20)
-            widgets.insert(0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE))
+            widgets.insert(
+                0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
+            )
         return widgets
 
     def _told(self) -> tuple[str, str, str]:
         """What today asks, one more sentence, and what the large button says, if there is one."""
         words, plan = self.reader.words, self.day.plan
-        practice = "today.practice" if self.day.practice else ""
+        practice = "today.practice" if self.day.offered else ""
         if plan is None:
-            return words("today.no-plan"), words("today.no-plan-hint"), practice
+            return words("today.no-plan"), words("today.no-plan-hint"), ""
         if not plan.exercises:
             reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
-            return reason, words("today.rest-story"), ""
+            return reason, words("today.rest-story"), practice
         place = words(f"place.{self.day.first_place}")
         return words("today.ask", place=place), words.count("today.count", plan.reps), "today.begin"
 
@@ -98,7 +101,7 @@ class TodayPage(Page):
         if key == "leave":
             return Leave()
         wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
-        return Push(self._way_in()) if wanted and self.day.can_begin else None
+        return Push(self._way_in()) if wanted and self.day.offered else None
 
     def _way_in(self) -> Page:
         onward = SourcePage(self.around, self.day)

@@ -4,8 +4,8 @@ import math
 from collections.abc import Hashable
 
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.palette import palette
+from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
@@ -77,7 +77,9 @@ class WorkPage(Page):
         if rep.reps <= 12:
             slips.append(_pips(rep, left + 8, bottom_of(slips) + 10))
         if rep.phase in ("rest", "set rest"):
-            seconds = sentence(canvas, reader, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT)
+            seconds = sentence(
+                canvas, reader, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
+            )
             slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
         return [*slips, *controls]
 
@@ -91,6 +93,12 @@ class WorkPage(Page):
         if rep and rep.phase in ("rest", "set rest"):
             draw_moon_clock(canvas, MOON, 60, 1 - rep.left_s / self._rest_s)
 
+    def settle(self) -> None:
+        """Wait for what the picture paints in threads, for stills."""
+        settle = getattr(self._picture, "settle", None)
+        if settle:
+            settle()
+
     def _hang(self, canvas: Canvas) -> None:
         """Prepare the workshop's picture for this size, in the background; it comes up when it is ready."""
         workshop = self.workshop
@@ -100,9 +108,9 @@ class WorkPage(Page):
             self._box = PaperBox(canvas.scale)
             if not self.around.backdrops.at_once:
                 self._box.bake_behind(workshop.art)
-        if workshop and self._box and self._picture is None:
-            if self.around.backdrops.at_once or self._box.ready(workshop.art):
-                self._picture = workshop.picture()(Stage(self._box, self.reader.still))
+        ready = self._box and (self.around.backdrops.at_once or (workshop and self._box.ready(workshop.art)))
+        if workshop and self._box and ready and self._picture is None:
+            self._picture = workshop.picture()(Stage(self._box, self.reader.still))
 
     def chosen(self, key: str) -> Transition | None:
         return None

@@ -27,6 +27,7 @@ class WrapUpPage(Page):
         self.practice = play.practice
         if not play.practice:
             day.shelf.extend(play.made)
+        day.refresh()
         self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake)
         self.life = Village()
 
@@ -37,7 +38,9 @@ class WrapUpPage(Page):
         more = sentence(canvas, reader, count, (56, head.box.bottom + 12), 600, Look(size=BODY))
         slips = [head, more]
         if self.practice:
-            slips.append(sentence(canvas, reader, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY)))
+            slips.append(
+                sentence(canvas, reader, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
+            )
         tags = [button(canvas, reader, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, reader, "shelf", words("wrap.shelf"), icon=icons.pot))

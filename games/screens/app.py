@@ -1,0 +1,151 @@
+"""The window, the loop and the stack of screens.
+
+    events -> intents -> the screen on top -> time -> drawing
+
+`step` and `draw` do one frame each and need no window of their own, so that tests play without one.
+"""
+
+import os
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from pathlib import Path
+
+import pygame
+from musclewood.games.kit import settings as kept
+from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
+from musclewood.games.kit.controls import Act, Controls, Intent
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.settings import Settings
+from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
+from musclewood.games.screens.scenery import Backdrops
+from musclewood.games.screens.session import SessionPage
+
+FRAMES_PER_S = 60
+LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
+SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
+BARS = (14, 15, 36)
+
+FirstPage = Callable[["App"], Page]
+
+
+class App:
+    """Owns the window. `first` makes the page that everything returns to."""
+
+    def __init__(self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT)) -> None:
+        self._path = settings_path
+        self._window_size = size
+        self.screen = open_window(size)
+        self.canvas = Canvas(self.screen)
+        self.around = Surroundings(Reader(kept.load(settings_path)), Backdrops(self.canvas.size))
+        self.controls = Controls()
+        self.stack: list[Page] = [first(self)]
+        self.leaving = False
+        self._resized_s = 0.0
+
+    @property
+    def top(self) -> Page:
+        return self.stack[-1]
+
+    def keep(self, settings: Settings) -> None:
+        """Take changed settings at once; a disk that refuses them costs only that they are forgotten."""
+        self.around.reader = Reader(settings)
+        with suppress(OSError):
+            kept.save(settings, self._path)
+
+    # -- the loop
+    def run(self) -> None:
+        """Until somebody leaves."""
+        clock = pygame.time.Clock()
+        try:
+            while not self.leaving:
+                dt_s = min(clock.tick(FRAMES_PER_S) / 1000, LONGEST_FRAME_S)
+                self.step(pygame.event.get(), dt_s)
+                self.draw()
+                pygame.display.flip()
+        finally:
+            self.close()
+
+    def step(self, events: Sequence[pygame.event.Event], dt_s: float) -> None:
+        """Everything that happens in one frame but drawing."""
+        self.controls.effort_wanted = self._effort_wanted()
+        for event in events:
+            if event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
+                self._resized()
+            for intent in self.controls.read(event, self.canvas):
+                self.answer(intent)
+        self._settle(dt_s)
+        if not self.leaving:
+            self._go(self.top.update(dt_s))
+
+    def answer(self, intent: Intent) -> None:
+        """One intent of whatever device."""
+        if intent.act is Act.QUIT:
+            self.leaving = True
+        elif intent.act is Act.FULL_SCREEN:
+            self._full_screen()
+        elif not self.leaving:
+            self._go(self.top.handle(intent))
+
+    def draw(self) -> None:
+        """One picture."""
+        self.top.draw(self.canvas)
+
+    def close(self) -> None:
+        """End a session that is still open, then the window."""
+        for page in self.stack:
+            if isinstance(page, SessionPage):
+                page.play.close()
+        self.around.backdrops.close()
+        pygame.display.quit()
+
+    def _effort_wanted(self) -> bool:
+        top = self.top
+        return isinstance(top, SessionPage) and top.wants_effort
+
+    def _go(self, transition: Transition | None) -> None:
+        match transition:
+            case Push(page):
+                self.stack.append(page)
+            case Replace(page):
+                self.stack[-1] = page
+            case Back() if len(self.stack) > 1:
+                self.stack.pop()
+            case Home():
+                del self.stack[1:]
+            case Leave():
+                self.leaving = True
+
+    # -- the window
+    def _full_screen(self) -> None:
+        full = bool(self.screen.get_flags() & pygame.FULLSCREEN)
+        self.screen = open_window(self._window_size) if full else open_window((0, 0), pygame.FULLSCREEN)
+        self._resized()
+
+    def _resized(self) -> None:
+        self.screen = pygame.display.get_surface() or self.screen
+        self.screen.fill(BARS)
+        self.canvas = Canvas(self.screen)
+        self._resized_s = SETTLE_S
+
+    def _settle(self, dt_s: float) -> None:
+        if self._resized_s <= 0:
+            return
+        self._resized_s -= dt_s
+        if self._resized_s <= 0 and self.around.backdrops.size != self.canvas.size:
+            self.around.backdrops.close()
+            self.around.backdrops = Backdrops(self.canvas.size)
+
+
+def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:
+    """A window of this size; on a computer without a display the dummy driver stands in."""
+    if not pygame.display.get_init():
+        try:
+            pygame.display.init()
+        except pygame.error:
+            os.environ["SDL_VIDEODRIVER"] = "dummy"
+            pygame.display.init()
+    pygame.joystick.init()
+    pygame.display.set_caption("Musclewood")
+    screen = pygame.display.set_mode(size, flags)
+    screen.fill(BARS)
+    return screen

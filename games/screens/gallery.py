@@ -1,0 +1,212 @@
+"""Every screen in its states, as pictures: for eyes, for tests, for the `gallery` command.
+
+Nothing here is real: the patient, the plan and everything on the shelf are invented.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import cast
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.settings import Settings
+from musclewood.games.rep_events import RepMade, RepView
+from musclewood.games.screens.calibration import CalibrationPage
+from musclewood.games.screens.cautions import CautionsPage
+from musclewood.games.screens.day import Day, nothing_ordered
+from musclewood.games.screens.made_up import MUSCLES, PLAN, judged, shelf
+from musclewood.games.screens.notice import NoticePage
+from musclewood.games.screens.overlays import after_pain, sensor_lost, stopped
+from musclewood.games.screens.pads import PadsPage
+from musclewood.games.screens.page import Page, Surroundings
+from musclewood.games.screens.play import Play
+from musclewood.games.screens.questions import ChoosePage, HurtsPage, ScalePage
+from musclewood.games.screens.scenery import Backdrops
+from musclewood.games.screens.settings import SettingsPage
+from musclewood.games.screens.shelf import ProductPage, ShelfPage
+from musclewood.games.screens.signal_check import SignalPage
+from musclewood.games.screens.source import SourcePage
+from musclewood.games.screens.today import TodayPage
+from musclewood.games.screens.workshop import BreakPage, WorkPage
+from musclewood.games.screens.wrap_up import WrapUpPage
+from musclewood.games.session_events import CalibrationView, SessionView, SignalView, Stage
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import Rules, workshops
+from musclewood.profiles.dose import DayPlan
+
+Render = Callable[[Canvas], None]
+Make = Callable[[Surroundings], Page]
+
+
+@dataclass
+class StillPlay:
+    """Stands in for a session that has been stopped in time."""
+
+    view: SessionView
+    asked: str = "pain"
+    made: list[Product] = field(default_factory=list)
+    rules: Rules | None = None
+    practice: bool = False
+    amplitude_uv: float = 20.0
+
+
+def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
+    """(name, render) for each state of each screen; render draws onto a canvas of any size, waiting for every bake."""
+    baked: dict[tuple[int, int], Backdrops] = {}
+    for name, make in states().items():
+        yield name, renderer(make, settings or Settings(), baked)
+
+
+def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdrops]) -> Render:
+    """Draws one page as it looks after three seconds; `baked` keeps scenery for the next."""
+
+    def render(canvas: Canvas) -> None:
+        backdrops = baked.setdefault(canvas.size, Backdrops(canvas.size, at_once=True))
+        page = make(Surroundings(Reader(settings), backdrops))
+        page.time_s = 3.0
+        page.draw(canvas)
+        if isinstance(page, WorkPage):
+            page.settle()
+            page.draw(canvas)
+
+    return render
+
+
+def states() -> dict[str, Make]:
+    """How to make each page in each state that is worth seeing."""
+    return {**_launcher(), **_session(), **_workshop_phases(), **_afterwards()}
+
+
+def a_day(plan: DayPlan | None = PLAN) -> Day:
+    """Today of an invented patient; nothing can really begin."""
+
+    def begin(kind: str) -> Play:
+        raise ValueError(f"a picture cannot begin a session on {kind}")
+
+    kinds = ("ble", "replay", "simulated", "keyboard")
+    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, shelf(30), True)
+
+
+def _launcher() -> dict[str, Make]:
+    rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
+    last_page: Callable[[CautionsPage], CautionsPage] = lambda page: _with(page, number=2)  # noqa: E731
+    return {
+        "today": lambda around: TodayPage(around, a_day()),
+        "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
+        "today-rest": lambda around: TodayPage(around, a_day(rest)),
+        "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
+        "cautions": lambda around: CautionsPage(around, a_day()),
+        "cautions-last": lambda around: last_page(CautionsPage(around, a_day())),
+        "source": lambda around: SourcePage(around, a_day()),
+        "pads": lambda around: PadsPage(around, a_day()),
+        "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
+        "settings": lambda around: SettingsPage(around, a_day()),
+        "notice": lambda around: NoticePage(around, "The sensor was not found. Switch it on and come near."),
+    }
+
+
+def _session() -> dict[str, Make]:
+    def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
+        return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
+
+    loose = "Press the pad on firmly, or use a fresh one."
+    return {
+        "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
+        "signal-good": lambda around: SignalPage(around, signal("good", "good")),
+        "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True)),
+        "calibration-rest": lambda around: _with(CalibrationPage(around, _calibrating("rest", 3.4)), _longest_s=6.0),
+        "calibration-trial": lambda around: _aged(CalibrationPage(around, _calibrating("trial", 2.2))),
+        "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
+        "choose": lambda around: ChoosePage(around, _still("choose")),
+        "break": lambda around: _with(BreakPage(around, _still("break", left_s=24.0)), _longest_s=60.0),
+        "rating-effort": lambda around: ScalePage(around, _still("rating"), "rating.effort", "effort"),
+        "hurts": lambda around: HurtsPage(around, _still("exercise")),
+    }
+
+
+def _workshop_phases() -> dict[str, Make]:
+    def work(**changes: object) -> Make:
+        return lambda around: _with(WorkPage(around, _working(**changes)), _rest_s=40.0)
+
+    def over(lay: Callable[[Surroundings, Play, Page], Page]) -> Make:
+        def make(around: Surroundings) -> Page:
+            play = _working(phase="ready")
+            return lay(around, play, WorkPage(around, play))
+
+        return make
+
+    return {
+        "work-ready": work(phase="ready"),
+        "work-effort": work(phase="effort", activation=(0.4,), level=(0.4,), in_band=True, held_s=3.2, effort_s=3.6),
+        "work-over": work(phase="effort", activation=(0.6,), level=(0.6,), over=True, held_s=2.0, effort_s=3.6),
+        "work-rest": work(phase="rest", left_s=12.0, quiet=True, activation=(0.01,), level=(0.01,)),
+        "stopped": over(stopped),
+        "after-pain": over(after_pain),
+        "sensor-lost": over(sensor_lost),
+    }
+
+
+def _afterwards() -> dict[str, Make]:
+    def end(ending: str, count: int) -> Make:
+        play = _still("finished", ending=ending, made=shelf(count))
+        return lambda around: WrapUpPage(around, a_day(), play)
+
+    return {
+        "wrap-up": end("complete", 8),
+        "wrap-up-pain": end("pain", 0),
+        "shelf": lambda around: ShelfPage(around, shelf(30)),
+        "shelf-empty": lambda around: ShelfPage(around, []),
+        "product": lambda around: ProductPage(around, shelf(5), 0),
+    }
+
+
+def _with(page: Page, **changes: object) -> Page:  # type: ignore[misc]
+    for name, value in changes.items():
+        setattr(page, name, value)
+    return page
+
+
+def _aged(page: Page) -> Page:
+    page.update(0.1)
+    return page
+
+
+def _still(stage: str, *, made: list[Product] | None = None, **changes: object) -> Play:
+    view = SessionView(
+        stage=cast(Stage, stage), time_s=60.0, paused=None, pause_s=0.0, advice=None, exercise=PLAN.exercises[0],
+        exercise_number=1, exercises=1, workshop="kiln", left_s=0.0,
+    )  # fmt: skip
+    return cast(Play, StillPlay(replace(view, **changes), made=made or []))  # type: ignore[arg-type]
+
+
+def _calibrating(phase: str, left_s: float) -> Play:
+    trial = phase == "trial"
+    view = CalibrationView(
+        muscle="vastus-medialis-left", muscle_name="Vastus medialis", side="left", channel=0, number=1, total=2, phase=phase,
+        left_s=left_s, trial_number=2, trials=3, best_uv=210.0 if phase != "rest" else 0.0,
+        amplitude_uv=180.0 if trial else 4.0, contracting=trial, note=None,
+    )  # fmt: skip
+    return _still("calibration", calibration=view)
+
+
+def _working(**changes: object) -> Play:
+    """A kiln session after three pots, at the moment that the changes say."""
+    view = RepView(
+        kind="hold", phase="ready", set_number=1, sets=2, rep_number=4, reps=8, made=3, hold_s=5.0, held_s=0.0,
+        effort_s=0.0, left_s=0.0, activation=(0.02,), level=(0.02,), target=0.4, low=0.35, high=0.45, ceiling=0.6,
+        in_band=False, over=False, quiet=False, readable=True, last_verdict="counted",
+    )  # fmt: skip
+    exercise = PLAN.exercises[0]
+    rules = workshops()["kiln"].rules(exercise, 5, shelf(6), date(2026, 11, 24))
+    for number in range(3):
+        rules.step(1 / 60, view, [RepMade(judged(number))])
+    view = replace(view, **changes)  # type: ignore[arg-type]
+    for _ in range(math.ceil(3 * 60)):
+        rules.step(1 / 60, view, [])
+    play = cast(StillPlay, _still("exercise", rep=view))
+    play.rules = rules
+    return cast(Play, play)
