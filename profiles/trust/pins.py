@@ -1,9 +1,8 @@
-"""What the home side remembers about clinics: one small file a patient, so that two patients never share a clinic's
-trust.
+"""What the home side remembers about clinics: one small file a patient, so that no patient's clinic is another's.
 
-A pin file keeps every clinic key this patient was ever paired with, and the newest revision seen under each: going
-back to an earlier clinic does not let its old prescriptions in again. A missing file means 'never paired'; an
-unreadable one never does.
+A pin file keeps every clinic key this patient was ever paired with, and the newest revision seen under each: going back
+to an earlier clinic does not let its old prescriptions in again. A missing file means 'never paired'; an unreadable one
+never does.
 """
 
 from __future__ import annotations
