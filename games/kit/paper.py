@@ -25,10 +25,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pygame
+from musclewood.games.kit.palette import Hour, hexadecimal, palette
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
-
-from musclewood.games.kit.palette import Hour, hexadecimal, palette
 
 SVG = "http://www.w3.org/2000/svg"
 SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
@@ -153,7 +152,7 @@ def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> 
     soft = _soft_alpha(part, max(0.8, cut.lift * scale))
     if cut.lift > 0 and cut.shadow > 0:
         drop = round(cut.lift * scale)
-        base.blit(_shadow(soft, part.get_size(), cut.shadow), (where.x + drop // 3, where.y + drop))
+        base.blit(_shadow(soft, part.get_size(), cut.shadow), (where.x, where.y + drop))
     _light(part, soft, cut, scale)
     base.blit(part, where.topleft)
 

@@ -6,6 +6,7 @@ loudspeaker reads, so pitch can follow effort without a seam, and a late frame r
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Mapping
 from functools import partial
@@ -62,6 +63,7 @@ class Speaker:
         self._open = enabled and _open_mixer()
         self._voices: dict[str, Voice] = {}
         self._sounds: dict[tuple[str, int], pygame.mixer.Sound | None] = {}
+        self._making: threading.Thread | None = None
         self._tone = DroneTone()
         self._ring: pygame.mixer.Sound | None = None
         self._began_s = 0.0
@@ -73,9 +75,14 @@ class Speaker:
         return not self._open
 
     def learn(self, voices: Mapping[str, Voice]) -> None:
-        """Add a workshop's own voices."""
+        """Add a workshop's own voices, and make them and the village's in a thread, so that none is late."""
         self._voices.update(voices)
         self._sounds = {key: sound for key, sound in self._sounds.items() if key[0] not in voices}
+        if self._open:
+            wanted = [(voice, 0) for voice in (*voices, "sigh", "phrase")] + [("bell", degree) for degree in range(6)]
+            self._join()
+            self._making = threading.Thread(target=self._make_ready, args=(wanted,), name="voices", daemon=True)
+            self._making.start()
 
     def play(self, cue: Cue) -> None:
         """Begin a sound; an unknown voice is passed over."""
@@ -111,11 +118,12 @@ class Speaker:
     def close(self) -> None:
         if self._open:
             self._open, self._ring = False, None
+            self._join()  # a sound must not be made while the mixer goes away
             pygame.mixer.quit()
 
     # --- the drone's loop ----------------------------------------------------------------------------------------
     def _begin(self, now: float) -> None:
-        self._tone = DroneTone()
+        self._tone.restart()
         self._ring = pygame.mixer.Sound(buffer=bytes(RING * 4))
         self._began_s, self._written = now, 0
         pygame.mixer.Channel(0).set_volume(1.0)
@@ -134,6 +142,15 @@ class Speaker:
         places = np.arange(self._written, self._written + count) % RING
         loop[places] = made
         self._written += count
+
+    def _join(self) -> None:
+        if self._making:
+            self._making.join()
+
+    def _make_ready(self, wanted: list[tuple[str, int]]) -> None:
+        for voice, degree in wanted:
+            if self._open:
+                self._sound(voice, degree)
 
     def _sound(self, voice: str, degree: int) -> pygame.mixer.Sound | None:
         key = (voice, degree)

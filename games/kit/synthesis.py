@@ -82,16 +82,19 @@ class DroneTone:
     PARTIALS = ((1.0, 1.0), (2.0, 0.42), (3.0, 0.16), (4.0, 0.07))
 
     def __init__(self) -> None:
+        self._hiss = noise(2.0, 900, 4200, 9)
+        self._hiss_at = 0
+        self.restart()
+
+    def restart(self) -> None:
+        """Begin from silence."""
         self._phase = 0.0
         self._chord_phase = np.zeros(2)
         self._level = self._hz = self._accord = self._breath = 0.0
-        self._hiss = noise(2.0, 900, 4200, 9)
-        self._hiss_at = 0
 
     def make(self, count: int, level: float, height: float, accord: float, breath: float) -> Samples:
-        """The next `count` samples. See `Drone` in games/workshops for the arguments; 0.22 is the loudest it gets."""
-        hz = drone_hz(height)
-        level_now, hz_now = self._ramp("_level", level, count), self._ramp("_hz", hz if self._hz else hz, count)
+        """The next `count` samples. See `Drone` in games/workshops for the arguments; it never gets louder than about 0.25."""
+        level_now, hz_now = self._ramp("_level", level, count), self._ramp("_hz", drone_hz(height), count)
         accord_now, breath_now = self._ramp("_accord", accord, count), self._ramp("_breath", breath, count)
         phase = self._phase + np.cumsum(hz_now) * (2 * np.pi / RATE_HZ)
         self._phase = float(phase[-1] % (2 * np.pi)) if count else self._phase

@@ -184,7 +184,8 @@ class KilnRules:
         if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
             return SILENT
         height = view.activation[0] / view.target
-        return Drone(min(height * 1.4, 1.0), min(height, 2.0), self.glow, self.smoke)
+        loudness = min(max(height - 0.06, 0.0) * 1.5, 1.0)  # a resting muscle is not heard
+        return Drone(loudness, min(height, 2.0), self.glow, self.smoke)
 
     def _crackle(self, step_s: float, view: RepView) -> list[SoundCue]:
         self._crackle_s += step_s * (0.4 + 1.6 * self.flame)
