@@ -51,14 +51,14 @@ class LinkStatus:
 
 @dataclass(frozen=True, slots=True)
 class LinkSettings:
-    """All our choices. A sensor that returns streams again within the longest wait plus the time to connect (< 3 s).
+    """All our choices. A sensor that returns streams again within the longest wait plus the time it takes to connect.
 
     silent_s: the patient is told. watchdog_s: the connection is taken for dead, even if the system calls it alive.
     give_up_s: without a sample for so long, the source ends.
     """
 
     scan_s: float = 10.0
-    connect_s: float = 5.0
+    connect_s: float = 10.0
     silent_s: float = 1.0
     watchdog_s: float = 3.0
     first_wait_s: float = 0.25

@@ -18,6 +18,7 @@ from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.troubles import Trouble, trouble_of
 
 SCAN_S = 5.0
+ANSWER_S = 3.0  # our choice: a Bluetooth service that works answers within a fraction of this
 _log = logging.getLogger(__name__)
 
 
@@ -121,16 +122,25 @@ async def _advertisements(radio: Radio, note: Callable[[BLEDevice, Advertisement
     waiting = asyncio.ensure_future(until)  # type: ignore[call-overload]
     try:
         scanner = radio.scanner(note)
-        await scanner.start()
+        await _start(scanner)
         try:
             await waiting
         finally:
             # The scan is over either way; an error here must not hide a sensor found, nor a cancellation.
             with suppress(Exception):
-                async with asyncio.timeout(2.0):
+                async with asyncio.timeout(ANSWER_S):
                     await scanner.stop()
     finally:
         waiting.cancel()
+
+
+async def _start(scanner: BleakScanner) -> None:
+    """A service that is there but never answers is as good as none: ConnectionError instead of TimeoutError."""
+    try:
+        async with asyncio.timeout(ANSWER_S):
+            await scanner.start()
+    except TimeoutError as error:
+        raise ConnectionError("the Bluetooth service does not answer") from error
 
 
 def _recognise(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -171,6 +172,36 @@ def test_packets_cut_by_a_small_mtu_are_refused_and_the_patient_is_told(duo: Sen
     seen = play(air, 10.0)
     assert seen.samples == 0
     assert Trouble.WRONG_DATA in seen.told and Trouble.NO_DATA not in seen.told
+
+
+def test_a_service_that_hangs_is_one_that_does_not_answer(duo: SensorDescription) -> None:
+    air = Air(FakeSensor(duo))
+    air.hung = True
+    seen = play(air, 30.0, (10.0, lambda: setattr(air, "hung", False)))
+    assert seen.told == [Trouble.NO_SERVICE]
+    assert 10.0 < seen.blocks[0][0] < 16.0 and seen.statuses[-1][1].state is LinkState.STREAMING
+
+
+def test_a_neighbour_of_the_same_kind_is_not_taken_for_the_patients_own(duo: SensorDescription) -> None:
+    own, other = FakeSensor(duo), FakeSensor(duo, address="C0:FF:EE:00:00:02", name="MW-Duo 0002")
+    air = Air(own)
+
+    def swap() -> None:
+        air.sensors.append(other)
+        own.reachable = False
+        air.drop_links()
+
+    seen = play(air, 20.0, (5.0, swap))
+    assert {status.sensor_name for _, status in seen.statuses} <= {"", "MW-Duo 0001"}
+    assert other.commands == [] and Trouble.LOST in seen.told
+
+
+def test_a_sensor_of_another_make_behind_the_same_name(duo: SensorDescription) -> None:
+    sensor = FakeSensor(duo)
+    air = Air(sensor)
+    wrong = replace(duo, data="b5f90009-6d75-7363-6c65-776f6f640009")
+    seen = play(air, 5.0, description=wrong)
+    assert seen.told == [Trouble.WRONG_SENSOR] and seen.samples == 0
 
 
 def test_a_sensor_that_never_comes_is_given_up(duo: SensorDescription) -> None:

@@ -22,6 +22,7 @@ class Air:
         self.sensors = list(sensors)
         self.unavailable: BleakBluetoothNotAvailableReason | None = None
         self.failure: Exception | None = None  # raised by whatever is tried next, until taken back
+        self.hung = False  # the service takes a request to scan and never answers
         self.payload_limit = 514  # ATT_MTU - 3; longer notifications are cut, as over the real link
         self.clients: list[_VirtualClient] = []
 
@@ -52,6 +53,8 @@ class _VirtualScanner(BaseBleakScanner):
 
     async def start(self) -> None:
         self.air.check()
+        if self.air.hung:
+            await asyncio.sleep(1e6)
         self._task = asyncio.create_task(self._advertise())
 
     async def stop(self) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from fake_sensor import FakeSensor, numbered
 from musclewood.signal.blocks import Block
+from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState, LinkStatus, SensorLink
 from musclewood.signal.sensors.stream import PacketCounts
 from musclewood.signal.sensors.troubles import Trouble
@@ -55,6 +56,7 @@ def play(
     seconds: float,
     *events: tuple[float, Callable[[], object]],
     settings: LinkSettings | None = None,
+    description: SensorDescription | None = None,
     keep_blocks: bool = True,
     on_block: Callable[[float, Block], None] | None = None,
 ) -> Seen:
@@ -71,7 +73,7 @@ def play(
                 on_block(loop.time(), block)
 
         link = SensorLink(
-            air.sensors[0].description, None, air.radio(), settings or LinkSettings(), take,
+            description or air.sensors[0].description, None, air.radio(), settings or LinkSettings(), take,
             lambda status: seen.statuses.append((loop.time(), status)),
         )  # fmt: skip
         for at_s, event in events:
