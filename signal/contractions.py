@@ -43,6 +43,7 @@ LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction i
 SHORTEST_S = 0.06
 NEAR_S = 0.04
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
+PEAK_S = 0.05
 MEMORY_S = 1.0
 
 
@@ -50,6 +51,7 @@ MEMORY_S = 1.0
 class Contraction:
     """One detected burst; times in seconds since the stream began.
 
+    mean_uv, peak_uv: of the smoothed amplitude; the peak is its highest mean over 50 ms.
     steadiness: mean over standard deviation of the amplitude in the middle 80 %; 0 where it is too short to tell.
     """
 
@@ -214,17 +216,18 @@ class ContractionDetector(Stage[DetectorState]):
         recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
         change = most_likely_change(recent, rising=True)
         quiet = np.array(recent) < math.exp(2.0 * (muscle.rest + math.log(PAUSE_BELOW)))
-        length = round(PAUSE_S / self.step_s)
-        share = (
-            np.convolve(quiet[change:], np.full(length, 1.0 / length), "valid") if len(quiet) - change >= length else []
-        )
-        pauses = np.flatnonzero(np.array(share) >= PAUSE_FILLED)
-        if len(pauses):
-            change += int(pauses[-1]) + length
+        length = max(1, round(PAUSE_S / self.step_s))
+        pauses: Sequence[int] = ()
+        if len(quiet) - change >= length:
+            share = np.convolve(quiet[change:], np.full(length, 1.0 / length), "valid")
+            pauses = np.flatnonzero(share >= PAUSE_FILLED).tolist()
+        if pauses:
+            change += pauses[-1] + length
         return tick + 1 - len(recent) + change
 
     def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
         body = np.array(muscle.amplitudes[: max(1, end - muscle.onset)])
+        width = min(len(body), max(1, round(PEAK_S / self.step_s)))
         tenth = len(body) // 10
         core = body[tenth : len(body) - tenth]
         sd = float(core.std())
@@ -232,7 +235,7 @@ class ContractionDetector(Stage[DetectorState]):
             onset_s=muscle.onset * self.step_s,
             offset_s=end * self.step_s,
             mean_uv=float(body.mean()),
-            peak_uv=float(body.max()),
+            peak_uv=float(np.convolve(body, np.full(width, 1.0 / width), "valid").max()),
             steadiness=float(core.mean()) / sd if sd > 0.0 else 0.0,
         )
         muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended = False, False, [], end

@@ -1,162 +1,177 @@
-"""An examination: a whole recording through the causal chain of the games, summed up as one object.
+"""Examination: what a recording holds, by the same causal chain as the games, first sample to last.
 
-Nothing looks ahead, and nothing is told when the muscle rests.
+Nobody tells it where the muscle rests, and it never looks ahead. Levels are therefore relative to the recording itself:
+pairs of channels are compared by activation above each one's rest, as a fraction of its own peak.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
 import numpy as np
-from musclewood.signal.activation import Activation, Reference, relative_activation
-from musclewood.signal.blocks import Samples
+from musclewood.signal.activation import Flags, Reference, relative_activation
+from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.chain import Chain
-from musclewood.signal.conditioning import Conditioning
+from musclewood.signal.conditioning import LOWEST_RATE_HZ, Conditioning
 from musclewood.signal.contractions import Contraction
 from musclewood.signal.coordination import falconer_winter_percent, rudolph
-from musclewood.signal.fatigue import Burst, assess_fatigue, burst_of, measure_burst
-from musclewood.signal.quality import Quality, QualityMonitor, summarise_quality
+from musclewood.signal.fatigue import assess_fatigue, burst_of, measure_burst
+from musclewood.signal.mains import MainsRemoval
+from musclewood.signal.quality import QualityMonitor, summarise_quality
 from musclewood.signal.recordings import Recording
-from musclewood.signal.sources.replay import ReplaySource
-from musclewood.signal.spectrum import Vector
 
 FORMAT = "musclewood-examination/1"
-BLOCK_S = 1.0  # our choice; the chain gives the same output whatever the blocks
-SHORTEST_FOR_SPECTRUM_S = 0.1  # our choice: a dozen cycles at the usual median frequency
+BLOCK_S = 1.0
+PEAK_WINDOW_S = 0.5  # as for a reference contraction
+SHORTEST_SPECTRUM_S = 0.05  # less holds too few waves for a median frequency
 
 
-def examine(recording: Recording) -> dict[str, Any]:
-    """The recording's contractions, quality and fatigue by channel, and co-contraction by pair of channels.
+@dataclass(frozen=True)
+class _Course:
+    """All that the chain gave; arrays (ticks, channels), emg_uv (samples, channels) with zeros where samples are lost."""
 
-    Plain numbers, strings and lists only, in SI units with the unit in the key; None where a number is not known.
+    emg_uv: Samples
+    amplitude_uv: Samples
+    contracting: Flags
+    readable: Flags
+    step_s: float
+    contractions: tuple[tuple[Contraction, ...], ...]
+
+
+def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
+    """The object that `musclewood examine --json` prints; a number that cannot be told is None.
+
+    envelope: the samples are an envelope, not raw EMG; slower than 100 Hz they cannot be anything else.
     """
-    heard = _Heard(recording)
-    channels = range(len(recording.labels))
-    examination = {
+    envelope = envelope or recording.rate_hz < LOWEST_RATE_HZ
+    course = _run(recording, envelope)
+    quality = QualityMonitor(recording.rate_hz, len(recording.labels), envelope=envelope)
+    seconds = [second for block in blocks_of(recording) for second in quality.process(block)] + quality.finish()
+    levels = [_rest_and_peak(course, channel) for channel in range(len(recording.labels))]
+    channels = []
+    for channel, label in enumerate(recording.labels):
+        summary = summarise_quality(seconds, channel)
+        channels.append(
+            {
+                "label": label,
+                "rest_uv": _number(levels[channel][0]),
+                "peak_uv": _number(levels[channel][1]),
+                "contractions": [
+                    _contraction(course, channel, found, recording.rate_hz, envelope)
+                    for found in course.contractions[channel]
+                ],
+                "quality": {
+                    "verdict": summary.verdict,
+                    "mains_share": _number(summary.mains_share),
+                    "movement_share": _number(summary.movement_share),
+                    "clipped_share": _number(summary.clipped_share),
+                    "heartbeat_share": _number(summary.heartbeat_share),
+                    "snr_db": _number(summary.snr_db),
+                    "advice": list(summary.advice),
+                },
+                "fatigue": _fatigue(course, channel, recording.rate_hz, envelope),
+            }
+        )
+    return {
         "format": FORMAT,
         "rate_hz": recording.rate_hz,
         "duration_s": recording.duration_s,
-        "channels": [_channel(heard, recording, channel) for channel in channels],
-        "pairs": [_pair(heard, pair) for pair in combinations(channels, 2)],
+        "channels": channels,
+        "pairs": [_pair(course, levels, pair) for pair in combinations(range(len(channels)), 2)],
     }
-    finite: dict[str, Any] = _finite(examination)
-    return finite
 
 
-class _Heard:
-    """What the chain and the quality monitor made of the recording; missing samples are zeros in `emg_uv`."""
-
-    def __init__(self, recording: Recording) -> None:
-        channels = len(recording.labels)
-        chain = Chain(recording.rate_hz, channels)
-        conditioning = Conditioning(recording.rate_hz, channels)
-        monitor = QualityMonitor(recording.rate_hz, channels)
-        ticks: list[Activation] = []
-        emg: list[Samples] = []
-        self.seconds: list[Quality] = []
-        self.contractions: list[list[Contraction]] = [[] for _ in range(channels)]
-        source = ReplaySource(recording)
-        while not source.ended:
-            for block in source.poll(BLOCK_S):
-                ticks.append(chain.process(block))
-                emg += [np.zeros((block.lost, channels)), conditioning.process(block.samples_uv, block.lost)[0]]
-                self.seconds += monitor.process(block)
-        self.seconds += monitor.finish()
-        chain.finish()
-        for channel, contraction in chain.take_contractions():
-            self.contractions[channel].append(contraction)
-        self.emg_uv = np.concatenate(emg)
-        self.amplitude_uv = np.concatenate([batch.amplitude_uv for batch in ticks])
-        self.contracting = np.concatenate([batch.contracting for batch in ticks])
-        self.readable = np.concatenate([batch.readable for batch in ticks])
-
-    def rest_uv(self, channel: int) -> float:
-        """The usual amplitude outside contractions; of everything, where the muscle never rested."""
-        amplitude, seen = self.amplitude_uv[:, channel], self.readable[:, channel]
-        resting = amplitude[seen & ~self.contracting[:, channel]]
-        if resting.size == 0:
-            resting = amplitude[seen]
-        return float(np.median(resting)) if resting.size else 0.0
-
-    def peak_uv(self, channel: int) -> float:
-        """The largest amplitude anywhere."""
-        amplitude = self.amplitude_uv[self.readable[:, channel], channel]
-        return float(amplitude.max()) if amplitude.size else 0.0
+def blocks_of(recording: Recording) -> Iterator[Block]:
+    """The recording as a sensor would have sent it, about a second at a time, with what was lost told as lost."""
+    size = max(1, round(BLOCK_S * recording.rate_hz))
+    count = len(recording.samples_uv)
+    lost_before = {gap.before: gap.lost for gap in recording.gaps}
+    starts = sorted({*range(0, count, size), *(gap.before for gap in recording.gaps if gap.before < count)})
+    passed = 0
+    for start, stop in zip(starts, [*starts[1:], count], strict=True):
+        lost = lost_before.get(start, 0)
+        passed += lost
+        yield Block(recording.samples_uv[start:stop], (start + passed) / recording.rate_hz, lost)
 
 
-def _channel(heard: _Heard, recording: Recording, channel: int) -> dict[str, Any]:
-    emg, rate_hz = heard.emg_uv[:, channel], recording.rate_hz
-    contractions = heard.contractions[channel]
-    bursts = [measure_burst(emg, rate_hz, each.onset_s, each.offset_s) for each in contractions]
+def _run(recording: Recording, envelope: bool) -> _Course:
+    width = len(recording.labels)
+    chain = Chain(recording.rate_hz, width, envelope=envelope)
+    conditioning = None if envelope else Conditioning(recording.rate_hz, width)
+    mains = None if envelope else MainsRemoval(recording.rate_hz, width)
+    emg, batches = [], []
+    for block in blocks_of(recording):
+        batches.append(chain.process(block))
+        if conditioning is not None and mains is not None:
+            samples, readable = conditioning.process(block.samples_uv, block.lost)
+            emg += [np.zeros((block.lost, width)), mains.process(samples, readable, block.lost)]
+    chain.finish()
+    found = chain.take_contractions()
+    return _Course(
+        emg_uv=np.concatenate(emg) if emg else np.zeros((0, width)),
+        amplitude_uv=np.concatenate([batch.amplitude_uv for batch in batches]),
+        contracting=np.concatenate([batch.contracting for batch in batches]),
+        readable=np.concatenate([batch.readable for batch in batches]),
+        step_s=chain.step_s,
+        contractions=tuple(tuple(one for channel, one in found if channel == wanted) for wanted in range(width)),
+    )
+
+
+def _rest_and_peak(course: _Course, channel: int) -> tuple[float, float]:
+    """Median amplitude outside contractions, and the highest mean over half a second, µV."""
+    amplitude = course.amplitude_uv[:, channel]
+    readable = course.readable[:, channel]
+    quiet = readable & ~course.contracting[:, channel]
+    seen = amplitude[readable]
+    if not len(seen):
+        return 0.0, 0.0
+    window = min(len(seen), max(1, round(PEAK_WINDOW_S / course.step_s)))
+    peak = float(np.convolve(seen, np.full(window, 1.0 / window), "valid").max())
+    return float(np.median(amplitude[quiet] if quiet.any() else seen)), peak
+
+
+def _contraction(course: _Course, channel: int, found: Contraction, rate_hz: float, envelope: bool) -> dict[str, Any]:
+    frequency = math.nan
+    if not envelope and found.offset_s - found.onset_s >= SHORTEST_SPECTRUM_S:
+        own = course.emg_uv[round(found.onset_s * rate_hz) : round(found.offset_s * rate_hz), channel]
+        frequency = burst_of(own, rate_hz, found.onset_s).median_frequency_hz
+    return {
+        "onset_s": _number(found.onset_s),
+        "offset_s": _number(found.offset_s),
+        "mean_uv": _number(found.mean_uv),
+        "peak_uv": _number(found.peak_uv),
+        "median_frequency_hz": _number(frequency),
+    }
+
+
+def _fatigue(course: _Course, channel: int, rate_hz: float, envelope: bool) -> dict[str, Any]:
+    emg = course.emg_uv[:, channel]
+    found = () if envelope else course.contractions[channel]
+    bursts = [measure_burst(emg, rate_hz, one.onset_s, one.offset_s) for one in found]
     fatigue = assess_fatigue([burst for burst in bursts if burst is not None])
-    quality = summarise_quality(heard.seconds, channel)
     return {
-        "label": recording.labels[channel],
-        "rest_uv": heard.rest_uv(channel),
-        "peak_uv": heard.peak_uv(channel),
-        "contractions": [
-            {
-                "onset_s": each.onset_s,
-                "offset_s": each.offset_s,
-                "mean_uv": each.mean_uv,
-                "peak_uv": each.peak_uv,
-                "median_frequency_hz": _median_frequency_hz(emg, rate_hz, each, burst),
-            }
-            for each, burst in zip(contractions, bursts, strict=True)
-        ],
-        "quality": {
-            "verdict": quality.verdict,
-            "mains_share": quality.mains_share,
-            "movement_share": quality.movement_share,
-            "clipped_share": quality.clipped_share,
-            "heartbeat_share": quality.heartbeat_share,
-            "snr_db": quality.snr_db,
-            "advice": list(quality.advice),
-        },
-        "fatigue": {
-            "median_frequency_start_hz": fatigue.median_frequency_start_hz,
-            "median_frequency_slope_hz_per_min": fatigue.median_frequency_slope_hz_per_min,
-            "fatigued": fatigue.fatigued,
-        },
+        "median_frequency_start_hz": _number(fatigue.median_frequency_start_hz),
+        "median_frequency_slope_hz_per_min": _number(fatigue.median_frequency_slope_hz_per_min),
+        "fatigued": fatigue.fatigued,
     }
 
 
-def _median_frequency_hz(emg_uv: Vector, rate_hz: float, contraction: Contraction, burst: Burst | None) -> float:
-    """Of the burst as fatigue sees it; of a quicker contraction as a whole; NaN if that is too short for a spectrum."""
-    if burst is not None:
-        return burst.median_frequency_hz
-    if contraction.offset_s - contraction.onset_s < SHORTEST_FOR_SPECTRUM_S:
-        return math.nan
-    part = emg_uv[round(contraction.onset_s * rate_hz) : round(contraction.offset_s * rate_hz)]
-    return burst_of(part, rate_hz, contraction.onset_s).median_frequency_hz if len(part) > 1 else math.nan
-
-
-def _pair(heard: _Heard, pair: tuple[int, int]) -> dict[str, Any]:
-    """Co-contraction while either muscle works, each as a share of its own peak: an examination knows no MVC."""
+def _pair(course: _Course, levels: list[tuple[float, float]], pair: tuple[int, int]) -> dict[str, Any]:
     columns = list(pair)
-    rest = [heard.rest_uv(channel) for channel in pair]
-    peak = [heard.peak_uv(channel) for channel in pair]
-    working = heard.contracting[:, columns].any(axis=1) & heard.readable[:, columns].all(axis=1)
-    if not working.any() or any(low >= high for low, high in zip(rest, peak, strict=True)):
-        return {"channels": columns, "falconer_winter_percent": 0.0, "rudolph": 0.0}
-    reference = Reference(tuple(rest), tuple(peak))
-    share = relative_activation(heard.amplitude_uv[working][:, columns], reference)
-    return {
-        "channels": columns,
-        "falconer_winter_percent": falconer_winter_percent(share[:, 0], share[:, 1]),
-        "rudolph": rudolph(share[:, 0], share[:, 1]),
-    }
+    seen = course.readable[:, columns].all(axis=1)
+    rest, peak = (tuple(levels[channel][end] for channel in columns) for end in (0, 1))
+    falconer_winter = weight = math.nan
+    if seen.any() and all(0.0 <= low < high for low, high in zip(rest, peak, strict=True)):
+        activation = relative_activation(course.amplitude_uv[seen][:, columns], Reference(rest, peak))
+        falconer_winter = falconer_winter_percent(activation[:, 0], activation[:, 1])
+        weight = rudolph(activation[:, 0], activation[:, 1])
+    return {"channels": columns, "falconer_winter_percent": _number(falconer_winter), "rudolph": _number(weight)}
 
 
-def _finite(value: Any) -> Any:
-    """The same with None for numbers that are none: JSON has no NaN."""
-    if isinstance(value, dict):
-        return {key: _finite(each) for key, each in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_finite(each) for each in value]
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    return value.item() if isinstance(value, np.generic) else value
+def _number(value: float) -> float | None:
+    """Six digits are more than any of these is worth; JSON knows no NaN."""
+    return float(f"{value:.6g}") if math.isfinite(value) else None

@@ -174,7 +174,8 @@ class MainsRemoval(Stage[MainsState]):
 
 def _powers(base: Phasors, count: int) -> Phasors:
     """First, second, ... power of each phasor, (count, n)."""
-    return np.cumprod(np.broadcast_to(base, (count, len(base))), axis=0)
+    powers: Phasors = np.multiply.accumulate(np.broadcast_to(base, (count, len(base))), axis=0)
+    return powers
 
 
 def _strength(amounts: Phasors, weights: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -48,5 +48,5 @@ class Ticks(Stage[TickState]):
         state.power, state.readable, state.done = power[used:].copy(), readable[used:].copy(), state.done + ticks
         shape = (ticks, self.samples, self.channels)
         total: Samples = power[:used].reshape(shape).sum(axis=1)
-        every: Flags = readable[:used].reshape(shape).all(axis=1)
+        every: Flags = np.logical_and.reduce(readable[:used].reshape(shape), axis=1)
         return total / self.samples, every
