@@ -154,9 +154,10 @@ def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
         problem = f"{widest:g} is below the ordered tolerance ({tolerance:g})"
         yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to 40")
     elif widest is not None and not isinstance(exercise, Relax):
-        room = exercise.effort.min_pct_mvc - exercise.quiet_pct_mvc
+        effort = exercise.effort
+        room = min(effort.min_pct_mvc - exercise.quiet_pct_mvc, effort.ceiling_pct_mvc - effort.target_pct_mvc)
         if tolerance <= room < widest:
-            problem = f"a band of +/-{widest:g} around min_pct_mvc would reach into quiet_pct_mvc"
+            problem = f"a band of +/-{widest:g} would reach into quiet_pct_mvc or above ceiling_pct_mvc"
             yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to {room:g}")
     if scaling.rest_max_s is not None and scaling.rest_max_s < exercise.rest_s:
         problem = f"{scaling.rest_max_s:g} is below rest_s ({exercise.rest_s:g})"

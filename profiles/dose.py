@@ -9,10 +9,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from musclewood.profiles.exercises import AnyExercise, Paired, Quick, Selective, Track, minutes_of, reps_of
-from musclewood.profiles.history import History, PastSession, zone_of
+from musclewood.profiles.history import SESSIONS_FOR_SCALING, History, PastSession, zone_of
 from musclewood.profiles.prescription import DAYS, Prescription
 from musclewood.profiles.records import ScalingRecord
 from musclewood.profiles.safety import Allowance, allowance
+from musclewood.profiles.scaling import scale
 
 
 @dataclass(frozen=True)
@@ -87,13 +88,36 @@ def plan_today(
         return DayPlan(today, (), (allowed.refusal,), allowed.not_before)
     reasons = _calendar_notes(prescription, today)
     left = _left_today(prescription, history.on(today, zone))
-    exercises = [planned(prescription, exercise) for exercise in prescription.exercises]
+    exercises, moves = _scaled(prescription, history)
     fitted, shortened = _fit([exercise for exercise in exercises if left[exercise.exercise_id]], left, allowed)
     if shortened:
         reasons.append("Today is shorter, so that the ceiling for the day or the week is kept.")
     if not fitted:
         reasons.append("Today's exercises are done.")
-    return DayPlan(today, tuple(fitted), tuple(reasons))
+    chosen = {exercise.exercise_id for exercise in fitted}
+    return DayPlan(
+        today, tuple(fitted), tuple(reasons), scaling=tuple(move for move in moves if move.exercise_id in chosen)
+    )
+
+
+def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:
+    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one before."""
+    sessions = [one for one in history.sessions if one.start.revision == prescription.revision and one.attempts]
+    exercises, moves = [], []
+    for exercise in prescription.exercises:
+        scaled = scale(exercise, sessions[-SESSIONS_FOR_SCALING:], prescription.stop)
+        setting = scaled.setting
+        exercises.append(
+            replace(
+                planned(prescription, exercise),
+                target_pct_mvc=setting.target_pct_mvc,
+                tolerance_pct_mvc=setting.tolerance_pct_mvc,
+                rest_s=max(exercise.rest_s, setting.rest_s),
+            )
+        )
+        if scaled.record:
+            moves.append(scaled.record)
+    return exercises, moves
 
 
 def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercise:

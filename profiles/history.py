@@ -8,7 +8,15 @@ from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
 from musclewood.profiles.journal import Journal, SessionSummary
-from musclewood.profiles.records import CalibrationRecord, RatingRecord, RepRecord, SessionEnd, SessionStart
+from musclewood.profiles.records import (
+    CUT_SHORT_TIRED,
+    CalibrationRecord,
+    RatingRecord,
+    RepRecord,
+    SessionEnd,
+    SessionStart,
+    SetRecord,
+)
 
 # Scaling looks at this many sessions back and no further: older reps say little about today's skill, and Today must
 # open at once after a year of sessions. Our choice.
@@ -27,7 +35,8 @@ class PastRep:
 
 @dataclass(frozen=True)
 class PastSession:
-    """One session that counts (no practice). `reps` is filled for recent sessions only; `attempts` always."""
+    """One session that counts (no practice). `attempts` is always filled; `reps`, `first_pain` and `tired`
+    (exercises in which a set was cut short because the muscle tired) only for recent sessions."""
 
     session_id: int
     start: SessionStart
@@ -37,6 +46,7 @@ class PastSession:
     highest_pain: int | None = None
     first_pain: int | None = None
     reps: tuple[PastRep, ...] = ()
+    tired: frozenset[str] = frozenset()
 
     @property
     def started(self) -> datetime:
@@ -89,12 +99,14 @@ def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING) -> His
 
 def _past(journal: Journal, summary: SessionSummary, with_reps: bool) -> PastSession:
     reps: Iterable[RepRecord] = ()
-    first_pain = None
+    first_pain, tired = None, frozenset[str]()
     if with_reps:
         reps = journal.records(summary.session_id, RepRecord)
         ratings = journal.records(summary.session_id, RatingRecord)
         pains = [rating.value for rating in ratings if rating.what == "pain"]
         first_pain = pains[0] if pains else None
+        sets = journal.records(summary.session_id, SetRecord)
+        tired = frozenset(one.exercise_id for one in sets if one.cut_short == CUT_SHORT_TIRED)
     return PastSession(
         summary.session_id,
         summary.start,
@@ -104,4 +116,5 @@ def _past(journal: Journal, summary: SessionSummary, with_reps: bool) -> PastSes
         summary.highest_pain,
         first_pain,
         tuple(PastRep(rep.exercise_id, rep.verdict, rep.target_pct_mvc, rep.tolerance_pct_mvc) for rep in reps),
+        tired,
     )

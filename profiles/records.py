@@ -19,6 +19,9 @@ PRACTICE_SOURCES = ("keyboard", "simulated")
 Verdict = Literal["counted", "short", "weak", "over", "not relaxed", "compensated", "unreadable"]
 VERDICTS: tuple[Verdict, ...] = typing.get_args(Verdict)
 
+# What `SetRecord.cut_short` says when the median frequency fell too far: scaling must not raise anything after it.
+CUT_SHORT_TIRED = "tired"
+
 Ending = Literal["complete", "stopped", "pain", "ceiling", "sensor", "interrupted"]
 
 
