@@ -226,9 +226,9 @@ class CalibrationRun:
         return []
 
     def _agree(self) -> bool:
-        """Whether the best two trials lie within the agreement of each other; a single ordered trial agrees."""
+        """Whether the best two trials lie within the agreement of each other; a single one agrees."""
         values = sorted((plateau.value_uv for plateau in self._plateaus), reverse=True)
-        return self.settings.trials < 2 or values[0] - values[1] <= self.settings.agreement * values[0]
+        return len(values) < 2 or values[0] - values[1] <= self.settings.agreement * values[0]
 
     def _finish(self) -> list[CalibrationEvent]:
         if not self._plateaus:

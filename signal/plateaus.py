@@ -84,7 +84,7 @@ def _stretch(good: Vector, inside: int) -> tuple[int, int]:
 def _chance(plateau_uv: Vector, width: int) -> float:
     """By how much the highest window of a steady plateau exceeds its mean by chance alone, relative.
 
-    The scatter of a window is found from neighbouring half windows (von Neumann's mean square successive difference),
+    The scatter of a window is found from neighbouring half windows (after von Neumann's successive differences),
     so that a slow rise or decline of the effort is not taken for chance.
     """
     half = max(1, width // 2)
@@ -92,7 +92,8 @@ def _chance(plateau_uv: Vector, width: int) -> float:
     if count < 3:
         return 0.0
     halves = plateau_uv[: count * half].reshape(count, half).mean(axis=1)
-    scatter = math.sqrt(0.25 * float(np.mean(np.diff(halves) ** 2)))
+    # Median rather than mean: the rise of the effort, at the edge of the plateau, is one great difference.
+    scatter = 0.5 * 1.4826 * float(np.median(np.abs(np.diff(halves))))
     highest = float(np.interp(len(plateau_uv) / width, _LENGTHS, _HIGHEST_OF))
     mean_uv = float(np.mean(plateau_uv))
     return highest * scatter / mean_uv
