@@ -21,6 +21,7 @@ class CalibrationPage(Page):
     """One muscle after the other. The muscle does everything; there is nothing to choose but to stop."""
 
     scene = POOL
+    eager = False
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around)

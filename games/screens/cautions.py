@@ -34,20 +34,21 @@ class CautionsPage(Page):
         reader, words = self.reader, self.reader.words
         last = self.number == len(PAGES) - 1
         head = sentence(canvas, reader, words("cautions.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        size = LARGE if reader.settings.text_scale == 1.0 else BODY
         slips = [
-            sentence(canvas, reader, words(f"cautions.{key}"), (0, 0), 860, Look(size=BODY, margin=30))
+            sentence(canvas, reader, words(f"cautions.{key}"), (0, 0), 880, Look(size=size, margin=28))
             for key in PAGES[self.number]
         ]
-        placed = stacked(slips, 84, 138 + 30 * (reader.settings.text_scale - 1), 30)
+        placed = stacked(slips, 84, 146, 26)
         onward = words("cautions.agree" if last else "cautions.next")
         tags = [
             button(canvas, reader, "next", onward, first=True, icon=icons.arrow),
             button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
         ]
-        tags = in_rows(tags, 84, 600, 1100, 32)
+        tags = in_rows(tags, 84, 610, 1100, 32)
         count = words("cautions.page", number=self.number + 1, total=len(PAGES))
         page = sentence(canvas, reader, count, (0, 0), 400, Look(size=SMALL, margin=14))
-        return [*tags, head, *placed, page.moved(1240 - page.box.width, 606)]
+        return [*tags, head, *placed, page.moved(head.box.right + 24, 40)]
 
     def chosen(self, key: str) -> Transition | None:
         if key == "back":

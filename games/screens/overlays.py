@@ -7,7 +7,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence, stacked
 from musclewood.games.screens import icons
-from musclewood.games.screens.page import Page, Surroundings, Transition
+from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transition
 from musclewood.games.screens.play import Play
 
 VEIL = (14, 14, 40, 150)
@@ -44,7 +44,7 @@ class OverPage(Page):
             button(canvas, reader, key, words(text), first=key == "go-on", icon=signs[key], width=700)
             for key, text in self._choices.items()
         ]
-        return [*stacked(tags, 260, bottom_of(placed) + 44, 26, alike=True), *placed]
+        return [*stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True), *placed]
 
     def draw(self, canvas: Canvas) -> None:
         widgets = self.lay_out(canvas)

@@ -15,6 +15,7 @@ from musclewood.games.screens.scenery import Backdrops, Scene, cut
 
 FADE_S = 0.35
 HOP_S = 0.28
+WREN_ROOM = 54.0  # left free above what can be chosen, so that the wren covers no words
 
 
 class Transition:
@@ -67,6 +68,7 @@ class Page:
 
     scene: Scene
     wren = True  # whether the wren shows what is about to be chosen
+    eager = True  # whether something is ready to be chosen before anybody has moved
 
     def __init__(self, around: Surroundings) -> None:
         self.around = around
@@ -169,7 +171,7 @@ class Page:
             self._built_for = now
             keys = [widget.key for widget in self.choices()]
             if self.focus not in keys:
-                self.focus = keys[0] if keys else ""
+                self.focus = keys[0] if keys and self.eager else ""
         return self._widgets
 
     def draw(self, canvas: Canvas) -> None:
@@ -209,8 +211,9 @@ class Page:
             canvas.surface.blit(picture, (0, 0))
 
     def _perch(self, canvas: Canvas, box: Box) -> None:
-        """The wren sits on what is about to be chosen, and hops there."""
-        goal = (box.right - 30, box.top - 6)
+        """The wren sits on what is about to be chosen, where it covers no words, and hops there."""
+        spots = ((box.right - 30, box.top - 6), (box.right + 38, box.bottom - 4), (box.left + 30, box.top - 6))
+        goal = next((spot for spot in spots if not self._covers_words(spot, box)), spots[0])
         if self._wren_to != goal:
             self._wren_from = self._wren_to or goal
             self._wren_to, self._hop_s = goal, 0.0
@@ -218,3 +221,12 @@ class Page:
         x = self._wren_from[0] + (goal[0] - self._wren_from[0]) * share
         y = self._wren_from[1] + (goal[1] - self._wren_from[1]) * share - 60 * share * (1 - share)
         cut("village/wren", "dusk", canvas.scale).draw(canvas.surface, x, y)
+
+    def _covers_words(self, spot: Point, own: Box) -> bool:
+        wren = Box(spot[0] - 28, spot[1] - 44, 58, 44)
+        others = [widget.box for widget in self.shown() if widget.lines and widget.box != own]
+        return any(wren.overlaps(other) for other in others) or wren.right > 1280
+
+    def shown(self) -> list[Widget]:
+        """Everything laid out now."""
+        return self._widgets

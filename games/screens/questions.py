@@ -7,7 +7,7 @@ from musclewood.games.kit.typeface import LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens import icons, scales
 from musclewood.games.screens.controls_row import always_there
-from musclewood.games.screens.page import Page, Surroundings, Transition
+from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transition
 from musclewood.games.screens.play import Play
 from musclewood.games.screens.scenes import BENCH, PLACE_BOXES, village
 
@@ -88,7 +88,7 @@ class ChoosePage(Page):
         words = self.reader.words
         ask = sentence(canvas, self.reader, words("choose.ask"), (40, 34), 760, Look(size=LARGE, bold=True))
         tags = [button(canvas, self.reader, place, words(f"place.{place}"), first=True) for place in self.places]
-        placed = in_rows(tags, 56, bottom_of([ask]) + 24, 900)
+        placed = in_rows(tags, 56, bottom_of([ask]) + WREN_ROOM, 900)
         doors = [Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True) for place in self.places]
         return [ask, *placed, *doors, *always_there(canvas, self.reader)]
 

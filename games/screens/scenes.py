@@ -42,7 +42,7 @@ def village(hour: Hour, awake: Collection[str]) -> Scene:
         houses.append(f"village/{sheet}")
         if place in lit:
             houses.append(_LIT_SHEETS[place])
-    moon: list[str | Glow] = ["village/moon", Glow(806, 110, 170, "moon", 0.2)]
+    moon: list[str | Glow] = ["village/moon", Glow(872, 208, 170, "moon", 0.2)]
     sun: list[str | Glow] = ["village/sun", Glow(760, 330, 260, "sun", 0.3)]
     layers: list[str | Glow] = ["village/clouds", *(sun if hour == "dawn" else moon)]
     layers += ["village/hills", "village/wood", "village/meadow", "village/brook", "village/deer", *houses]
@@ -68,7 +68,7 @@ BENCH = Scene(
 # The pool at night below the lantern tree: for listening, resting and the greatest effort.
 POOL = Scene(
     "night",
-    ("pool/moon", Glow(300, 150, 200, "moon", 0.22), "pool/shore", "pool/water", "pool/tree", "pool/front"),
+    ("pool/shore", "pool/water", "pool/tree", "pool/front"),
     horizon=0.62,
     stars=110,
 )

@@ -8,7 +8,7 @@ from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.controls_row import always_there
-from musclewood.games.screens.page import Page, Surroundings, Transition
+from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transition
 from musclewood.games.screens.play import Play
 from musclewood.games.screens.pool import draw_water
 from musclewood.games.screens.scenery import cut
@@ -21,6 +21,7 @@ class SignalPage(Page):
     """Until the signal is clear for some seconds, or somebody accepts it as it is."""
 
     scene = POOL
+    eager = False
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around)
@@ -42,7 +43,7 @@ class SignalPage(Page):
         onward = []
         if view.may_go_on:
             onward = [button(canvas, reader, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)]
-            onward = [onward[0].moved(56, min(720 - 24 - onward[0].box.height, bottom_of(cards) + 28))]
+            onward = [onward[0].moved(56, min(720 - 24 - onward[0].box.height, bottom_of(cards) + WREN_ROOM))]
         return [*onward, head, advice, *cards, *always_there(canvas, reader)]
 
     def _cards(self, canvas: Canvas, top: float) -> list[Widget]:

@@ -1,6 +1,8 @@
 """Where the signal comes from: a sensor for the dose, anything else for practice."""
 
-from musclewood.games.kit.canvas import Canvas
+from dataclasses import replace
+
+from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.screens import icons, sketches
@@ -9,6 +11,9 @@ from musclewood.games.screens.pads import PadsPage
 from musclewood.games.screens.page import Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
 from musclewood.games.screens.starting import begin
+
+
+TOP, WIDE = 156.0, 278.0  # of the cards
 
 
 class SourcePage(Page):
@@ -23,37 +28,33 @@ class SourcePage(Page):
     def build(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
         head = sentence(canvas, reader, words("source.title"), (40, 34), 900, Look(size=LARGE, bold=True))
+        texts = [self._texts(canvas, kind) for kind in self.day.offered]
+        height = 204 + max(sum(slip.box.height for slip in pair) for pair in texts)
+        left = 640 - (len(texts) * (WIDE + 22) - 22) / 2
         cards: list[Widget] = []
-        wide = 278.0
-        left = 640 - (len(self.day.offered) * (wide + 22) - 22) / 2
-        for kind in self.day.offered:
-            cards += self._card(canvas, kind, left, wide)
-            left += wide + 22
+        for kind, (name, hint) in zip(self.day.offered, texts, strict=True):
+            box = Box(left, TOP, WIDE, height)
+            look = Look(shape="panel", lamp=kind == "ble")
+            cards.append(Widget(box, key=kind, look=look, picture=sketches.of_source(kind)))
+            cards.append(name.moved(left, TOP + 190))
+            cards.append(hint.moved(left, TOP + 190 + name.box.height))
+            left += WIDE + 22
         back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)
-        return [head, *cards, back.moved(60, 700 - back.box.height)]
-
-    def _card(self, canvas: Canvas, kind: str, left: float, wide: float) -> list[Widget]:
-        """A card with a picture, its name and what it means; only the card itself can be chosen."""
-        reader, words = self.reader, self.reader.words
-        name = sentence(canvas, reader, words(f"source.{kind}"), (0, 0), wide, Look(size=BODY, bold=True, margin=16))
-        hint = sentence(canvas, reader, words(f"source.{kind}-hint"), (0, 0), wide, Look(size=SMALL, margin=16))
-        top, below = 128.0, 590.0
-        card = Widget(
-            name.box._replace(left=left, top=top, width=wide, height=below - top),
-            key=kind,
-            look=Look(shape="panel", lamp=kind == "ble"),
-            picture=sketches.of_source(kind),
-        )
-        texts = [
-            Widget(name.box._replace(left=left, top=top + 186, width=wide), name.lines, look=name.look, bare=True),
-            Widget(
-                hint.box._replace(left=left, top=top + 190 + name.box.height, width=wide),
-                hint.lines,
-                look=hint.look,
-                bare=True,
-            ),
+        low = max(700 - back.box.height, TOP + height + 14)
+        return [
+            head,
+            *cards,
+            back.moved(60, low) if low + back.box.height < 716 else back.moved(1240 - back.box.width, 30),
         ]
-        return [card, *texts]
+
+    def _texts(self, canvas: Canvas, kind: str) -> tuple[Widget, Widget]:
+        """What stands on a card: its name, and what it means."""
+        words = self.reader.words
+        name = sentence(
+            canvas, self.reader, words(f"source.{kind}"), (0, 0), WIDE, Look(size=BODY, bold=True, margin=16)
+        )
+        hint = sentence(canvas, self.reader, words(f"source.{kind}-hint"), (0, 0), WIDE, Look(size=SMALL, margin=16))
+        return replace(name, bare=True), replace(hint, bare=True)
 
     def chosen(self, key: str) -> Transition | None:
         if key == "back":

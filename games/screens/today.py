@@ -5,16 +5,20 @@ from collections.abc import Hashable
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.slips import HANG
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
-from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
 from musclewood.games.screens import icons
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day
 from musclewood.games.screens.life import Village
-from musclewood.games.screens.page import Leave, Page, Push, Surroundings, Transition
+from musclewood.games.screens.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import PLACE_BOXES, PLACES, village
 from musclewood.games.screens.settings import SettingsPage
 from musclewood.games.screens.shelf import ShelfPage
 from musclewood.games.screens.source import SourcePage
+
+
+SIGN_GAP = 16.0
+RIGHT_SIDE = 590.0  # room beside the message
 
 
 class TodayPage(Page):
@@ -39,12 +43,12 @@ class TodayPage(Page):
     def _message(self, canvas: Canvas) -> list[Widget]:
         words = self.reader.words
         first, second, call = self._told()
-        head = sentence(canvas, self.reader, first, (40, 34), 620, Look(size=LARGE, bold=True))
+        head = sentence(canvas, self.reader, first, (40, 34), 600, Look(size=LARGE, bold=True))
         widgets = [head]
         if second:
             widgets.append(sentence(canvas, self.reader, second, (56, head.box.bottom + 12), 600, Look(size=BODY)))
         if call:
-            at = (56, bottom_of(widgets) + 20)
+            at = (56, bottom_of(widgets) + WREN_ROOM)
             widgets.insert(
                 0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
             )
@@ -59,8 +63,7 @@ class TodayPage(Page):
         if not plan.exercises:
             reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
             return reason, words("today.rest-story"), practice
-        place = words(f"place.{self.day.first_place}")
-        return words("today.ask", place=place), words.count("today.count", plan.reps), "today.begin"
+        return words(f"today.ask.{self.day.first_place}"), words.count("today.count", plan.reps), "today.begin"
 
     def _names(self, canvas: Canvas) -> list[Widget]:
         """Names of the places that are lit, and of the one that is looked at."""
@@ -78,17 +81,17 @@ class TodayPage(Page):
         return widgets
 
     def _signs(self, canvas: Canvas) -> list[Widget]:
-        """Three boards that hang from the hornbeam's bough, from the right."""
-        words = self.reader.words
-        left, signs = 1262.0, []
-        for key, icon in (("leave", icons.door), ("settings", icons.sliders), ("shelf", icons.pot)):
+        """Three boards that hang from the hornbeam's bough."""
+        signs = []
+        for key, icon in (("shelf", icons.pot), ("settings", icons.sliders), ("leave", icons.door)):
             look = Look(size=SMALL, bold=True, shape="sign", margin=16)
-            plain = sentence(canvas, self.reader, words(f"today.{key}"), (0, 0), 400, look, key)
-            board = Widget(plain.box.grown(0)._replace(width=plain.box.width + 62), plain.lines, key, look, icon)
-            left -= board.box.width
-            signs.append(board.moved(left, 46 + HANG))
-            left -= 16
-        return signs[::-1]
+            plain = sentence(canvas, self.reader, self.reader.words(f"today.{key}"), (0, 0), 400, look, key)
+            signs.append(Widget(plain.box._replace(width=plain.box.width + 62), plain.lines, key, look, icon))
+        wide = sum(sign.box.width for sign in signs) + 2 * SIGN_GAP
+        if wide > RIGHT_SIDE:  # longer words, larger letters: below one another
+            broad = max(sign.box.width for sign in signs)
+            return stacked(signs, 1262 - broad, 46 + HANG, HANG * 0.7, alike=True)
+        return in_rows(signs, 1262 - wide, 46 + HANG, wide + 1, SIGN_GAP)
 
     def paint(self, canvas: Canvas) -> None:
         self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still)

@@ -27,6 +27,7 @@ class WorkPage(Page):
 
     scene = BARE
     wren = False
+    eager = False
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around)
@@ -158,6 +159,7 @@ class BreakPage(Page):
     """Between two workshops: the moon over the pool."""
 
     scene = POOL
+    eager = False
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around)

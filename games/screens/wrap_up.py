@@ -6,7 +6,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_row
 from musclewood.games.screens import icons
 from musclewood.games.screens.day import Day
 from musclewood.games.screens.life import Village
-from musclewood.games.screens.page import Home, Page, Replace, Surroundings, Transition
+from musclewood.games.screens.page import WREN_ROOM, Home, Page, Replace, Surroundings, Transition
 from musclewood.games.screens.play import Play
 from musclewood.games.screens.products import draw_product
 from musclewood.games.screens.scenery import cut
@@ -44,7 +44,7 @@ class WrapUpPage(Page):
         tags = [button(canvas, reader, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, reader, "shelf", words("wrap.shelf"), icon=icons.pot))
-        return [*in_rows(tags, 56, bottom_of(slips) + 22, 620, 24), *slips]
+        return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 620, 24), *slips]
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour
