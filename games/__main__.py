@@ -37,7 +37,6 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"musclewood {version('musclewood')}")
-    launcher.add_options(top)
     top.set_defaults(run=launcher.run)
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for command in COMMANDS:

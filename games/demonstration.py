@@ -10,11 +10,13 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 from musclewood.games.offscreen import Unattended, play_offscreen
 from musclewood.games.players import Player
+from musclewood.games.rep_events import RepView
 from musclewood.games.session import Session
 from musclewood.games.setting_up import Sitting, set_up
 from musclewood.games.sources_by_name import Supply
@@ -22,18 +24,20 @@ from musclewood.games.workshops import workshops
 from musclewood.profiles.dose import plan_today
 from musclewood.profiles.exercises import AnyExercise
 from musclewood.profiles.handover import put_whole, write_handover
-from musclewood.profiles.history import History, zone_of
+from musclewood.profiles.history import History, PastRep, PastSession, zone_of
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import DAYS, Prescription, write
+from musclewood.profiles.records import RepRecord
 from musclewood.profiles.templates import template
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
 TEMPLATE = "weak-thigh-after-knee-operation"
 NOTE = "Demonstration with an invented patient and a simulated muscle. Nobody was treated."
-WEEKS = 4
-SESSION_DAYS = (0, 1, 3, 5)  # days of the week
+WEEKS = 3
+SESSION_DAYS = (0, 2, 4)  # Monday, Wednesday, Friday; and the weekday of today
 MISSED = 0.15  # share of earlier sessions that the invented patient left out
 AT = time(17, 30)
+EARLIER_FRAME_S = 0.1  # how often the player of earlier weeks looks; half of a reaction time is enough
 
 
 class InventedPatient(Unattended):
@@ -48,6 +52,26 @@ class InventedPatient(Unattended):
         if session.stage == "rating" and session.asked == "effort":
             return self._random.choice((4, 5, 5, 6))
         return 1 if self._random.random() < 0.5 / (1.0 + self._weeks_gone) else 0
+
+
+class InventedPlayer(Player):
+    """Mostly steady, but sometimes too weak, and sometimes out of breath before the time is full."""
+
+    def __init__(self, channels: int, seed: int) -> None:
+        super().__init__(channels, seed)
+        self._rep = (0, 0, "")
+        self._share, self._patience = 1.0, 1.0
+
+    def working(self, rep: RepView) -> bool:
+        if (now := (rep.set_number, rep.made, str(rep.last_verdict))) != self._rep and rep.phase == "ready":
+            self._rep = now
+            self._share = 0.6 if self.random.random() < 0.06 else 1.0
+            self._patience = self.random.uniform(0.4, 0.8) if self.random.random() < 0.12 else 9.0
+        tired = rep.effort_s > self._patience * rep.hold_s or (self._share < 1.0 and rep.effort_s > 1.2 * rep.hold_s)
+        return super().working(rep) and not tired
+
+    def level(self, rep: RepView, time_s: float) -> float:
+        return self._share * super().level(rep, time_s)
 
 
 class Demonstration:
@@ -102,14 +126,14 @@ class Demonstration:
     def sitting(self, journal: Journal, *, by_ticks: bool = False) -> tuple[Sitting, Player]:
         """Today's session on raw samples, and who plays it."""
         source = SimulatedSource(self._person(), channels=1, seed=self._seed + self._done)
-        player = Player(1, self._seed)
+        player = InventedPlayer(1, self._seed)
         now = self._now
         sitting = set_up(
             self.prescription,
             journal,
             Supply(source, player),
             clock=(lambda: now) if by_ticks else (lambda: datetime.now().astimezone()),
-            plan=plan_today(self.prescription, self._history(), now.date()),
+            plan=plan_today(self.prescription, self._history(journal), now.date()),
             by_ticks=by_ticks,
             note=NOTE,
         )
@@ -128,27 +152,38 @@ class Demonstration:
         start = datetime.combine(day, AT, zone_of(self.prescription.timezone))
         seed = self._seed + self._done
         source = SimulatedSource(self._person(), channels=1, seed=seed, envelope=True)
-        player = Player(1, seed)
+        player = InventedPlayer(1, seed)
         with self.open_journal(lambda: start) as journal:
             sitting = set_up(
                 self.prescription,
                 journal,
                 Supply(source, player),
                 clock=lambda: start,
-                plan=plan_today(self.prescription, self._history(), day),
+                plan=plan_today(self.prescription, self._history(journal), day),
                 by_ticks=True,
                 note=NOTE,
             )
             weeks_gone = (day - self.prescription.issued).days / 7
             answers = InventedPatient(seed, weeks_gone)
-            play_offscreen(sitting.conductor, _silently, player=player, unattended=answers, fast=True)
+            play_offscreen(
+                sitting.conductor, _silently, player=player, unattended=answers, fast=True, frame_s=EARLIER_FRAME_S
+            )
         self._done += 1
 
     def _person(self) -> ModelPatient:
         return ModelPatient().after(self._done)
 
-    def _history(self) -> History:
-        return History()
+    def _history(self, journal: Journal) -> History:
+        """What scaling looks at. Practice is no history anywhere else; here it stands for the real thing."""
+        sessions = []
+        for summary in journal.sessions():
+            reps = [
+                PastRep(rep.exercise_id, rep.verdict, rep.target_pct_mvc, rep.tolerance_pct_mvc)
+                for rep in journal.records(summary.session_id, RepRecord)
+            ]
+            past = PastSession(summary.session_id, summary.start, summary.end, summary.counted, summary.attempts)
+            sessions.append(replace(past, highest_pain=summary.highest_pain, reps=tuple(reps)))
+        return History(tuple(sessions))
 
 
 def _short_order(today: date) -> Prescription:

@@ -81,14 +81,15 @@ def play_offscreen(
     unattended: Unattended | None = None,
     workbench: Workbench | None = None,
     fast: bool = False,
+    frame_s: float | None = None,
 ) -> None:
     """Lead the conductor's session to its end.  `tell` gets one line for each thing worth saying, after it is durable.
 
-    With `fast` time is not waited for.  Raises JournalError and SensorError.
+    With `fast` time is not waited for.  `frame_s` is how much of it passes between two looks.  Raises JournalError and SensorError.
     """
     session, source = conductor.session, conductor.acquisition.source
     answers = unattended or Unattended()
-    frame_s = FAST_FRAME_S if fast else FRAME_S
+    frame_s = frame_s or (FAST_FRAME_S if fast else FRAME_S)
     report(conductor.begin(), tell)
     began, frames = time.monotonic(), 0
     try:

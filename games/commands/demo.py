@@ -50,10 +50,13 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _in_window(demonstration: Demonstration) -> None:
-    from musclewood.games.commands.launcher import show_session
+    from musclewood.games.window import show_by_itself  # pygame takes its time; only a window needs it
 
     with demonstration.open_journal() as journal:
-        show_session(demonstration.sitting(journal), demonstration.prescription, journal)
+        sitting, player = demonstration.sitting(journal)
+        show_by_itself(
+            sitting, player, demonstration.prescription, journal, demonstration.answers(), demonstration.folder
+        )
 
 
 def _free(folder: Path) -> Path:
