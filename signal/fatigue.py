@@ -12,6 +12,8 @@ from scipy.stats import t
 FEWEST_BURSTS = 5  # our choice: a slope through fewer contractions is mostly noise
 SHORTEST_BURST_S = 0.5  # our choice: at least three half-overlapping segments of the spectrum
 DECLINE = 0.08  # our choice: median frequency must have fallen by this share; ordinary scatter of contractions is 3-6 %
+ALONE = 0.003  # our choice: how unlikely by chance (one-sided t test of the slope) a sinking spectrum must be alone ...
+WITH_RISING_AMPLITUDE = 0.03  # ... and where the amplitude rises so surely as well
 AMPLITUDE_KEPT = 0.85  # our choice: a weaker contraction also sinks the spectrum, so amplitude must have been kept up
 
 
@@ -66,10 +68,11 @@ def burst_of(samples_uv: Vector, rate_hz: float, time_s: float) -> Burst:
     return Burst(time_s, median_frequency_hz(spectrum), float(np.sqrt(np.mean(np.square(samples_uv)))))
 
 
-def assess_fatigue(bursts: Sequence[Burst], *, significance: float = 0.01) -> Fatigue:
+def assess_fatigue(bursts: Sequence[Burst]) -> Fatigue:
     """Judge the contractions of one set or one recording, in order of time.
 
-    significance: chance of a sinking line where there is none (one-sided t test of the slope).
+    Spectrum and amplitude are judged together: a sinking spectrum needs less proof where the amplitude rises beyond
+    chance, as it does when a tiring muscle has to recruit more fibres for the same force.
     """
     usable = [burst for burst in bursts if np.isfinite(burst.median_frequency_hz) and burst.amplitude_uv > 0.0]
     nan = float("nan")
@@ -81,7 +84,8 @@ def assess_fatigue(bursts: Sequence[Burst], *, significance: float = 0.01) -> Fa
     amplitude = _line(time_s, np.array([burst.amplitude_uv for burst in usable]))
     decline = 1.0 - frequency.end / frequency.start
     change = amplitude.end / amplitude.start - 1.0
-    sinks = frequency.slope < 0.0 and frequency.chance_of_falling < significance and decline > DECLINE
+    proof = WITH_RISING_AMPLITUDE if amplitude.chance_of_rising < ALONE else ALONE
+    sinks = frequency.chance_of_falling < proof and decline > DECLINE
     return Fatigue(
         median_frequency_start_hz=frequency.start,
         median_frequency_end_hz=frequency.end,
@@ -99,16 +103,20 @@ class _Line:
     slope: float
     chance_of_falling: float  # of so steep a fall if nothing changed
 
+    @property
+    def chance_of_rising(self) -> float:
+        return 1.0 - self.chance_of_falling
+
 
 def _line(time_s: Vector, values: Vector) -> _Line:
-    """Least squares, with the one-sided p value of a falling slope."""
+    """Least squares, with the one-sided p value of a falling slope; 0.5 where nothing can be said."""
     centred = time_s - time_s.mean()
     spread = float(np.sum(centred**2))
     slope = float(np.sum(centred * values)) / spread if spread > 0.0 else 0.0
     fitted = values.mean() + slope * centred
     freedom = len(values) - 2
     residual = float(np.sum((values - fitted) ** 2))
-    chance = 1.0
+    chance = 0.5
     if freedom > 0 and spread > 0.0:
         error = np.sqrt(max(residual, 1e-30) / freedom / spread)
         chance = float(t.cdf(slope / error, freedom))
