@@ -16,6 +16,7 @@ from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.sound import Speaker
 from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.scenery import Backdrops
 from musclewood.games.screens.session import SessionPage
@@ -36,7 +37,8 @@ class App:
         self._window_size = size
         self.screen = open_window(size)
         self.canvas = Canvas(self.screen)
-        self.around = Surroundings(Reader(kept.load(settings_path)), Backdrops(self.canvas.size))
+        reader = Reader(kept.load(settings_path))
+        self.around = Surroundings(reader, Backdrops(self.canvas.size), speaker=Speaker(reader.settings.sound))
         self.controls = Controls()
         self.stack: list[Page] = [first(self)]
         self.leaving = False
@@ -48,6 +50,9 @@ class App:
 
     def keep(self, settings: Settings) -> None:
         """Take changed settings at once; a disk that refuses them costs only that they are forgotten."""
+        if settings.sound != self.around.reader.settings.sound:
+            self.around.speaker.close()
+            self.around.speaker = Speaker(settings.sound)
         self.around.reader = Reader(settings)
         with suppress(OSError):
             kept.save(settings, self._path)
@@ -96,6 +101,7 @@ class App:
             if isinstance(page, SessionPage):
                 page.play.close()
         self.around.backdrops.close()
+        self.around.speaker.close()
         pygame.display.quit()
 
     def _effort_wanted(self) -> bool:

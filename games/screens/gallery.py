@@ -93,14 +93,13 @@ def a_day(plan: DayPlan | None = PLAN) -> Day:
 
 def _launcher() -> dict[str, Make]:
     rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
-    last_page: Callable[[CautionsPage], CautionsPage] = lambda page: _with(page, number=2)  # noqa: E731
     return {
         "today": lambda around: TodayPage(around, a_day()),
         "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
         "cautions": lambda around: CautionsPage(around, a_day()),
-        "cautions-last": lambda around: last_page(CautionsPage(around, a_day())),
+        "cautions-last": lambda around: _with(CautionsPage(around, a_day()), number=2),
         "source": lambda around: SourcePage(around, a_day()),
         "pads": lambda around: PadsPage(around, a_day()),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
@@ -113,7 +112,7 @@ def _session() -> dict[str, Make]:
     def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
         return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
 
-    loose = "Press the pad on firmly, or use a fresh one."
+    loose = "A pad may have come off. Press both pads down firmly."
     return {
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
         "signal-good": lambda around: SignalPage(around, signal("good", "good")),
@@ -164,7 +163,7 @@ def _afterwards() -> dict[str, Make]:
     }
 
 
-def _with(page: Page, **changes: object) -> Page:  # type: ignore[misc]
+def _with(page: Page, **changes: object) -> Page:
     for name, value in changes.items():
         setattr(page, name, value)
     return page

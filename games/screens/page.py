@@ -5,11 +5,12 @@ A screen answers with a `Transition` when another one should come. It knows inte
 
 import math
 from collections.abc import Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.widgets import Widget, focus_ring
 from musclewood.games.screens.scenery import Backdrops, Scene, cut
 
@@ -58,6 +59,7 @@ class Surroundings:
     backdrops: Backdrops
     muscle_steers: bool = False
     held_share: float = 0.0
+    speaker: Speaker = field(default_factory=lambda: Speaker(enabled=False))
 
 
 DIRECTIONS = {Act.LEFT: (-1, 0), Act.RIGHT: (1, 0), Act.UP: (0, -1), Act.DOWN: (0, 1)}

@@ -54,7 +54,7 @@ class Play:
         self._before = list(shelf)
         self._done: list[Product] = []
         self.rules: Rules | None = None
-        self.cues: list[SoundCue] = []
+        self._cues: list[SoundCue] = []
         self.view: SessionView = conductor.session.view
         conductor.begin()
 
@@ -108,6 +108,11 @@ class Play:
         acquisition = self._conductor.acquisition
         return acquisition.last if isinstance(acquisition, Attentive) else None
 
+    def take_cues(self) -> list[SoundCue]:
+        """Sounds to begin now; each is handed out once."""
+        cues, self._cues = self._cues, []
+        return cues
+
     # --- what the patient does
     def answer(self, value: int | str) -> None:
         self._take(0.0, self._conductor.do(lambda: self.session.answer(value)))
@@ -157,7 +162,7 @@ class Play:
         self.view = self.session.view
         events = [happening.what for happening in happened if isinstance(happening.what, RepEvent)]
         if self.rules and self.view.rep and (dt_s > 0 or events):
-            self.cues += self.rules.step(dt_s, self.view.rep, events)
+            self._cues += self.rules.step(dt_s, self.view.rep, events)
 
     def _open_workshop(self, began: ExerciseBegan) -> None:
         self._done = self.made

@@ -13,6 +13,7 @@ from musclewood.games.screens.questions import ChoosePage, HurtsPage, ScalePage
 from musclewood.games.screens.signal_check import SignalPage
 from musclewood.games.screens.workshop import BreakPage, WorkPage
 from musclewood.games.screens.wrap_up import WrapUpPage
+from musclewood.games.workshops import SILENT, workshops
 from musclewood.profiles.errors import JournalError
 from musclewood.signal.errors import SensorError
 
@@ -24,6 +25,7 @@ class SessionPage(Page):
         super().__init__(around)
         self.day, self.play = day, play
         self._chooser = MuscleChooser()
+        self._voiced = ""
         self._stage = (play.view.stage, play.asked)
         self.inner = self._page_of_stage()
         self.over: OverPage | HurtsPage | None = None
@@ -74,6 +76,7 @@ class SessionPage(Page):
         if isinstance(self.over, HurtsPage):
             return
         self.play.pause()
+        self.around.speaker.hush()
         if act is Act.HURTS:
             self.over = HurtsPage(self.around, self.play)
         else:
@@ -88,10 +91,21 @@ class SessionPage(Page):
         except JournalError as error:
             return Replace(NoticePage(self.around, str(error)))
         self.around.muscle_steers = self.play.muscle_chooses
+        self._sound()
         self._listen(dt_s)
         self.top.update(dt_s)
         super().update(dt_s)
         return self._follow()
+
+    def _sound(self) -> None:
+        """The workshop's voices, and the tone of effort."""
+        speaker, name = self.around.speaker, self.play.view.workshop
+        if name and name != self._voiced and name in workshops():
+            speaker.learn(workshops()[name].voices())
+            self._voiced = name
+        for cue in self.play.take_cues():
+            speaker.play(cue)
+        speaker.drone(self.play.drone)
 
     def _listen(self, dt_s: float) -> None:
         """Let a contraction move on or choose, while nothing else is asked of the muscle."""
@@ -109,6 +123,7 @@ class SessionPage(Page):
         if view.stage == "finished":
             self.around.muscle_steers, self.around.held_share = False, 0.0
             self.play.close()
+            self.around.speaker.drone(SILENT)
             return Replace(WrapUpPage(self.around, self.day, self.play))
         if (view.stage, self.play.asked) != self._stage:
             self._stage = (view.stage, self.play.asked)

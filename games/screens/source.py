@@ -12,7 +12,6 @@ from musclewood.games.screens.page import Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
 from musclewood.games.screens.starting import begin
 
-
 TOP, WIDE = 156.0, 278.0  # of the cards
 
 

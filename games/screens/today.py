@@ -16,7 +16,6 @@ from musclewood.games.screens.settings import SettingsPage
 from musclewood.games.screens.shelf import ShelfPage
 from musclewood.games.screens.source import SourcePage
 
-
 SIGN_GAP = 16.0
 RIGHT_SIDE = 590.0  # room beside the message
 
