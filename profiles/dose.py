@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from musclewood.profiles.exercises import AnyExercise, Paired, Quick, Selective, Track, minutes_of, reps_of
-from musclewood.profiles.history import SESSIONS_FOR_SCALING, History, PastSession, zone_of
+from musclewood.profiles.history import History, PastSession, zone_of
 from musclewood.profiles.prescription import DAYS, Prescription
 from musclewood.profiles.records import ScalingRecord
 from musclewood.profiles.safety import Allowance, allowance
@@ -105,7 +105,7 @@ def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedE
     sessions = [one for one in history.sessions if one.start.revision == prescription.revision and one.attempts]
     exercises, moves = [], []
     for exercise in prescription.exercises:
-        scaled = scale(exercise, sessions[-SESSIONS_FOR_SCALING:], prescription.stop)
+        scaled = scale(exercise, sessions, prescription.stop)
         setting = scaled.setting
         exercises.append(
             replace(

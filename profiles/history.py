@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import sys
+from collections import defaultdict
+from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -12,7 +13,6 @@ from musclewood.profiles.records import (
     CUT_SHORT_TIRED,
     CalibrationRecord,
     RatingRecord,
-    RepRecord,
     SessionEnd,
     SessionStart,
     SetRecord,
@@ -20,7 +20,7 @@ from musclewood.profiles.records import (
 
 # Scaling looks at this many sessions back and no further: older reps say little about today's skill, and Today must
 # open at once after a year of sessions. Our choice.
-SESSIONS_FOR_SCALING = 20
+SESSIONS_FOR_SCALING = 12
 
 
 @dataclass(frozen=True)
@@ -35,8 +35,8 @@ class PastRep:
 
 @dataclass(frozen=True)
 class PastSession:
-    """One session that counts (no practice). `attempts` is always filled; `reps`, `first_pain` and `tired`
-    (exercises in which a set was cut short because the muscle tired) only for recent sessions."""
+    """One session that counts (no practice). `reps` and `tired` (exercises in which a set was cut short because
+    the muscle tired) are filled for recent sessions only."""
 
     session_id: int
     start: SessionStart
@@ -87,26 +87,36 @@ def zone_of(name: str | None) -> tzinfo | None:
 def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING) -> History:
     """Everything that today's plan depends on. Practice is left out here, once, so that no rule can count it."""
     counting = [summary for summary in journal.sessions() if not summary.practice]
-    with_reps = {summary.session_id for summary in counting[-recent:]} if recent else set()
-    sessions = tuple(_past(journal, summary, summary.session_id in with_reps) for summary in counting)
-    calibrations = tuple(
-        (summary.session_id, record)
-        for summary in counting
-        for record in journal.records(summary.session_id, CalibrationRecord)
-    )
-    return History(sessions, calibrations)
+    since = counting[-recent:][0].session_id if counting and recent else sys.maxsize
+    details = _details(journal, since)
+    sessions = tuple(_past(summary, details.get(summary.session_id, _Details())) for summary in counting)
+    known = {summary.session_id for summary in counting}
+    calibrations = [entry for entry in journal.records_since(0, CalibrationRecord) if entry[0] in known]
+    return History(sessions, tuple(calibrations))
 
 
-def _past(journal: Journal, summary: SessionSummary, with_reps: bool) -> PastSession:
-    reps: Iterable[RepRecord] = ()
-    first_pain, tired = None, frozenset[str]()
-    if with_reps:
-        reps = journal.records(summary.session_id, RepRecord)
-        ratings = journal.records(summary.session_id, RatingRecord)
-        pains = [rating.value for rating in ratings if rating.what == "pain"]
-        first_pain = pains[0] if pains else None
-        sets = journal.records(summary.session_id, SetRecord)
-        tired = frozenset(one.exercise_id for one in sets if one.cut_short == CUT_SHORT_TIRED)
+@dataclass
+class _Details:
+    reps: list[PastRep] = field(default_factory=list)
+    pains: list[int] = field(default_factory=list)
+    tired: set[str] = field(default_factory=set)
+
+
+def _details(journal: Journal, since: int) -> dict[int, _Details]:
+    """What scaling and safety need: pain of every session, reps and tired muscles from `since` on."""
+    found: dict[int, _Details] = defaultdict(_Details)
+    for session_id, exercise_id, verdict, target, tolerance in journal.reps_asked_since(since):
+        found[session_id].reps.append(PastRep(exercise_id, verdict, target, tolerance))
+    for session_id, rating in journal.records_since(0, RatingRecord):
+        if rating.what == "pain":
+            found[session_id].pains.append(rating.value)
+    for session_id, one in journal.records_since(since, SetRecord):
+        if one.cut_short == CUT_SHORT_TIRED:
+            found[session_id].tired.add(one.exercise_id)
+    return found
+
+
+def _past(summary: SessionSummary, details: _Details) -> PastSession:
     return PastSession(
         summary.session_id,
         summary.start,
@@ -114,7 +124,7 @@ def _past(journal: Journal, summary: SessionSummary, with_reps: bool) -> PastSes
         summary.counted,
         summary.attempts,
         summary.highest_pain,
-        first_pain,
-        tuple(PastRep(rep.exercise_id, rep.verdict, rep.target_pct_mvc, rep.tolerance_pct_mvc) for rep in reps),
-        tired,
+        details.pains[0] if details.pains else None,
+        tuple(details.reps),
+        frozenset(details.tired),
     )

@@ -182,6 +182,25 @@ class Journal:
             ).fetchall()
         return [from_plain(kind, json.loads(body)) for (body,) in rows]
 
+    def records_since(self, session_id: int, kind: type[OneRecord]) -> list[tuple[int, OneRecord]]:
+        """The records of one kind with their session, from that session on, in the order they were written."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT session_id, body FROM records WHERE type = ? AND session_id >= ? ORDER BY record_id",
+                (NAME_OF[kind], session_id),
+            ).fetchall()
+        return [(number, from_plain(kind, json.loads(body))) for number, body in rows]
+
+    def reps_asked_since(self, session_id: int) -> list[tuple[int, str, str, float, float]]:
+        """(session, exercise, verdict, target, tolerance) of every attempt from a session on, without its profile."""
+        with _sentences(self.path):
+            return self._db.execute(
+                "SELECT session_id, exercise_id, verdict, json_extract(body, '$.target_pct_mvc'),"
+                " json_extract(body, '$.tolerance_pct_mvc') FROM records"
+                " WHERE type = 'rep' AND session_id >= ? ORDER BY record_id",
+                (session_id,),
+            ).fetchall()
+
     def all_records(self, session_id: int) -> list[Record]:
         """Everything written in a session, in order."""
         with _sentences(self.path):

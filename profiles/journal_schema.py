@@ -53,8 +53,12 @@ _FIRST = f"""
         WHEN NOT EXISTS (SELECT 1 FROM sessions WHERE session_id = NEW.session_id)
         BEGIN SELECT RAISE(ABORT, 'there is no such session'); END;
 """
-# Counting reps for Today must not read the reps themselves, which hold their whole effort profile.
-_SECOND = "CREATE INDEX records_for_counting ON records (type, session_id, exercise_id, verdict);"
+# Counting reps for Today must not read the reps themselves, which hold their whole effort profile; hashing and reading one
+# session must not walk through all.
+_SECOND = """
+    CREATE INDEX records_for_counting ON records (type, session_id, exercise_id, verdict);
+    CREATE INDEX records_by_session ON records (session_id);
+"""
 
 # Each script leads from one version to the next; `PRAGMA user_version` says how many were run. Never edit one that
 # was released: add another.

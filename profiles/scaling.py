@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from musclewood.profiles.exercises import AnyExercise, Relax
-from musclewood.profiles.history import PastSession
+from musclewood.profiles.history import SESSIONS_FOR_SCALING, PastSession
 from musclewood.profiles.prescription import StopRules
 from musclewood.profiles.records import ScalingRecord
 from musclewood.profiles.safety import pain_says_lighten
 from musclewood.profiles.skill import SkillModel
+from numpy.typing import NDArray
 
 _GRID = np.linspace(0.0, 1.0, 201)
 # Smaller moves than these are not worth a word to anybody. Our choice.
@@ -67,34 +69,36 @@ def _between(level: float, easy: float, ordered: float, hard: float) -> float:
     return float(np.interp(level, (0.0, 0.5, 1.0), (easy, ordered, hard)))
 
 
+@lru_cache(maxsize=64)
+def _path(exercise: AnyExercise) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Target and tolerance at every level of the grid."""
+    settings = [at_level(exercise, float(level)) for level in _GRID]
+    targets = np.array([setting.target_pct_mvc for setting in settings])
+    return targets, np.array([setting.tolerance_pct_mvc for setting in settings])
+
+
 def level_of(exercise: AnyExercise, target_pct_mvc: float, tolerance_pct_mvc: float) -> float:
     """The level whose setting comes nearest to what was asked for in a rep."""
     effort = exercise.effort
+    targets, tolerances = _path(exercise)
     span = max(effort.max_pct_mvc - effort.min_pct_mvc, 1.0)
-    settings = [at_level(exercise, float(level)) for level in _GRID]
-    away = [
-        abs(one.target_pct_mvc - target_pct_mvc) / span
-        + abs(one.tolerance_pct_mvc - tolerance_pct_mvc) / effort.tolerance_pct_mvc
-        for one in settings
-    ]
+    away = np.abs(targets - target_pct_mvc) / span + np.abs(tolerances - tolerance_pct_mvc) / effort.tolerance_pct_mvc
     # Of several that come equally near (bounds that leave no room), the one nearest to the order.
-    nearest = min(zip(away, np.abs(_GRID - 0.5), _GRID, strict=True), key=lambda entry: (round(entry[0], 9), entry[1]))
-    return float(nearest[2])
+    return float(_GRID[np.lexsort((np.abs(_GRID - 0.5), np.round(away, 9)))[0]])
 
 
 def learn(exercise: AnyExercise, sessions: Sequence[PastSession]) -> SkillModel:
     """The skill model after these sessions, the oldest first. Unreadable reps tell nothing about skill."""
     model = SkillModel(exercise.scaling.success_target)
-    levels: dict[tuple[float, float], float] = {}
     for session in sessions:
         model.rest()
+        tallies: dict[tuple[float, float], list[int]] = {}
         for rep in session.reps:
-            if rep.exercise_id != exercise.id or rep.verdict == "unreadable":
-                continue
-            asked = (rep.target_pct_mvc, rep.tolerance_pct_mvc)
-            if asked not in levels:
-                levels[asked] = level_of(exercise, *asked)
-            model.tell(levels[asked], rep.verdict == "counted")
+            if rep.exercise_id == exercise.id and rep.verdict != "unreadable":
+                tally = tallies.setdefault((rep.target_pct_mvc, rep.tolerance_pct_mvc), [0, 0])
+                tally[rep.verdict != "counted"] += 1
+        for (target, tolerance), (made, missed) in tallies.items():
+            model.tell(level_of(exercise, target, tolerance), made, missed)
     return model
 
 
@@ -110,7 +114,7 @@ def scale(exercise: AnyExercise, sessions: Sequence[PastSession], rules: StopRul
         return _lightened(exercise, before, level_before, rules)
     if not exercise.scaling.on:
         return Scaled(ordered, 0.5)
-    model = learn(exercise, done)
+    model = learn(exercise, done[-SESSIONS_FOR_SCALING:])
     wanted = _within_step(exercise, level_before, model.ask())
     reason = held_because(exercise, sessions, done[-1], rules)
     if reason and wanted > level_before:
@@ -142,13 +146,10 @@ def _last_setting(exercise: AnyExercise, session: PastSession) -> Setting:
 
 def _within_step(exercise: AnyExercise, before: float, wanted: float) -> float:
     """Towards `wanted`, but no further than the target may move in one session."""
-    allowed = [
-        float(level)
-        for level in (*_GRID, wanted, before)
-        if abs(at_level(exercise, level).target_pct_mvc - at_level(exercise, before).target_pct_mvc)
-        <= exercise.scaling.step_pct_mvc + 1e-9
-    ]
-    return min(allowed, key=lambda level: abs(level - wanted))
+    targets, _ = _path(exercise)
+    last = at_level(exercise, before).target_pct_mvc
+    allowed = _GRID[np.abs(targets - last) <= exercise.scaling.step_pct_mvc + 1e-9]
+    return float(np.clip(wanted, min(before, allowed.min()), max(before, allowed.max()))) if len(allowed) else before
 
 
 def _lightened(exercise: AnyExercise, before: Setting, level: float, rules: StopRules) -> Scaled:

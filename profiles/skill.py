@@ -1,6 +1,6 @@
 """How well somebody manages an exercise: a Bayesian logistic model of success against difficulty.
 
-Ask and tell: `ask` gives the difficulty at which success is expected to be the one aimed at, `tell` takes in one rep.
+Ask and tell: `ask` gives the difficulty at which success is expected to be the one aimed at, `tell` takes in reps.
 Difficulty is a level from 0 (the easiest that the therapist allows) over 0.5 (as ordered) to 1 (the hardest allowed).
 Everything is deterministic: the same reps give the same state.
 """
@@ -20,10 +20,9 @@ LAPSE = 0.02
 PRIOR_SD = 0.25
 # Logits per level. A person's success falls from 88 to 50 % over 0.5 of a level at 4, over 0.13 at 16. Our choice.
 SLOPES = (4.0, 8.0, 16.0)
-# How far skill may wander between two sessions and between two reps (SD, in levels). Our choice: enough to follow
+# How far skill may wander between two sessions (SD, in levels). Our choice: enough to follow
 # somebody whose skill moves by a third of the range in six weeks.
 WANDER_PER_SESSION = 0.02
-WANDER_PER_REP = 0.002
 
 _SKILLS = np.linspace(-1.0, 2.0, 121)
 _LEVELS = np.linspace(0.0, 1.0, 101)
@@ -48,11 +47,12 @@ class SkillModel:
         self._target = success_target
         self._belief = _prior(success_target)
 
-    def tell(self, level: float, success: bool) -> None:
-        """Take in one rep made at `level`."""
+    def tell(self, level: float, made: int, missed: int) -> None:
+        """Take in the reps of one session at `level`: how many succeeded and how many did not."""
         chance = success_at(level, _SKILL_GRID, _SLOPE_GRID)
-        belief = self._belief * (chance if success else 1 - chance)
-        self._belief = _spread(belief / belief.sum(), WANDER_PER_REP)
+        log_belief = np.log(self._belief + 1e-300) + made * np.log(chance) + missed * np.log1p(-chance)
+        belief = np.exp(log_belief - log_belief.max())
+        self._belief = belief / belief.sum()
 
     def rest(self) -> None:
         """Take in that a new session begins, before which skill may have moved."""

@@ -82,9 +82,8 @@ def test_nothing_known_asks_for_the_order() -> None:
 
 def test_success_raises_and_failure_lowers_what_is_asked() -> None:
     up, down = SkillModel(), SkillModel()
-    for _ in range(12):
-        up.tell(0.5, True)
-        down.tell(0.5, False)
+    up.tell(0.5, made=12, missed=0)
+    down.tell(0.5, made=0, missed=12)
     assert up.ask() > 0.6 and down.ask() < 0.4
     assert up.skill[0] > down.skill[0]
     assert up.predict(0.2) > up.predict(0.8)
@@ -96,7 +95,7 @@ def test_the_same_reps_give_the_same_state() -> None:
     for _ in range(50):
         level, success = float(dice.random()), bool(dice.random() < 0.7)
         for model in (first, second):
-            model.tell(level, success)
+            model.tell(level, success, not success)
         if dice.random() < 0.1:
             first.rest()
             second.rest()
@@ -107,7 +106,7 @@ def test_the_same_reps_give_the_same_state() -> None:
 def test_beliefs_stay_beliefs_whatever_happens() -> None:
     model = SkillModel(0.8)
     for number in range(2000):
-        model.tell(1.0 if number % 2 else 0.0, number % 2 == 1)  # the opposite of what is likely
+        model.tell(float(number % 2), 9 * (number % 2), 9 * (1 - number % 2))  # the opposite of what is likely
         model.rest()
     mean, sd = model.skill
     assert np.isfinite([mean, sd]).all() and 0 <= model.predict(0.5) <= 1 - LAPSE
@@ -167,8 +166,10 @@ def _squared_errors(patient: Patient, seed: int) -> tuple[dict[str, float], floa
                 levels[f"up-down {step} by rep"] = stairs[step].level
                 levels[f"up-down {step} by session"] = steps_today[step]
             chance = {rule: patient.success(level, progress, today[session]) for rule, level in levels.items()}
-            by_rep.tell(levels["model by rep"], luck < chance["model by rep"])
-            by_session.tell(level_today, luck < chance["model by session"])
+            success = luck < chance["model by rep"]
+            by_rep.tell(levels["model by rep"], success, not success)
+            success = luck < chance["model by session"]
+            by_session.tell(level_today, success, not success)
             for step in UP_DOWN_STEPS:
                 stairs[step].tell(luck < chance[f"up-down {step} by rep"])
                 held[step].tell(luck < chance[f"up-down {step} by session"])
