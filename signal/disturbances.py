@@ -109,7 +109,7 @@ class Disturber:
             swing = np.sin(2.0 * math.pi * frequency_hz * since_s) * np.exp(-2.5 * since_s)
             # It starts and ends softly: a step would reach into the muscle's own frequencies.
             soft = np.sin(math.pi * np.clip(since_s / SWAY_S, 0.0, 1.0)) ** 2 + np.clip(since_s / 0.1, 0.0, 1.0)
-            swaying += np.where(inside, 0.6 * size * side * swing * np.minimum(soft, 1.0), 0.0)
+            swaying += np.where(inside, 0.95 * size * side * swing * np.minimum(soft, 1.0), 0.0)
         return swaying
 
     def _heart(self, time_s: Vector) -> Vector:

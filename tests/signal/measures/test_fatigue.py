@@ -67,8 +67,8 @@ def test_constant_contractions_are_not_fatigue(full: bool) -> None:
 
 def test_sinking_spectra_are_fatigue() -> None:
     """The spectrum sinks by a fifth while amplitude rises by a quarter."""
-    found = [assess_fatigue(contractions(10, seed, sinks=0.2, rises=0.25)) for seed in range(20)]
-    assert sum(fatigue.fatigued for fatigue in found) >= 19
+    found = [assess_fatigue(contractions(10, seed, sinks=0.2, rises=0.25)) for seed in range(40)]
+    assert sum(fatigue.fatigued for fatigue in found) >= 36
     assert np.mean([fatigue.decline for fatigue in found]) == pytest.approx(0.2, abs=0.03)
     assert np.mean([fatigue.amplitude_change for fatigue in found]) == pytest.approx(0.25, abs=0.03)
 

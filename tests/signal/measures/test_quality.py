@@ -13,7 +13,7 @@ from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
 NAMES = ["bursts", "fatigue", "vastus_lateralis"]
 # Documented strengths, relative to the RMS of the recording's first minute, at which a fault is named in 95 % of its seconds.
-STRENGTHS = {"mains": 0.5, "movement": 3.0, "clipping": 1.0, "heartbeat": 2.0, "noise": 0.5}
+STRENGTHS = {"mains": 0.5, "movement": 2.0, "clipping": 1.0, "heartbeat": 2.0, "noise": 0.5}
 
 
 def listen(samples_uv, rate_hz: float, *faults: Disturbance, block: int = 97) -> tuple[list[Quality], object, object]:
