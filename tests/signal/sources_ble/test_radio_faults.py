@@ -53,7 +53,9 @@ def test_lost_packets_are_reported_as_lost_to_the_sample(duo: SensorDescription,
     [(doubled(0.2), "duplicate"), (bursts(every=40, held=8, period_s=0.01), None), (swapped(10, 0.025), None)],
     ids=["duplicates", "80 ms bursts", "reordering"],
 )
-def test_duplicates_bursts_and_swaps_cost_no_sample(duo: SensorDescription, faults: Faults, told_as: str | None) -> None:
+def test_duplicates_bursts_and_swaps_cost_no_sample(
+    duo: SensorDescription, faults: Faults, told_as: str | None
+) -> None:
     sensor = FakeSensor(duo, faults=faults)
     seen = play(Air(sensor), 20.0)
     assert_all_true(seen, sensor)
@@ -110,9 +112,7 @@ def test_power_loss_and_return(duo: SensorDescription) -> None:
     """The counter starts anew, so the gap is measured by our clock; it is right within the jitter of one packet."""
     sensor = FakeSensor(duo)
     air = Air(sensor)
-    seen = play(
-        air, 30.0, (10.0, sensor.switch_off), (10.5, air.drop_links), (15.0, lambda: sensor.switch_on(15.0))
-    )
+    seen = play(air, 30.0, (10.0, sensor.switch_off), (10.5, air.drop_links), (15.0, lambda: sensor.switch_on(15.0)))
     assert seen.first_block_after(15.0) - 15.0 < 3.0
     assert Trouble.LOST in seen.told and seen.statuses[-1][1].state is LinkState.STREAMING
     after = next(block for at_s, block in seen.blocks if at_s > 15.0)

@@ -24,7 +24,7 @@ from musclewood.signal.sources.ble import BleSource
 
 pytestmark = pytest.mark.skipif(bool(bluez_bed.missing()), reason=bluez_bed.missing() or "usable")
 
-QUICK = LinkSettings(scan_s=1.0, connect_s=2.0, silent_s=0.2, watchdog_s=0.6, farewell_s=0.3, give_up_s=60.0)
+QUICK = LinkSettings(scan_s=1.0, connect_s=2.0, silent_s=0.2, watchdog_s=0.6, farewell_s=0.8, give_up_s=60.0)
 
 
 @pytest.fixture
@@ -71,7 +71,10 @@ def test_scan_stream_battery_and_farewell(duo: SensorDescription, source: BleSou
     stranger = FakeSensor(duo, address="C0:FF:EE:00:00:03", name="Kettle")
     with BluezBed(far, stranger, near):
         result = scan(known_sensors().sensors, 0.5)
-        assert [(found.name, found.strength_dbm) for found in result.found] == [("MW-Duo 0001", -60), ("MW-Duo 0002", -80)]
+        assert [(found.name, found.strength_dbm) for found in result.found] == [
+            ("MW-Duo 0001", -60),
+            ("MW-Duo 0002", -80),
+        ]
         assert result.trouble is None and result.found[0].description == duo
         source = BleSource(duo, address=result.found[1].address, settings=QUICK)
         source.start()
@@ -123,7 +126,9 @@ def test_no_message_bus_at_all(duo: SensorDescription, monkeypatch: pytest.Monke
 
 
 @pytest.mark.parametrize("faults", [lossy(0.05), bursts(every=40, held=8, period_s=0.01)], ids=["5 % loss", "bursts"])
-def test_faults_over_the_real_library(duo: SensorDescription, source: BleSource, faults: Callable[[int], list[float]]) -> None:
+def test_faults_over_the_real_library(
+    duo: SensorDescription, source: BleSource, faults: Callable[[int], list[float]]
+) -> None:
     sensor = FakeSensor(duo, faults=faults)
     with BluezBed(sensor):
         source.start()
@@ -199,8 +204,8 @@ def test_stop_in_any_state_ends_the_thread_and_lets_the_sensor_go(duo: SensorDes
         time.sleep(after_s)
         begun_s = time.monotonic()
         source.stop()
-        assert not thread.is_alive() and time.monotonic() - begun_s < 2.0
-        assert sensor.commands.count(duo.start) == sensor.commands.count(duo.stop)
+        assert not thread.is_alive() and time.monotonic() - begun_s < 3.0
+        assert not sensor.streaming  # whatever of the start had reached it
         source.stop()  # once more does no harm
 
 

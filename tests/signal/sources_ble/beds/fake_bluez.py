@@ -195,7 +195,9 @@ def _attributes(sensor: FakeSensor) -> Objects:
     """The service and its characteristics; bleak reads a handle from the last four digits of each path."""
     description, service = sensor.description, f"{_path(sensor)}/service0010"
     objects: Objects = {
-        service: {SERVICE: {"UUID": _v(description.service), "Primary": _v(True), "Device": Variant("o", _path(sensor))}}
+        service: {
+            SERVICE: {"UUID": _v(description.service), "Primary": _v(True), "Device": Variant("o", _path(sensor))}
+        }
     }
     wanted = {description.command: ["write", "write-without-response"], description.battery: ["read"]}
     wanted[description.data] = ["notify"] if description.command != description.data else ["notify", "write"]
