@@ -80,6 +80,10 @@ def _layout(content: bytes, name: str) -> _Layout:
         sizes=tuple(2 * count for count in counts),
         discontinuous=content[192:197] == b"EDF+D",
     )
+    if all(label == ANNOTATIONS for label in labels):
+        raise RecordingError(name, "there are only annotations in it", "give a file with EMG signals")
+    if layout.record_s <= 0.0:
+        raise RecordingError(header, "the duration of a data record is not positive", _REMEDY)
     if min(counts) < 1:
         raise RecordingError(header, "a signal has no samples", _REMEDY)
     if layout.records == 0:
@@ -105,10 +109,6 @@ def _number(field: bytes, place: str, what: str) -> float:
 
 def _recording(edf: Edf, content: bytes, layout: _Layout, name: str) -> Recording:
     signals = [signal for signal in edf.signals if signal.label != ANNOTATIONS]
-    if not signals:
-        raise RecordingError(name, "there are only annotations in it", "give a file with EMG signals")
-    if not layout.record_s > 0.0:
-        raise RecordingError(f"{name}, header", "the duration of a data record is not positive", _REMEDY)
     rates = {signal.label: signal.samples_per_data_record / layout.record_s for signal in signals}
     counts = {signal.samples_per_data_record for signal in signals}
     if len(counts) > 1:
