@@ -13,6 +13,7 @@ from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState, LinkStatus, SensorLink
 from musclewood.signal.sensors.scanning import Radio
 from musclewood.signal.sensors.stream import PacketCounts
+from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources.block_queue import BlockQueue
 
 # Our choice: a minute is longer than any stall that a session survives, and bounds the memory.
@@ -61,14 +62,14 @@ class BleSource:
 
     @property
     def ended(self) -> bool:
-        """True once the sensor was given up."""
-        return self._status.state is LinkState.GIVEN_UP
+        """True once the sensor was given up, or its thread is over for a reason that nobody foresaw."""
+        over = self._thread is not None and not self._thread.is_alive()
+        return over or self._status.state is LinkState.GIVEN_UP
 
     @property
     def failure(self) -> SensorError | None:
         """Why the sensor was given up; None while it was not."""
-        trouble = self._status.trouble
-        return trouble.error if self.ended and trouble is not None else None
+        return (self._status.trouble or Trouble.NO_ANSWER).error if self.ended else None
 
     def start(self) -> None:
         """Begin to search and stream; returns at once."""
