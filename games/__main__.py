@@ -46,6 +46,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code.  Wrong usage leaves through SystemExit(2), as argparse does."""
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # our output is for the patient
     _never_stumble_over_letters()
     options = parser().parse_args(arguments)
     try:

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
+from musclewood.games.errors import CommandError
+from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.homes import Home
 from musclewood.profiles.prescription import Prescription, read_text
 from musclewood.profiles.trust.admission import load_prescription, open_prescription
+from musclewood.profiles.trust.errors import TrustError
 from musclewood.profiles.trust.pins import PinFolder
 
 
@@ -19,13 +24,26 @@ def pin_folder(home: Home) -> PinFolder:
 def prescription_in_force(path: Path, home: Home, today: date) -> Prescription:
     """A prescription that may be played here today: signed by the paired clinic, or unsigned where there is none.
 
-    Raises PrescriptionError with every fault, and TrustError for a file that is not let in.
+    Raises CommandError with a line for every fault.
     """
-    read_text(path)  # says plainly what is wrong with a file that is no text at all
-    return load_prescription(path, pin_folder(home), today=today)
+    with _naming(path):
+        read_text(path)  # says plainly what is wrong with a file that is no text at all
+        return load_prescription(path, pin_folder(home), today=today)
 
 
 def prescription_as_written(path: Path) -> Prescription:
-    """A prescription as its file says, wherever it is to be played.  Raises PrescriptionError and TrustError."""
-    read_text(path)
-    return open_prescription(path.read_bytes(), unsigned_allowed=True).prescription
+    """A prescription as its file says, wherever it is to be played.  Raises CommandError with a line for every fault."""
+    with _naming(path):
+        read_text(path)
+        return open_prescription(path.read_bytes(), unsigned_allowed=True).prescription
+
+
+@contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Put the file's name before every fault of it."""
+    try:
+        yield
+    except PrescriptionError as error:
+        raise CommandError(*(f"{path}: {fault}" for fault in error.faults)) from None
+    except TrustError as error:
+        raise CommandError(f"{path}: {error}") from None

@@ -11,10 +11,8 @@ from musclewood.games.commands.printing import show
 from musclewood.games.errors import CommandError
 from musclewood.games.prescribed import prescription_as_written
 from musclewood.profiles.dose import daily_dose
-from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.exercises import minutes_of
 from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.trust.errors import TrustError
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 
 
@@ -48,12 +46,10 @@ def check(path: Path) -> tuple[list[str], list[str]]:
         if _describes_a_sensor(path):
             return describe_sensor(path, read_description(path)), []
         return describe_prescription(path, prescription_as_written(path)), []
-    except PrescriptionError as error:
-        return [], [f"{path}: {fault}" for fault in error.faults]
+    except CommandError as error:
+        return [], list(error.lines)
     except SensorDescriptionError as error:
         return [], [f"{path}: {fault}" for fault in error.faults]
-    except TrustError as error:
-        return [], [f"{path}: {error}"]
 
 
 def describe_prescription(path: Path, prescription: Prescription) -> list[str]:

@@ -63,7 +63,8 @@ def run(options: argparse.Namespace) -> int:
 def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription]:
     """The ledger of a journal or hand-over, and the order that belongs to it."""
     try:
-        start = source.open("rb").read(len(SQLITE_START))
+        with source.open("rb") as file:
+            start = file.read(len(SQLITE_START))
     except OSError as error:
         raise CommandError(f"{source}: it cannot be read ({error.strerror}); check the name and folder") from None
     if start.startswith(ZIP_START):
