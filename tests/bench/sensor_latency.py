@@ -70,7 +70,9 @@ def main() -> int:
     for name, frame_s in (("polled 60 times a second", FRAME_S), ("polled 1000 times a second", 0.001)):
         latency_ms = 1000.0 * measure(seconds, frame_s)
         p50, p99 = np.percentile(latency_ms, [50, 99])
-        print(f"{name}: p50 {p50:.1f} ms, p99 {p99:.1f} ms, worst {latency_ms.max():.1f} ms of {len(latency_ms)} packets")
+        print(
+            f"{name}: p50 {p50:.1f} ms, p99 {p99:.1f} ms, worst {latency_ms.max():.1f} ms of {len(latency_ms)} packets"
+        )
     return 0
 
 

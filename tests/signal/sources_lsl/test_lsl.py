@@ -18,7 +18,9 @@ class StandIn:
 
     proc_clocksync, proc_dejitter = 1, 2
 
-    def __init__(self, chunks: Sequence[tuple[list[list[float]], list[float]]], units: Sequence[str], rate: float) -> None:
+    def __init__(
+        self, chunks: Sequence[tuple[list[list[float]], list[float]]], units: Sequence[str], rate: float
+    ) -> None:
         self.chunks, self.units, self.rate = list(chunks), list(units), rate
         self.asked: tuple[str, str] | None = None
         self.closed = False
