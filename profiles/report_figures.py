@@ -5,6 +5,7 @@ Colours are from the Okabe-Ito set; shape and place say the same as colour does,
 
 from __future__ import annotations
 
+import html
 import io
 import math
 import re
@@ -85,7 +86,8 @@ def _drawn(draw: Any, height_in: float, label: str) -> str:
     svg = svg[svg.index("<svg") :]
     prefix = re.sub(r"[^a-z0-9]+", "-", label.lower())[:40]
     svg = re.sub(r'(id="|url\(#|href="#)', rf"\g<1>{prefix}-", svg)  # several figures share one page
-    return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+    svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    return svg.replace("<svg ", f'<svg role="img" aria-label="{html.escape(label)}" ', 1)
 
 
 def _short_dates(axes: Any, days: Sequence[date]) -> None:
