@@ -17,10 +17,15 @@ LEVELS = 16
 @lru_cache(maxsize=512)
 def glow(size_px: tuple[int, int], colour: Colour, level: int = LEVELS) -> pygame.Surface:
     """An elliptical light to be added; `level` 0..LEVELS is its strength. Fades to nothing at its edge."""
+    if level < LEVELS:
+        dimmer = glow(size_px, colour).copy()
+        part = round(255 * level / LEVELS)
+        dimmer.fill((part, part, part), special_flags=pygame.BLEND_RGB_MULT)
+        return dimmer
     width, height = max(size_px[0], 2), max(size_px[1], 2)
     x = (np.arange(width) + 0.5) / width * 2 - 1
     y = (np.arange(height) + 0.5) / height * 2 - 1
-    reach = np.clip(1 - x[:, None] ** 2 - y[None, :] ** 2, 0, 1) ** 2.2 * (level / LEVELS)
+    reach = np.clip(1 - x[:, None] ** 2 - y[None, :] ** 2, 0, 1) ** 2.2
     grain = np.random.default_rng(5).random((width, height)) * 0.9  # dither: slow fades show no steps
     picture = pygame.Surface((width, height), 0, 32)
     pixels = pygame.surfarray.pixels3d(picture)

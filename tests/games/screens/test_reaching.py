@@ -1,0 +1,85 @@
+"""Every choice of every screen can be reached by each device, and every screen can be left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.screens.gallery import states
+from musclewood.games.screens.page import Page, Surroundings
+
+LAUNCHER = ("cautions", "cautions-last", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
+
+
+@pytest.fixture(params=states(), ids=str)
+def page(request: pytest.FixtureRequest, around: Callable[..., Surroundings], canvas: Callable[..., Canvas]) -> Page:
+    made = states()[request.param](around())
+    made.lay_out(canvas(1280, 720))
+    return made
+
+
+def test_moving_on_comes_to_every_choice(page: Page) -> None:
+    keys = {widget.key for widget in page.choices()}
+    seen = set()
+    for _ in keys:
+        page.handle(Intent(Act.NEXT, "muscle"))
+        seen.add(page.focus)
+    assert seen == keys
+
+
+def test_four_directions_reach_every_choice(page: Page) -> None:
+    keys = {widget.key for widget in page.choices()}
+    page.handle(Intent(Act.NEXT))
+    seen, waiting = {page.focus}, [page.focus]
+    while waiting:
+        here = waiting.pop()
+        for way in (Act.LEFT, Act.RIGHT, Act.UP, Act.DOWN):
+            page.focus = here
+            page.handle(Intent(way, "controller"))
+            if page.focus not in seen:
+                seen.add(page.focus)
+                waiting.append(page.focus)
+    assert seen == keys
+
+
+def test_the_pointer_finds_every_choice(page: Page) -> None:
+    for widget in page.choices():
+        page.handle(Intent(Act.POINT, "pointer", _free_spot(page, widget.key)))
+        assert page.focus == widget.key
+
+
+def _free_spot(page: Page, key: str) -> tuple[float, float]:
+    """A point of the widget that nothing later covers; asserts that there is one of good size."""
+    box = next(widget.box for widget in page.choices() if widget.key == key)
+    for share in (0.5, 0.3, 0.7, 0.15, 0.85):
+        for down in (0.5, 0.8, 0.2):
+            spot = (box.left + box.width * share, box.top + box.height * down)
+            under = [widget for widget in page.choices() if widget.box.holds(spot)]
+            if under and under[-1].key == key:
+                return spot
+    raise AssertionError(f"{key} lies wholly under something else")
+
+
+@pytest.mark.parametrize("name", LAUNCHER)
+def test_launcher_screens_can_be_left(
+    name: str, around: Callable[..., Surroundings], canvas: Callable[..., Canvas]
+) -> None:
+    made = states()[name](around())
+    made.lay_out(canvas(1280, 720))
+    assert "back" in {widget.key for widget in made.choices()}
+    for _ in range(3):
+        if made.handle(Intent(Act.BACK)) is not None:
+            return
+    raise AssertionError(f"{name} cannot be left")
+
+
+def test_nobody_at_work_has_the_stop_under_the_thumb(
+    around: Callable[..., Surroundings], canvas: Callable[..., Canvas]
+) -> None:
+    """Enter does nothing in a workshop until somebody has moved to a control on purpose."""
+    made = states()["work-effort"](around())
+    made.lay_out(canvas(1280, 720))
+    assert made.focus == ""
+    assert {"stop", "hurts"} <= {widget.key for widget in made.choices()}

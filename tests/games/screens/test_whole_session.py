@@ -1,0 +1,188 @@
+"""From the village to the morning after, by each device alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pygame
+import pytest
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.settings import load
+from musclewood.games.screens.overlays import OverPage
+from musclewood.games.screens.page import Page
+from musclewood.games.screens.questions import HurtsPage
+from musclewood.games.screens.session import SessionPage
+from musclewood.games.screens.today import TodayPage
+from musclewood.games.screens.wrap_up import WrapUpPage
+from musclewood.profiles.records import RatingRecord, RepRecord
+
+Choose = Callable[..., None]
+
+
+def by_keyboard(launcher: Any, key: str) -> None:
+    app = launcher.app
+    app.draw()
+    for _ in range(40):
+        if _focus(app.top) == key:
+            break
+        app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_TAB, mod=0)], 0.0)
+    assert _focus(app.top) == key
+    app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0)], 0.0)
+
+
+def by_controller(launcher: Any, key: str) -> None:
+    app = launcher.app
+    app.draw()
+    for _ in range(40):
+        if _focus(app.top) == key:
+            break
+        app.step([pygame.event.Event(pygame.JOYBUTTONDOWN, button=5, instance_id=0)], 0.0)
+    assert _focus(app.top) == key
+    app.step([pygame.event.Event(pygame.JOYBUTTONDOWN, button=0, instance_id=0)], 0.0)
+
+
+def by_pointer(launcher: Any, key: str) -> None:
+    app = launcher.app
+    app.draw()
+    box = next(widget.box for widget in app.top.choices() if widget.key == key)
+    at = (box.centre[0] * app.canvas.scale, box.centre[1] * app.canvas.scale)
+    app.step([pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=at)], 0.0)
+
+
+def _focus(page: Page) -> str:
+    return page.top.focus if isinstance(page, SessionPage) else page.focus
+
+
+def into_session(launcher: Any, choose: Choose) -> SessionPage:
+    choose(launcher, "begin")
+    for _ in range(3):
+        choose(launcher, "next")
+    choose(launcher, "ble")
+    choose(launcher, "next")
+    page = launcher.app.top
+    assert isinstance(page, SessionPage)
+    return page
+
+
+def until(launcher: Any, stage: str, limit_s: float = 60.0) -> None:
+    app = launcher.app
+    for _ in range(round(limit_s / 0.05)):
+        page = app.top
+        if isinstance(page, SessionPage) and page.play.view.stage == stage:
+            return
+        app.step([], 0.05)
+    raise AssertionError(f"never came to {stage}")
+
+
+@pytest.mark.parametrize("choose", [by_keyboard, by_controller, by_pointer])
+def test_launch_to_wrap_up(launcher: Callable[..., Any], choose: Choose) -> None:
+    village = launcher()
+    into_session(village, choose)
+    choose(village, "1")
+    until(village, "rating")
+    choose(village, "2")
+    choose(village, "6")
+    top = village.app.top
+    assert isinstance(top, WrapUpPage)
+    assert top.ending == "complete"
+    assert len(top.made) == 2
+    session = village.journal.sessions()[-1]
+    reps = village.journal.records(session.session_id, RepRecord)
+    assert [rep.verdict for rep in reps].count("counted") == 2
+    ratings = village.journal.records(session.session_id, RatingRecord)
+    assert [(rating.what, rating.value) for rating in ratings] == [("pain", 1), ("pain", 2), ("effort", 6)]
+    choose(village, "home")
+    assert isinstance(village.app.top, TodayPage)
+    assert len(village.day.shelf) == 2
+
+
+def test_stop_stands_still_at_once_and_can_end_it(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    page = into_session(village, by_keyboard)
+    by_keyboard(village, "0")
+    until(village, "exercise")
+    village.app.answer(Intent(Act.STOP))
+    assert isinstance(page.over, OverPage)
+    assert page.play.view.paused == "patient"
+    by_keyboard(village, "end")
+    assert isinstance(village.app.top, WrapUpPage)
+    assert village.app.top.ending == "stopped"
+
+
+def test_stop_can_be_taken_back(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    page = into_session(village, by_pointer)
+    by_pointer(village, "0")
+    until(village, "exercise")
+    by_pointer(village, "stop")
+    by_pointer(village, "go-on")
+    assert page.over is None
+    assert page.play.view.paused is None
+
+
+def test_strong_pain_ends_the_session_and_is_recorded(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    page = into_session(village, by_keyboard)
+    by_keyboard(village, "0")
+    until(village, "exercise")
+    by_keyboard(village, "hurts")
+    assert isinstance(page.over, HurtsPage)
+    by_keyboard(village, "8")
+    assert village.app.top.ending == "pain"
+
+
+def test_mild_pain_pauses_and_leaves_the_choice(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    page = into_session(village, by_keyboard)
+    by_keyboard(village, "0")
+    until(village, "exercise")
+    by_keyboard(village, "hurts")
+    by_keyboard(village, "1")
+    assert isinstance(page.over, OverPage)
+    assert page.over.title == "hurts-after.title"
+    by_keyboard(village, "go-on")
+    assert page.play.view.paused is None
+
+
+def test_a_muscle_alone_answers(launcher: Callable[..., Any]) -> None:
+    """Short contractions move from peg to peg, a long one chooses; no other device is touched."""
+    village = launcher(player=False)
+    page = into_session(village, by_keyboard)
+    app, source = village.app, village.source
+    app.draw()
+    source.aim((0.0,))
+    village.run(3.0)
+    assert page.top.focus == "0"
+    source.aim((0.5,))
+    village.run(0.7)
+    source.aim((0.0,))
+    village.run(1.5)
+    assert page.top.focus == "1"
+    source.aim((0.5,))
+    village.run(2.5)
+    session = village.journal.sessions()[-1]
+    ratings = village.journal.records(session.session_id, RatingRecord)
+    assert [rating.value for rating in ratings] == [1]
+
+
+def test_leaving_the_window_closes_the_session(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    page = into_session(village, by_keyboard)
+    by_keyboard(village, "0")
+    until(village, "exercise")
+    village.app.step([pygame.event.Event(pygame.QUIT)], 0.0)
+    assert village.app.leaving
+    page.play.close()
+    assert village.journal.sessions()[-1].end.ending == "stopped"
+
+
+def test_settings_hold_at_once_and_are_kept(launcher: Callable[..., Any]) -> None:
+    village = launcher()
+    app = village.app
+    by_keyboard(village, "settings")
+    by_keyboard(village, "language")
+    assert app.around.reader.words("common.stop") == "Stopp"
+    by_keyboard(village, "text")
+    assert app.around.reader.settings.text_scale == 1.2
+    assert load(app._path) == app.around.reader.settings
