@@ -13,7 +13,8 @@ import pytest
 from numpy.typing import NDArray
 
 FULL_SCALE_UV = 3000.0  # of the amplifier behind the biceps, from its transfer function: 3 V at a gain of 1000
-BITS = {"bursts": 16, "fatigue": 12}  # the info file of the second says 16; its counts end at 4095
+# The info file of `fatigue` says 16 bits; its counts end at 4095.
+BITS = {"bursts": 16, "fatigue": 12, "quick": 16, "quick pair": 16, "quick pair, 8 bit": 8}
 
 
 def _fetching():
@@ -38,7 +39,7 @@ class Real:
 
 @pytest.fixture(scope="session")
 def real() -> Callable[[str], Real]:
-    """Call with `bursts`, `fatigue` (biceps) or `vastus_lateralis`."""
+    """Call with the name of a recording; `bursts` and `fatigue` are biceps."""
     fetching = _fetching()
 
     def read(name: str) -> Real:
