@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.commands import check, demo, examine, launcher, play, report
+from musclewood.games.commands import check, demo, examine, gallery, launcher, play, report, sensors
 from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError
 from musclewood.profiles.trust.errors import TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
-COMMANDS = (demo, play, examine, check, report)
+COMMANDS = (demo, play, examine, check, report, sensors, gallery)
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\

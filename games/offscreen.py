@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from datetime import date
+from functools import partial
 
 from musclewood.games.conductor import Conductor
 from musclewood.games.players import Player
@@ -95,7 +96,7 @@ def play_offscreen(
     try:
         while not session.finished:
             if (answer := answers.answer(session)) is not None:
-                report(conductor.do(lambda value=answer: session.answer(value)), tell)
+                report(conductor.do(partial(session.answer, answer)), tell)
             if player is not None and isinstance(source, SimulatedSource):
                 source.aim(player.aim(session.view))
             happened = conductor.advance(frame_s)

@@ -9,6 +9,7 @@ from musclewood.games.rep_events import RepEvent, RepView
 from musclewood.profiles.dose import PlannedExercise
 from musclewood.profiles.records import Ending, Record
 from musclewood.signal.activation import Reference
+from musclewood.signal.calibration import CalibrationEvent
 
 Stage = Literal["comfort", "signal", "calibration", "choose", "exercise", "break", "rating", "finished"]
 Pause = Literal["patient", "sensor", "pain"]
@@ -75,7 +76,16 @@ class Noted:
 
 
 What = (
-    StageEntered | CalibrationBegan | ReferenceFound | ExerciseBegan | Paused | Resumed | SessionOver | Noted | RepEvent
+    StageEntered
+    | CalibrationBegan
+    | CalibrationEvent
+    | ReferenceFound
+    | ExerciseBegan
+    | Paused
+    | Resumed
+    | SessionOver
+    | Noted
+    | RepEvent
 )
 
 

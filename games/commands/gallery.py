@@ -1,0 +1,64 @@
+"""`musclewood gallery`: every screen and every state of a workshop, as PNG."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import CommandError
+from musclewood.games.kit.words import LANGUAGES
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "gallery",
+        help="every screen and game as PNG",
+        description="Draw every screen and every state of the workshops as PNG; what they show is invented.",
+    )
+    parser.add_argument("--into", type=Path, required=True, metavar="DIR", help="the folder for the pictures")
+    parser.add_argument(
+        "--size", type=_size, default=(1280, 720), metavar="WxH", help="size of the pictures (1280x720)"
+    )
+    parser.add_argument("--language", choices=tuple(LANGUAGES), default="en", help="language of the screens (en)")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Draw them all.  Needs no display.  Raises CommandError if the folder cannot be written."""
+    os.environ["SDL_VIDEODRIVER"] = "dummy"
+    os.environ["SDL_AUDIODRIVER"] = "dummy"
+    import pygame  # takes its time; only windows and pictures need it
+    from musclewood.games.kit.canvas import Canvas
+    from musclewood.games.kit.settings import Settings
+    from musclewood.games.screens.gallery import gallery
+
+    pygame.display.init()
+    surface = pygame.display.set_mode(options.size)
+    number = 0
+    try:
+        options.into.mkdir(parents=True, exist_ok=True)
+        for name, render in gallery(replace(Settings(), language=options.language)):
+            surface.fill((0, 0, 0))
+            render(Canvas(surface))
+            pygame.image.save(surface, str(options.into / f"{name}.png"))
+            show(f"{options.into / name}.png")
+            number += 1
+    except (OSError, pygame.error) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise CommandError(f"{options.into}: the pictures cannot be written ({reason}); name another folder") from None
+    finally:
+        pygame.display.quit()
+    show(f"{number} pictures")
+    return 0
+
+
+def _size(text: str) -> tuple[int, int]:
+    wide, _, high = text.lower().partition("x")
+    if not (wide.isdecimal() and high.isdecimal() and 320 <= int(wide) <= 7680 and 180 <= int(high) <= 4320):
+        raise argparse.ArgumentTypeError("a size is WIDTHxHEIGHT, from 320x180 to 7680x4320")
+    return int(wide), int(high)
