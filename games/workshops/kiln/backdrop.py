@@ -20,7 +20,7 @@ HORIZON = 420
 VILLAGE = "kiln/village.svg"
 LAYERS = (("kiln/far.svg", 14.0), (VILLAGE, 7.0), ("kiln/yard.svg", 0.0), ("kiln/front.svg", -10.0))
 SHELF_FROM = 846.0
-FADE_S = 1.6
+STEPS, STRIPES = 16, 6  # of a fade: 96 frames
 LAMP, BAR, SUN = (255, 205, 120), (122, 76, 40), (255, 190, 110)
 Window = tuple[float, float, float, float]
 
@@ -35,7 +35,7 @@ class Backdrop:
         self._now = self._compose(0.0)
         self._next: pygame.Surface | None = None
         self._wanted = 0.0
-        self._faded_s = 0.0
+        self._faded = 0
         self._work: threading.Thread | None = None
 
     def show(self, share: float) -> None:
@@ -55,21 +55,26 @@ class Backdrop:
         if self._work:
             self._work.join()
         if self._next is not None:
-            self._now, self._next = self._next, None
+            self._next.set_alpha(None)
+            self._now, self._next, self._faded = self._next, None, 0
 
-    def draw(self, target: pygame.Surface, step_s: float) -> None:
-        """Blit the evening; `step_s` is the time since the last frame."""
+    def draw(self, target: pygame.Surface) -> None:
+        """Blit the evening; called once a frame."""
+        if self._next is not None:
+            self._fade(self._next)
         target.blit(self._now, (0, 0))
-        coming = self._next
-        if coming is None:
-            return
-        self._faded_s += step_s
-        share = min(self._faded_s / FADE_S, 1.0)
-        coming.set_alpha(round(255 * share))
-        target.blit(coming, (0, 0))
-        if share >= 1.0:
+
+    def _fade(self, coming: pygame.Surface) -> None:
+        """Blend one stripe a little further. A whole blend at once would cost a third of a frame."""
+        step, stripe = divmod(self._faded, STRIPES)
+        height = -(-self._size[1] // STRIPES)
+        area = pygame.Rect(0, stripe * height, self._size[0], height)
+        coming.set_alpha(round(255 / (STEPS - step)))
+        self._now.blit(coming, area, area)
+        self._faded += 1
+        if self._faded == STEPS * STRIPES:
             coming.set_alpha(None)
-            self._now, self._next, self._faded_s = coming, None, 0.0
+            self._now, self._next, self._faded = coming, None, 0
 
     def _compose(self, share: float) -> pygame.Surface:
         """One opaque picture. Between two hours the later one is laid half transparent over the earlier."""

@@ -24,6 +24,7 @@ POT_FOOT, POT_SIDE = 617.0, 112.0
 SPRING, GROUND, RING = 528.0, 634.0, 100.0  # where the arch begins to curve; its foot; its middle radius
 TILE_DARK, TILE_LIT = (44, 74, 84), (126, 214, 186)
 FIRE = (255, 150, 60)
+DAY_STEPS = 12
 SWAY = (-3.0, -1.5, 0.0, 1.5, 3.0)
 
 
@@ -46,7 +47,8 @@ class Fire:
         self._box, self._still = box, reduced_motion
         names = ("chamber", "embers", "prop", "kiln", "stones_lit", "damper_low", "damper_high")
         self._sheet = {name: box.sheet(f"kiln/{name}.svg") for name in names}
-        self._by_day: Sheet | None = None
+        box.bake_behind(["kiln/kiln.svg"], ("dawn",))  # wanted towards the end of the evening
+        self._day_step, self._front = 0, self._sheet["kiln"]
         self._tongues = {
             name: self._swayed(box.sheet(f"kiln/flame_{name}.svg")) for name in ("outer", "middle", "inner")
         }
@@ -116,24 +118,24 @@ class Fire:
         part = pygame.Rect(0, glazed.get_height() - rise, glazed.get_width(), rise)
         canvas.surface.blit(glazed, (box.left, box.top + part.top), part)
         edge = (box.centerx, box.top + part.top)
-        shine(
-            canvas.surface,
-            edge,
-            (canvas.length(104), canvas.length(18)),
-            (255, 190, 90),
-            0.8 if rules.fired < 1 else 0.0,
-        )
+        if rules.fired < 1:
+            shine(canvas.surface, edge, (canvas.length(104), canvas.length(18)), FIRE, 0.5)
 
     def _fronts(self, canvas: Canvas, rules: KilnRules) -> None:
-        """Bricks by firelight, and at the end by the light of day."""
-        self._sheet["kiln"].draw(canvas.surface)
-        day = smooth((rules.evening - 0.55) / 0.4)
-        if day > 0.01:
-            if self._by_day is None:
-                front = self._box.sheet("kiln/kiln.svg", "dawn")
-                self._by_day = replace(front, surface=front.surface.copy())
-            self._by_day.surface.set_alpha(round(255 * day))
-            self._by_day.draw(canvas.surface)
+        """Bricks by firelight, and towards the end by the light of day."""
+        step = round(DAY_STEPS * smooth((rules.evening - 0.55) / 0.4))
+        if step != self._day_step:
+            self._day_step, self._front = step, self._blended(step / DAY_STEPS)
+        self._front.draw(canvas.surface)
+
+    def _blended(self, day: float) -> Sheet:
+        dusk = self._sheet["kiln"]
+        if day <= 0:
+            return dusk
+        both, dawn = dusk.surface.copy(), self._box.sheet("kiln/kiln.svg", "dawn").surface.copy()
+        dawn.set_alpha(round(255 * day))
+        both.blit(dawn, (0, 0))
+        return replace(dusk, surface=both)
 
     def _stones(self, canvas: Canvas, rules: KilnRules) -> None:
         if rules.fired <= 0:

@@ -37,6 +37,7 @@ class People:
         self._arm = _poses(box.sheet("kiln/potter_arm.svg"), SHOULDER, ARM_OPEN, ARM_SHUT)
         self._board = _poses(box.sheet("kiln/bellows_board.svg"), HINGE, BOARD_OPEN, BOARD_SHUT)
         self._cheer = _poses(box.sheet("kiln/apprentice_arm.svg"), ELBOW_ROOM, 0.0, -142.0)
+        self._breaths: dict[int, pygame.Surface] = {}  # the cat, some pixels taller
         self._tail = _poses(self._sheet["cat_tail"], (110.0, 548.0), -7.0, 7.0)
 
     def draw(self, canvas: Canvas, rules: KilnRules, time_s: float) -> None:
@@ -51,11 +52,11 @@ class People:
         _pose(self._tail, asleep).draw(canvas.surface)
         cat = self._sheet["cat"]
         breath = 0 if self._still else round((1 + math.sin(time_s * 1.7)) * 0.9 * canvas.scale)
-        image = cat.surface
-        if breath:
-            width, height = image.get_size()
-            image = pygame.transform.smoothscale(image, (width, height + breath))
-        canvas.surface.blit(image, (round(cat.x * canvas.scale), round(cat.y * canvas.scale) - breath))
+        if breath not in self._breaths:
+            width, height = cat.surface.get_size()
+            self._breaths[breath] = pygame.transform.smoothscale(cat.surface, (width, height + breath))
+        corner = (round(cat.x * canvas.scale), round(cat.y * canvas.scale) - breath)
+        canvas.surface.blit(self._breaths[breath], corner)
 
     def _draw_bellows(self, canvas: Canvas, effort: float) -> None:
         turn = math.radians(BOARD_OPEN + (BOARD_SHUT - BOARD_OPEN) * min(effort, 1.0))

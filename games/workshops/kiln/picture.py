@@ -60,7 +60,7 @@ class KilnPicture:
         self._puffs = {colour: self._tinted(colour) for colour in (SMOKE_DARK, SMOKE_PALE)}
         leaf = stage.box.sheet("kiln/leaf.svg")
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
-        self._smoke, self._steam = Motes(1, 34), Motes(2, 10)
+        self._smoke, self._steam = Motes(1, 20), Motes(2, 7)
         self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
         self._pots = Pots()
         self._backdrop: Backdrop | None = None
@@ -79,7 +79,7 @@ class KilnPicture:
         if self._backdrop is None:
             self._backdrop = Backdrop(self._box, canvas.surface.get_size())
         self._backdrop.show(rules.windows_lit)
-        self._backdrop.draw(canvas.surface, step_s)
+        self._backdrop.draw(canvas.surface)
         self._draw_shelf(canvas, rules)
         raw, glazed = self._pot_in_kiln(canvas, rules)
         self._fire.draw(canvas, rules, raw, glazed, time_s)
@@ -185,7 +185,7 @@ class KilnPicture:
             self._still_smoke(canvas, rules)
             return
         self._steam.step(step_s, 1.4 if rules.glow > 0.3 else 0.0, CHIMNEY, (10, -26), 5.0)
-        self._smoke.step(step_s, 13.0 * rules.smoke if rules.smoke > 0.1 else 0.0, CHIMNEY, (22, -44), 3.4)
+        self._smoke.step(step_s, 8.0 * rules.smoke if rules.smoke > 0.1 else 0.0, CHIMNEY, (22, -44), 2.8)
         self._falling.step(step_s, 0.35, (720, 60), (26, 30), 14.0)
         self._sparks.step(step_s, 14.0 if rules.feast_s > 1.5 else 0.0, (640, 150), (4, -70), 2.2)
         self._puff(canvas, self._steam, SMOKE_PALE, 90)

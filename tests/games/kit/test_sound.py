@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import pygame
@@ -67,7 +68,7 @@ def test_the_drone_has_no_seams_and_stays_low() -> None:
     pieces = [tone.make(int(chance.integers(200, 1500)), 1.0, float(h), 0.0, 0.0) for h in np.linspace(0, 1.4, 60)]
     whole = np.concatenate(pieces)
     within = max(np.abs(np.diff(piece)).max() for piece in pieces)
-    at_seams = max(abs(b[0] - a[-1]) for a, b in zip(pieces[1:], pieces[2:], strict=False))
+    at_seams = max(abs(b[0] - a[-1]) for a, b in pairwise(pieces))
     assert at_seams <= within * 1.05
     assert np.abs(whole).max() < 0.3
 
@@ -127,7 +128,9 @@ def everything(player: Speaker) -> None:
     player.close()
 
 
-@pytest.mark.parametrize("failure", [pygame.error("no audio device"), NotImplementedError("mixer module not available")])
+@pytest.mark.parametrize(
+    "failure", [pygame.error("no audio device"), NotImplementedError("mixer module not available")]
+)
 def test_a_mixer_that_cannot_open_stops_nothing(monkeypatch: pytest.MonkeyPatch, failure: Exception) -> None:
     def fail(*_args: object, **_named: object) -> None:
         raise failure
