@@ -202,16 +202,16 @@ def test_an_envelope_shows_the_same_effort() -> None:
 
 @pytest.mark.parametrize("envelope", [False, True])
 def test_it_is_made_far_quicker_than_it_plays(envelope: bool) -> None:
-    """Two channels, polled sixty times a second. Best of three, as others use this machine too; our aim is 100."""
+    """A hundred times, for two channels polled sixty times a second; in processor time."""
     best = 0.0
     for seed in range(3):
         source = SimulatedSource(seed=seed, envelope=envelope)
         source.aim((0.4, 0.2))
-        began = time.perf_counter()
+        began = time.process_time()
         for _ in range(1200):
             source.poll(1 / 60)
-        best = max(best, 20.0 / (time.perf_counter() - began))
-    assert best > 25.0
+        best = max(best, 20.0 / (time.process_time() - began))
+    assert best > 100.0
 
 
 @pytest.mark.parametrize("effort", [(float("nan"), 0.0), (float("inf"),)])
