@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from musclewood.games.session_events import Tick
 from musclewood.signal.activation import Activation, Reference
+from musclewood.signal.blocks import Block
 from musclewood.signal.chain import Chain
 from musclewood.signal.quality import Quality, QualityMonitor
+from musclewood.signal.recording_file import RecordingFile
 from musclewood.signal.sources import Source
 
 SILENCE_S = 0.5  # our choice: radio links deliver in bursts of well under this
@@ -33,6 +36,8 @@ class Acquisition:
         channels = len(source.labels)
         self._chain = Chain(source.rate_hz, channels, envelope=source.envelope)
         self._monitor = QualityMonitor(source.rate_hz, channels, envelope=source.envelope)
+        self._tape: RecordingFile | None = None
+        self._tape_began_s: float | None = None
         self._elapsed_s = 0.0
         self._given = 0  # ticks handed out so far
         self._filled = 0  # of these, made up for silence and not yet delivered by the chain
@@ -52,6 +57,7 @@ class Acquisition:
         ticks: list[Tick] = []
         qualities: list[Quality] = []
         for block in self.source.poll(elapsed_s):
+            self._record(block)
             qualities += self._monitor.process(block)
             ticks += self._not_yet_filled(ticks_of(self._chain.process(block)))
         missing = self._elapsed_s - (self._given + len(ticks)) * self.step_s
@@ -64,6 +70,37 @@ class Acquisition:
 
     def refer_to(self, reference: Reference) -> None:
         self._chain.refer_to(reference)
+
+    def record_onto(self, tape: RecordingFile) -> None:
+        """Keep all samples from now on in this file."""
+        self._tape = tape
+
+    def annotate(self, onset_s: float, offset_s: float, text: str) -> None:
+        """Note on the recording, if there is one, what was judged between two moments of the session."""
+        if self._tape is not None and self._tape_began_s is not None:
+            self._tape.annotate(max(0.0, onset_s - self._tape_began_s), offset_s - onset_s, text)
+
+    def close(self) -> None:
+        """Stop the source and finish the recording."""
+        self.source.stop()
+        self._end_tape()
+
+    def _record(self, block: Block) -> None:
+        """A disk that refuses the samples must not cost the session: the recording ends, and can be read so far."""
+        if self._tape is None:
+            return
+        if self._tape_began_s is None:
+            self._tape_began_s = self._given * self.step_s
+        try:
+            self._tape.add(block)
+        except OSError:
+            self._end_tape()
+
+    def _end_tape(self) -> None:
+        tape, self._tape = self._tape, None
+        if tape is not None:
+            with suppress(OSError):
+                tape.close()
 
     def _not_yet_filled(self, ticks: Sequence[Tick]) -> Sequence[Tick]:
         """Drop lost ticks whose time has already been told as silence."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from musclewood.games.acquisition import Acquisition
 from musclewood.games.recorder import Recorder
+from musclewood.games.rep_events import RepMade, RepMissed
 from musclewood.games.session import Session
 from musclewood.games.session_events import Happening, ReferenceFound
 from musclewood.signal.errors import SensorError
@@ -72,10 +73,13 @@ class Conductor:
         """End whatever is still open; safe to call twice."""
         if not self.session.finished:
             self._settle(self.session.stop())
-        self.acquisition.source.stop()
+        self.acquisition.close()
 
     def _settle(self, happened: list[Happening]) -> Sequence[Happening]:
         for happening in happened:
             if isinstance(happening.what, ReferenceFound):
                 self.acquisition.refer_to(happening.what.reference)
+            if isinstance(happening.what, RepMade | RepMissed):
+                rep = happening.what.rep
+                self.acquisition.annotate(rep.onset_s, rep.offset_s, f"rep {rep.verdict}")
         return self._recorder.write(happened)

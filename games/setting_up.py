@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from musclewood.games.acquisition import Acquisition
 from musclewood.games.conductor import Conductor
@@ -20,6 +20,7 @@ from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import CalibrationOrder, Muscle, Prescription
 from musclewood.profiles.recent_mvc import Measured, follow, reference_for_today
 from musclewood.profiles.records import PRACTICE_SOURCES, CalibrationRecord
+from musclewood.signal.recording_file import RecordingFile
 from musclewood.signal.sources import Source
 
 
@@ -101,9 +102,27 @@ def set_up(
         references={} if practice else _known(prescription, history, now),
         reference_rule=_rule(history, now),
     )
+    if prescription.record_samples and plan.exercises and not practice and not source.envelope:
+        note = "; ".join(part for part in (note, _record(acquisition, prescription, journal, now)) if part)
     told_time: Callable[[], datetime] = (lambda: now + timedelta(seconds=session.time_s)) if by_ticks else clock
     recorder = Recorder(journal, prescription, source.kind, told_time, note)
     return Sitting(Conductor(acquisition, session, recorder), plan)
+
+
+def _record(acquisition: Acquisition, prescription: Prescription, journal: Journal, now: datetime) -> str:
+    """Keep the raw samples, as ordered, in the folder `recordings` of the home; returns what went wrong, if anything."""
+    root = journal.path.parent.parent if journal.path.parent.name == "journals" else journal.path.parent
+    path = root / "recordings" / f"{prescription.patient}-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}.edf"
+    source = acquisition.source
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        tape = RecordingFile(
+            path, rate_hz=source.rate_hz, labels=source.labels, started=now, patient_code=prescription.patient
+        )
+    except OSError as error:
+        return f"the samples could not be recorded ({error.strerror})"
+    acquisition.record_onto(tape)
+    return ""
 
 
 def _rule(history: History, now: datetime) -> ReferenceRule:
