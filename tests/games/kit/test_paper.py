@@ -73,7 +73,7 @@ def test_baking_is_the_same_every_time() -> None:
 
 def test_groups_are_sheets_of_their_own_and_shade_one_another() -> None:
     both = SQUARE.replace("</svg>", '<g data-lift="6"><path fill="#808080" d="M120 212 H160 V225 H120Z"/></g></svg>')
-    below = (60 + round(6 * 3 - 20), 0)  # any column inside both
+    below = (60 + (6 * 3 - 20), 0)  # any column inside both
     one, two = (pygame.surfarray.array3d(bake(text, 1.0).surface).astype(int) for text in (SQUARE, both))
     row = 18 + 225 - 200 + 4  # a little under the upper sheet
     column = 18 + 40 + below[1]
@@ -113,7 +113,9 @@ def test_a_box_bakes_behind_and_keeps_what_it_baked() -> None:
 
 
 def test_a_full_layer_is_baked_in_about_a_tenth_of_a_second() -> None:
-    layer = SQUARE.replace("100 200 80 60", "0 300 1280 420").replace("M110 210 H170 V250 H110Z", "M-40 420 L600 330 1320 430 V760 H-40Z")
+    layer = SQUARE.replace("100 200 80 60", "0 300 1280 420").replace(
+        "M110 210 H170 V250 H110Z", "M-40 420 L600 330 1320 430 V760 H-40Z"
+    )
     bake(layer, 1.0)  # the grain is made once
     spent = []
     for _ in range(3):
