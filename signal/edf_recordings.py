@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from edfio import Edf, EdfSignal, read_edf
+from edfio import Edf, EdfAnnotation, EdfSignal, read_edf
 from musclewood.signal.errors import RecordingError
+from musclewood.signal.recording_file import LOST, NOT_RECORDED
 from musclewood.signal.recordings import Gap, Recording, checked, uv_per_unit
 
 ANNOTATIONS = "EDF Annotations"
@@ -21,7 +22,8 @@ _REMEDY = "export or copy the file again"
 
 
 def read_edf_plus(path: Path) -> Recording:
-    """Read every signal that is not an annotation. Gaps between the data records of EDF+D become lost samples.
+    """Read every signal that is not an annotation. Gaps between the data records of EDF+D become lost samples, as
+    do the stretches that our own recordings mark as lost.
 
     Raises RecordingError for anything that cannot be read without guessing.
     """
@@ -128,7 +130,26 @@ def _recording(edf: Edf, content: bytes, layout: _Layout, name: str) -> Recordin
     per_record = counts.pop()
     rate_hz = per_record / layout.record_s
     gaps = _gaps(content, layout, per_record, rate_hz, name) if layout.discontinuous else ()
-    return Recording(np.column_stack(columns), rate_hz, _labels(signals), gaps)
+    recording = Recording(np.column_stack(columns), rate_hz, _labels(signals), gaps)
+    return recording if gaps else _without_stand_ins(recording, edf.annotations)
+
+
+def _without_stand_ins(recording: Recording, annotations: Sequence[EdfAnnotation]) -> Recording:
+    """Take out the samples that only keep the place of lost ones, and what only fills the last data record."""
+    measured = np.ones(len(recording.samples_uv), bool)
+    gaps, taken = [], 0
+    for note in sorted(annotations, key=lambda note: note.onset):
+        first = min(len(measured), max(0, round(note.onset * recording.rate_hz)))
+        if note.text == NOT_RECORDED:
+            measured[first:] = False
+        elif note.text == LOST and note.duration:
+            until = min(len(measured), first + round(note.duration * recording.rate_hz))
+            lost = int(measured[first:until].sum())
+            if lost:
+                gaps.append(Gap(first - taken, lost))
+                measured[first:until] = False
+                taken += lost
+    return replace(recording, samples_uv=recording.samples_uv[measured], gaps=tuple(gaps))
 
 
 def _labels(signals: Sequence[EdfSignal]) -> tuple[str, ...]:

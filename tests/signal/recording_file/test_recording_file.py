@@ -207,3 +207,17 @@ def test_what_was_recorded_can_be_replayed(tmp_path: Path) -> None:
         pass
     read = read_recording(tmp_path / "a.edf")
     assert read.rate_hz == RATE_HZ and np.abs(read.samples_uv - data).max() <= 0.051
+
+
+def test_what_was_lost_is_lost_again_in_replay(tmp_path: Path) -> None:
+    data = samples(3.345)
+    recording = RecordingFile(tmp_path / "a.edf", rate_hz=RATE_HZ, labels=["left", "right"], started=STARTED)
+    recording.add(Block(data[:500], 0.0))
+    recording.add(Block(data[700:3000], 0.7, lost=200))
+    recording.add(Block(data[3100:], 3.1))
+    recording.close()
+    read = read_recording(tmp_path / "a.edf")
+    assert [(gap.before, gap.lost) for gap in read.gaps] == [(500, 200), (2800, 100)]
+    measured = np.concatenate([data[:500], data[700:3000], data[3100:]])
+    assert read.samples_uv.shape == measured.shape
+    assert np.abs(read.samples_uv - measured).max() <= 0.051
