@@ -44,13 +44,14 @@ class Amplitude(Protocol):
 GRID_STEP = 0.1  # of the natural log of amplitude
 GRID_SIZE = 150  # 15 nepers, 130 dB: from a sensor's noise to its rails in any unit
 HEADROOM = 25  # grid points kept free above the largest tick so far, 22 dB
-# A surface EMG of the usual spectrum (60 and 120 Hz corners, Shwedyk et al. 1977) holds 2 Bs = 400 independent samples
-# a second (Bendat & Piersol), so at 1 kHz the likelihood is taken to the power 0.4.
-INDEPENDENT_PER_S = 400.0
-INDEPENDENT_PER_SAMPLE = 0.4
-# Chosen on one recording of a repeated biceps contraction, confirmed on two others; see tests/bench/signal_room.py.
+# A surface EMG of the usual spectrum (60 and 120 Hz corners, Shwedyk et al. 1977) holds 2 Bs = 400 independent Gaussian
+# samples a second (Bendat & Piersol). Real EMG has heavier tails and tells less, so fewer are counted: at 1 kHz the
+# likelihood is taken to the power 0.3.
+INDEPENDENT_PER_S = 300.0
+INDEPENDENT_PER_SAMPLE = 0.3
+# Chosen on two recordings of repeated biceps contractions; tests/bench/signal_room.py says what was tried.
 DRIFT_PER_S = 0.2  # sd of the slow wander of log-amplitude after one second
-JUMP_PER_S = 1e-3  # chance per second of a jump, to any amplitude
+JUMP_PER_S = 3e-3  # chance per second of a jump, to any amplitude
 
 
 @dataclass
@@ -76,10 +77,13 @@ class BayesAmplitude(Stage[BayesState]):
         self._move = move / (1.0 - 2.0 * move)
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
         self._log = GRID_STEP * np.arange(GRID_SIZE)
-        self._inverse = np.exp(-2.0 * self._log)
-        self._moments = np.pad(
-            np.stack([np.ones(GRID_SIZE), self._log], axis=1), ((1, 1), (0, 0))
-        )  # sums up mass and mean of the log
+        self._inside = np.pad(np.ones(GRID_SIZE), 1)
+        self._inverse = np.pad(np.exp(-2.0 * self._log), 1)
+        self._normal = np.pad(np.exp(-self._evidence * self._log), 1)
+        self._smallest = float(self._inverse[-2])
+        self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
+        moments = np.stack([np.ones(GRID_SIZE), self._log], axis=1)  # sum up mass and mean of the log
+        self._moments = np.pad(moments, ((1, 1), (0, 0)))
         posterior = np.zeros((channels, GRID_SIZE + 2))
         posterior[:, 1:-1] = 1.0 / GRID_SIZE
         self._state = BayesState(posterior, np.zeros(channels), np.zeros(channels))
@@ -100,15 +104,14 @@ class BayesAmplitude(Stage[BayesState]):
         return self._hold(amplitude, seen)
 
     def _likelihood(self, power: Samples, seen: Flags) -> NDArray[np.float64]:
-        """Of each tick at each grid point, at most 1, (ticks, channels, padded grid); 1 where nothing was seen."""
+        """Of each tick at each grid point, up to a factor, (ticks, channels, padded grid); 1 where nothing was seen."""
         unit = self._state.unit
-        relative = np.maximum(power / np.where(unit > 0.0, unit, 1.0), self._inverse[-1])[..., np.newaxis]
-        weight = self._evidence * seen[..., np.newaxis]
-        likelihood = np.zeros((*power.shape, GRID_SIZE + 2))
-        log = (-0.5 * weight * relative) * self._inverse
-        log -= weight * self._log
-        log += 0.5 * weight * (1.0 + np.log(relative))
-        np.exp(log, out=likelihood[..., 1:-1])
+        relative = np.maximum(power / np.where(unit > 0.0, unit, 1.0), self._smallest)
+        likelihood = (-0.5 * self._evidence * relative)[..., np.newaxis] * self._inverse
+        np.exp(likelihood, out=likelihood)
+        likelihood *= self._normal
+        if not seen.all():
+            likelihood[~seen] = self._inside
         return likelihood
 
     def _filter(self, likelihood: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -144,7 +147,7 @@ class BayesAmplitude(Stage[BayesState]):
     def _place_grid(self, power: Samples, start: int) -> int:
         """Move the grid up where the tick `start` asks for it; returns the next tick that will ask."""
         state = self._state
-        reach = np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM))
+        reach = self._reach
         if (power[start:] <= state.unit * reach).all():
             return len(power)
         for channel in np.flatnonzero(power[start] > state.unit * reach):
@@ -152,12 +155,13 @@ class BayesAmplitude(Stage[BayesState]):
                 state.unit[channel] = power[start, channel] * np.exp(-GRID_STEP * GRID_SIZE)
                 continue
             excess = power[start, channel] / (state.unit[channel] * reach)
-            shift = min(int(np.ceil(np.log(excess) / (2.0 * GRID_STEP))), GRID_SIZE - 1)
-            old = state.posterior[channel, 1:-1].copy()
-            state.posterior[channel, 1:-1] = 0.0
-            state.posterior[channel, 1 : GRID_SIZE - shift + 1] = old[shift:]
-            state.posterior[channel, 1] += old[:shift].sum()
+            shift = int(np.ceil(np.log(excess) / (2.0 * GRID_STEP)))
             state.unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
+            old = state.posterior[channel, 1:-1].copy()
+            kept = old[shift:]
+            state.posterior[channel, 1:-1] = 0.0
+            state.posterior[channel, 1 : len(kept) + 1] = kept
+            state.posterior[channel, 1] += old[:shift].sum()
         asking = (power[start + 1 :] > state.unit * reach).any(axis=1)
         return start + 1 + int(asking.argmax()) if asking.any() else len(power)
 

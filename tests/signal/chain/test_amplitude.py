@@ -91,3 +91,10 @@ def test_what_cannot_be_read_holds_the_amplitude(build: Callable[[float, int], F
 def test_silence_is_no_error(build: Callable[[float, int], Filter]) -> None:
     amplitude = build(1000.0, 1).process(np.zeros((300, 1)), np.ones((300, 1), bool))
     np.testing.assert_array_equal(amplitude, 0.0)
+
+
+def test_a_tick_beyond_the_whole_grid_is_taken_in() -> None:
+    power = np.repeat([1e-20, 1e8, 1e-20], 400)[:, np.newaxis]
+    amplitude = BayesAmplitude(1000.0, 1).process(power, np.ones(power.shape, bool))
+    assert np.isfinite(amplitude).all()
+    assert amplitude[799, 0] == pytest.approx(1e4, rel=0.1)
