@@ -132,7 +132,7 @@ class KilnPicture:
         if self._still:
             small.set_alpha(round(255 * smooth(carried.share)))
             canvas.paste(small, (foot[0], foot[1] + side * MARGIN), "midbottom")
-            small.set_alpha(None)
+            small.set_alpha(255)  # not None, which would drop the alpha of its pixels
             return
         share = landing(carried.share)
         lift = 150 * math.sin(math.pi * smooth(carried.share))
@@ -165,7 +165,7 @@ class KilnPicture:
         """The lantern over the shelf; when a set is finished its light runs along all pots."""
         night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
         shine(canvas.surface, canvas.at((1055, 446)), (canvas.length(330), canvas.length(210)), LAMP, 0.3 * night)
-        self._lantern.draw(canvas.surface, 1055.0, 420.0)
+        self._lantern.draw(canvas.surface, 1250.0, 414.0)
         if rules.feast_s <= 0:
             return
         for carried in rules.carried:

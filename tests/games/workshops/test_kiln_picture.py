@@ -158,6 +158,28 @@ def test_reduced_motion_keeps_the_flame_and_stills_the_rest(canvas: Canvas, even
     assert (drawn(5.0) != before).any()
 
 
+@pytest.mark.parametrize("still", [False, True])
+def test_a_pot_on_its_way_covers_nothing_but_itself(canvas: Canvas, evening: Build, still: bool) -> None:
+    """Its picture's corners stay clear after it was faded or carried to the shelf."""
+    played, picture = evening("steady", sets=1, reps=1, rest_s=0.5), picture_for(canvas, still=still)
+    for number, (view, time_s) in enumerate(played.frames()):
+        if number % 8 == 0:
+            picture.draw(canvas, played.rules, view, time_s)
+            picture.settle()
+    played.rules.step(0.3, view, [])
+    picture.draw(canvas, played.rules, view, 100.0)
+    ground = pygame.Surface((120, 120), 0, 32)
+    foot, side = picture._place(played.rules, 0)
+    image = picture._pots.image(played.rules.made[0], canvas.length(side))
+    picture.settle()
+    image = image or picture._pots.image(played.rules.made[0], canvas.length(side))
+    assert image is not None
+    ground.fill((250, 250, 250))
+    ground.blit(image, (0, 0))
+    assert ground.get_at((0, 0))[:3] == (250, 250, 250)
+    assert foot[0] > 880
+
+
 def relative_luminance(surface: pygame.Surface, size: tuple[int, int]) -> np.ndarray:
     """WCAG 2.2 relative luminance (size) of a picture made smaller."""
     share = pygame.surfarray.array3d(pygame.transform.smoothscale(surface, size)) / 255.0
