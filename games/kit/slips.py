@@ -10,7 +10,7 @@ from musclewood.games.kit.paper import SVG, Sheet, bake
 
 Shape = Literal["slip", "tag", "sign", "panel"]
 STEP = 8  # sizes are rounded up to this, so that few different sheets are kept
-HANG = 40.0  # length of a hanging sign's cords
+HANG = 30.0  # length of a hanging sign's cords
 
 
 def lay_slip(canvas: Canvas, box: Box, shape: Shape, colour: Colour, *, outlined: bool = False) -> None:

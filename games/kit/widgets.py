@@ -14,6 +14,7 @@ from musclewood.games.kit.slips import Shape, lay_slip
 from musclewood.games.kit.typeface import BODY
 
 SMALLEST_TARGET = 56.0  # height of anything to choose, beyond the 44 that touch needs (WCAG 2.2, 2.5.5)
+LARGEST_ICON, ICON_GAP = 60.0, 14.0
 Drawing = Callable[[Canvas, Reader, Box], None]
 
 
@@ -73,12 +74,12 @@ class Widget:
             at: Point = (self.box.left + self.box.width / 2, middle)
             reader.letters.write(canvas, lines, at, look.size, reader.ink, bold=look.bold, anchor="center")
             return
-        left = self.box.left + _left_margin(look) + (_icon_side(self.box.height) + 14 if self.icon else 0)
+        left = self.box.left + _left_margin(look) + (_icon_side(self.box.height) + ICON_GAP if self.icon else 0)
         reader.letters.write(canvas, lines, (left, middle), look.size, reader.ink, bold=look.bold, anchor="midleft")
 
 
 def _icon_side(height: float) -> float:
-    return min(64.0, height - 16)
+    return min(LARGEST_ICON, height - 16)
 
 
 def _left_margin(look: Look) -> float:
@@ -112,7 +113,7 @@ def button(
 def _fitted(
     canvas: Canvas, reader: Reader, text: str, at: Point, width: float, look: Look, key: str, icon: Drawing | None
 ) -> Widget:
-    sides = _left_margin(look) + look.margin + (SMALLEST_TARGET + 6 if icon else 0)
+    sides = _left_margin(look) + look.margin + (LARGEST_ICON + ICON_GAP if icon else 0)
     lines = reader.letters.wrap(canvas, text, look.size, width - sides, bold=look.bold)
     across, down = reader.letters.measure(canvas, lines, look.size, bold=look.bold)
     least = SMALLEST_TARGET if key else 0.0

@@ -153,5 +153,8 @@ def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.
     pygame.joystick.init()
     pygame.display.set_caption("Musclewood")
     screen = pygame.display.set_mode(size, flags)
+    if size != (0, 0) and screen.get_size() != size:
+        # The first call after full screen still answers with the size of the whole display.
+        screen = pygame.display.set_mode(size, flags)
     screen.fill(BARS)
     return screen

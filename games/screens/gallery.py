@@ -96,6 +96,10 @@ def _launcher() -> dict[str, Make]:
     return {
         "today": lambda around: TodayPage(around, a_day()),
         "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
+        "today-shorter": lambda around: TodayPage(
+            around,
+            a_day(replace(PLAN, reasons=("Today is shorter, so that the ceiling for the day or the week is kept.",))),
+        ),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
         "cautions": lambda around: CautionsPage(around, a_day()),
@@ -114,6 +118,10 @@ def _session() -> dict[str, Make]:
 
     loose = "A pad may have come off. Press both pads down firmly."
     return {
+        "comfort-by-muscle": lambda around: _with(
+            ScalePage(_steered(around), _still("comfort"), "comfort.ask", "pain"), focus="3"
+        ),
+        "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
         "signal-good": lambda around: SignalPage(around, signal("good", "good")),
         "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True)),
@@ -145,6 +153,7 @@ def _workshop_phases() -> dict[str, Make]:
         "work-rest": work(phase="rest", left_s=12.0, quiet=True, activation=(0.01,), level=(0.01,)),
         "stopped": over(stopped),
         "after-pain": over(after_pain),
+        "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
         "sensor-lost": over(sensor_lost),
     }
 
@@ -161,6 +170,11 @@ def _afterwards() -> dict[str, Make]:
         "shelf-empty": lambda around: ShelfPage(around, []),
         "product": lambda around: ProductPage(around, shelf(5), 0),
     }
+
+
+def _steered(around: Surroundings) -> Surroundings:
+    """With a sensor on, and a long contraction more than half done."""
+    return replace(around, muscle_steers=True, held_share=0.6)
 
 
 def _with(page: Page, **changes: object) -> Page:

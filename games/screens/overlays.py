@@ -44,7 +44,9 @@ class OverPage(Page):
             button(canvas, reader, key, words(text), first=key == "go-on", icon=signs[key], width=700)
             for key, text in self._choices.items()
         ]
-        return [*stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True), *placed]
+        choices = stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True)
+        by_muscle = self.muscle_hint(canvas, (260, bottom_of(choices) + 40), 760)
+        return [*choices, *placed, *by_muscle]
 
     def draw(self, canvas: Canvas) -> None:
         widgets = self.lay_out(canvas)

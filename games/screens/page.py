@@ -11,7 +11,8 @@ from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.sound import Speaker
-from musclewood.games.kit.widgets import Widget, focus_ring
+from musclewood.games.kit.typeface import SMALL
+from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
 from musclewood.games.screens.scenery import Backdrops, Scene, cut
 
 FADE_S = 0.35
@@ -86,6 +87,13 @@ class Page:
     @property
     def reader(self) -> Reader:
         return self.around.reader
+
+    def muscle_hint(self, canvas: Canvas, at: Point, width: float) -> list[Widget]:
+        """How to choose without hands, while a sensor is on and a contraction may choose; else nothing."""
+        if not self.around.muscle_steers:
+            return []
+        look = Look(size=SMALL, margin=16)
+        return [sentence(canvas, self.reader, self.reader.words("common.muscle-hint"), at, width, look)]
 
     # -- for subclasses
 

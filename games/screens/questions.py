@@ -7,6 +7,7 @@ from musclewood.games.kit.typeface import LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens import icons, scales
 from musclewood.games.screens.controls_row import always_there
+from musclewood.games.screens.life import Village
 from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transition
 from musclewood.games.screens.play import Play
 from musclewood.games.screens.scenes import BENCH, PLACE_BOXES, village
@@ -25,9 +26,16 @@ class ScalePage(Page):
         words = self.reader.words
         ends = ("comfort.none", "comfort.most") if self.what == "pain" else ("rating.none", "rating.most")
         ask = sentence(canvas, self.reader, words(self.key), (40, 34), 820, Look(size=LARGE, bold=True))
-        return [ask, *scales.scale(canvas, self.reader, self.what, words(ends[0]), words(ends[1])), *self.extra(canvas)]
+        told = self.told(canvas, ask.box.bottom + 14)
+        hint = self.muscle_hint(canvas, (56, bottom_of([ask, *told]) + 14), 620)
+        pegs = scales.scale(canvas, self.reader, self.what, words(ends[0]), words(ends[1]))
+        return [ask, *told, *hint, *pegs, *self.ways_out(canvas)]
 
-    def extra(self, canvas: Canvas) -> list[Widget]:
+    def told(self, canvas: Canvas, top: float) -> list[Widget]:
+        """What else is to be read."""
+        return []
+
+    def ways_out(self, canvas: Canvas) -> list[Widget]:
         """What stands beside the scale: in a session, the way to end it."""
         return always_there(canvas, self.reader, hurts=False, top=True)
 
@@ -50,11 +58,13 @@ class HurtsPage(ScalePage):
         super().__init__(around, play, "hurts.ask", "pain")
         self.closed = False
 
-    def extra(self, canvas: Canvas) -> list[Widget]:
+    def told(self, canvas: Canvas, top: float) -> list[Widget]:
+        return [sentence(canvas, self.reader, self.reader.words("hurts.why"), (56, top), 620)]
+
+    def ways_out(self, canvas: Canvas) -> list[Widget]:
         words = self.reader.words
         back = button(canvas, self.reader, "back", words("hurts.back"), icon=icons.leaf_turn, width=420)
-        why = sentence(canvas, self.reader, words("hurts.why"), (56, 108 + 20 * self.reader.settings.text_scale), 700)
-        return [why, back.moved(1240 - back.box.width, 34)]
+        return [back.moved(1240 - back.box.width, 34)]
 
     def chosen(self, key: str) -> Transition | None:
         if key.isdigit():
@@ -74,6 +84,7 @@ class ChoosePage(Page):
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around)
         self.play = play
+        self.life = Village()
         self.scene = village("dusk", self.places)
 
     @property
@@ -90,7 +101,11 @@ class ChoosePage(Page):
         tags = [button(canvas, self.reader, place, words(f"place.{place}"), first=True) for place in self.places]
         placed = in_rows(tags, 56, bottom_of([ask]) + WREN_ROOM, 900)
         doors = [Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True) for place in self.places]
-        return [ask, *placed, *doors, *always_there(canvas, self.reader)]
+        hint = self.muscle_hint(canvas, (56, bottom_of(placed) + 24), 620)
+        return [ask, *placed, *hint, *doors, *always_there(canvas, self.reader)]
+
+    def paint(self, canvas: Canvas) -> None:
+        self.life.draw(canvas, self.places, self.time_s, self.reader.still)
 
     def chosen(self, key: str) -> Transition | None:
         place = key.removeprefix("door:")

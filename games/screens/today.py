@@ -3,6 +3,7 @@
 from collections.abc import Hashable
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.palette import palette
 from musclewood.games.kit.slips import HANG
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
@@ -15,8 +16,10 @@ from musclewood.games.screens.scenes import PLACE_BOXES, PLACES, village
 from musclewood.games.screens.settings import SettingsPage
 from musclewood.games.screens.shelf import ShelfPage
 from musclewood.games.screens.source import SourcePage
+from musclewood.profiles.dose import DayPlan
 
 SIGN_GAP = 16.0
+BOARDS_TOP = 86.0
 RIGHT_SIDE = 590.0  # room beside the message
 
 
@@ -62,7 +65,12 @@ class TodayPage(Page):
         if not plan.exercises:
             reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
             return reason, words("today.rest-story"), practice
-        return words(f"today.ask.{self.day.first_place}"), words.count("today.count", plan.reps), "today.begin"
+        return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
+
+    def _second(self, plan: DayPlan) -> str:
+        """Why today is not as usual, if it is not; else how much there is to make."""
+        words = self.reader.words
+        return words.told(plan.reasons[0]) if plan.reasons else words.count("today.count", plan.reps)
 
     def _names(self, canvas: Canvas) -> list[Widget]:
         """Names of the places that are lit, and of the one that is looked at."""
@@ -89,10 +97,16 @@ class TodayPage(Page):
         wide = sum(sign.box.width for sign in signs) + 2 * SIGN_GAP
         if wide > RIGHT_SIDE:  # longer words, larger letters: below one another
             broad = max(sign.box.width for sign in signs)
-            return stacked(signs, 1262 - broad, 46 + HANG, HANG * 0.7, alike=True)
-        return in_rows(signs, 1262 - wide, 46 + HANG, wide + 1, SIGN_GAP)
+            return stacked(signs, 1262 - broad, BOARDS_TOP, HANG, alike=True)
+        return in_rows(signs, 1262 - wide, BOARDS_TOP, wide + 1, SIGN_GAP)
 
     def paint(self, canvas: Canvas) -> None:
+        boards = [widget.box for widget in self.shown() if widget.look.shape == "sign"]
+        for box in boards:
+            if box.top == boards[0].top:  # the first row hangs from the bough; a board below hangs from another
+                for share in (0.16, 0.84):
+                    x = box.left + box.width * share
+                    canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
         self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still)
 
     def chosen(self, key: str) -> Transition | None:
