@@ -124,11 +124,21 @@ class Late(Player):
 
 
 class OverKeen(Player):
-    """Does too much of everything: too strong at first, and again before the rest is over."""
+    """Does too much of everything: too strong at first, and often again before the rest is over."""
+
+    def __init__(self, channels: int, seed: int = 0) -> None:
+        super().__init__(channels, seed)
+        self._decided = False
+        self._eager_until_s = 0.0
 
     def working(self, rep: RepView) -> bool:
-        eager = rep.phase == "rest" and 0.0 < rep.left_s < 0.4 * rep.hold_s and self.random.random() < 0.02
-        return eager or super().working(rep)
+        if rep.phase not in ("rest", "set rest"):
+            self._decided = False
+        elif not self._decided and rep.left_s < 1.0:
+            self._decided = True
+            if self.random.random() < 0.5:
+                self._eager_until_s = self._last_s + 1.5
+        return self._last_s < self._eager_until_s or super().working(rep)
 
     def level(self, rep: RepView, time_s: float) -> float:
         return super().level(rep, time_s) * (1.6 if rep.effort_s < 2.0 else 1.0)
