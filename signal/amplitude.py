@@ -1,8 +1,7 @@
 """Amplitude: the smoothed size of the EMG, one value per tick of about 4 ms.
 
 `BayesAmplitude` follows the recursive Bayesian filter of Sanger (2007), "Bayesian filtering of myoelectric signals",
-J Neurophysiol 97:1839-1845 (reference from memory): the amplitude wanders a little all the time and, very rarely,
-jumps; the posterior over log-amplitude is kept on a grid. It is steady in a hold and lets go at once in a release.
+J Neurophysiol 97:1839-1845: the amplitude wanders a little all the time and, very rarely, jumps; the posterior over log-amplitude is kept on a grid. It is steady in a hold and lets go at once in a release.
 `RmsAmplitude`, the field's usual moving RMS, stays selectable. `EnvelopeAmplitude` smooths what is already an envelope.
 """
 
@@ -91,8 +90,10 @@ class BayesAmplitude(Stage[BayesState]):
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the posterior widens."""
         state = self._state
-        seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
-        power = np.where(seen, mean_square, 0.0)
+        seen, power = readable, mean_square
+        if not (readable.all() and state.unit.all()):
+            seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
+            power = np.where(seen, mean_square, 0.0)
         amplitude = np.empty_like(mean_square)
         start = 0
         while start < len(power):
@@ -107,7 +108,7 @@ class BayesAmplitude(Stage[BayesState]):
         """Of each tick at each grid point, up to a factor, (ticks, channels, padded grid); 1 where nothing was seen."""
         unit = self._state.unit
         relative = np.maximum(power / np.where(unit > 0.0, unit, 1.0), self._smallest)
-        likelihood = (-0.5 * self._evidence * relative)[..., np.newaxis] * self._inverse
+        likelihood: Samples = (-0.5 * self._evidence * relative)[..., np.newaxis] * self._inverse
         np.exp(likelihood, out=likelihood)
         likelihood *= self._normal
         if not seen.all():

@@ -44,6 +44,7 @@ SHORTEST_S = 0.06
 NEAR_S = 0.04
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 PEAK_S = 0.05
+LOOK_S = 0.008  # time between two looks at the ranks, which cost more than all else here
 MEMORY_S = 1.0
 
 
@@ -94,6 +95,8 @@ class ContractionDetector(Stage[DetectorState]):
 
     def __init__(self, step_s: float, channels: int) -> None:
         self.step_s = step_s
+        self._look_every = max(1, round(LOOK_S / step_s))
+        self._look_s = self._look_every * step_s
         self._size = max(4, round(WINDOW_S / step_s))
         self._release = max(4, round(RELEASE_S / step_s))
         self._filled = self._size - math.ceil(FILLED * self._size)  # rank that only a filled window lifts
@@ -140,7 +143,7 @@ class ContractionDetector(Stage[DetectorState]):
         muscle.window.append(sum(muscle.smooth) / len(muscle.smooth))
         if muscle.contracting or muscle.opening:
             muscle.amplitudes.append(amplitude)
-        if len(muscle.window) < self._size:
+        if tick % self._look_every or len(muscle.window) < self._size:
             return
         if muscle.contracting:
             ranked = sorted(muscle.window)
@@ -171,7 +174,7 @@ class ContractionDetector(Stage[DetectorState]):
 
     def _follow_level(self, muscle: MuscleState, middle: float) -> None:
         pace = LEVEL_UP_S if middle > muscle.level else LEVEL_DOWN_S
-        muscle.level += (middle - muscle.level) * min(1.0, self.step_s / pace)
+        muscle.level += (middle - muscle.level) * min(1.0, self._look_s / pace)
 
     def _rest(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
         """Follow the resting level and how restless it is."""
@@ -184,8 +187,8 @@ class ContractionDetector(Stage[DetectorState]):
                     self._finish(channel, muscle, end)
         anew = muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S
         pace = REST_ANEW_S if anew else REST_UP_S if middle > muscle.rest else REST_DOWN_S
-        muscle.rest += (middle - muscle.rest) * min(1.0, self.step_s / pace)
-        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * min(1.0, self.step_s / REST_UP_S)
+        muscle.rest += (middle - muscle.rest) * min(1.0, self._look_s / pace)
+        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * min(1.0, self._look_s / REST_UP_S)
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
         muscle.onset = self._first_rise(muscle, tick)
