@@ -8,6 +8,7 @@ from datetime import datetime
 
 from musclewood.games.display import has_display
 from musclewood.games.errors import CommandError
+from musclewood.games.handing_over import handing_over
 from musclewood.games.players import Player
 from musclewood.games.prescribed import prescription_in_force
 from musclewood.games.setting_up import channels_needed
@@ -33,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
         open_launcher(None, None, {}, home)
         return 0
     prescription = prescription_in_force(home.prescription_path, home, datetime.now().astimezone().date())
-    with Journal.open(home.journal_path(prescription.patient)) as journal:
+    with Journal.open(home.journal_path(prescription.patient)) as journal, handing_over(journal, prescription, home):
         open_launcher(prescription, journal, supplies(prescription, home), home)
     return 0
 

@@ -11,6 +11,7 @@ from typing import Any
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.errors import USAGE_WRONG, CommandError
+from musclewood.games.handing_over import handing_over
 from musclewood.games.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
 from musclewood.games.prescribed import prescription_in_force
 from musclewood.games.setting_up import channels_needed, set_up
@@ -66,12 +67,17 @@ def run(options: argparse.Namespace) -> int:
     with Journal.open(options.journal or home.journal_path(prescription.patient)) as journal:
         if journal.set_aside is not None:
             show(f"the journal was damaged; it was set aside as {journal.set_aside.name} and a new one begun")
-        if options.offscreen:
-            return play_unattended(journal, prescription, supply, options)
-        return play_in_window(journal, prescription, supply, home)
+        with handing_over(journal, prescription, None if options.journal else home) as handed:
+            if options.offscreen:
+                play_unattended(journal, prescription, supply, options)
+            else:
+                play_in_window(journal, prescription, supply, home)
+        for path in handed:
+            show(f"hand-over: {path}")
+    return 0
 
 
-def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> int:
+def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> None:
     """One session without a window, each line printed after what it tells is durable."""
     sitting = set_up(
         prescription, journal, supply, clock=lambda: datetime.now(UTC), by_ticks=options.fast, note=UNATTENDED
@@ -79,7 +85,7 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Supply
     for reason in sitting.plan.reasons:
         show(reason)
     if not sitting.plan.exercises:
-        return 0
+        return
     practice = supply.source.kind in PRACTICE_SOURCES
     shelf = shelf_of(journal, prescription.timezone, practice=practice)
     workbench = Workbench(options.seed, sitting.plan.day, shelf)
@@ -92,15 +98,13 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Supply
         fast=options.fast,
     )
     show(f"journal: {journal.path}")
-    return 0
 
 
-def play_in_window(journal: Journal, prescription: Prescription, supply: Supply, home: Home) -> int:
+def play_in_window(journal: Journal, prescription: Prescription, supply: Supply, home: Home) -> None:
     """The launcher with this prescription and this source."""
     from musclewood.games.window import open_launcher  # pygame takes its time; only a window needs it
 
     open_launcher(prescription, journal, {supply.source.kind: lambda: supply}, home)
-    return 0
 
 
 def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
