@@ -1,7 +1,8 @@
 """Amplitude: the smoothed size of the EMG, one value per tick of about 4 ms.
 
 `BayesAmplitude` follows the recursive Bayesian filter of Sanger (2007), "Bayesian filtering of myoelectric signals",
-J Neurophysiol 97:1839-1845: the amplitude wanders a little all the time and, very rarely, jumps; the posterior over log-amplitude is kept on a grid. It is steady in a hold and lets go at once in a release.
+J Neurophysiol 97:1839-1845: the amplitude wanders a little all the time and, very rarely, jumps; the
+posterior over log-amplitude is kept on a grid. It is steady in a hold and lets go at once in a release.
 `RmsAmplitude`, the field's usual moving RMS, stays selectable. `EnvelopeAmplitude` smooths what is already an envelope.
 """
 

@@ -42,6 +42,7 @@ LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
 NEAR_S = 0.04
+# A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 PEAK_S = 0.05
 LOOK_S = 0.008  # time between two looks at the ranks, which cost more than all else here
