@@ -66,7 +66,8 @@ def _muscle(samples_uv: Vector, rate_hz: float, half: int) -> Vector:
     high frequencies too, from standing out at all.
     """
     high = sosfiltfilt(_high_pass(rate_hz), samples_uv)
-    size: Vector = np.sqrt(uniform_filter1d(high**2, 2 * half + 1)) + 0.5
+    # A running mean of zeros may fall a rounding error below zero.
+    size: Vector = np.sqrt(np.maximum(0.0, uniform_filter1d(high**2, 2 * half + 1))) + 0.5
     return size
 
 
