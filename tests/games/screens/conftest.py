@@ -21,6 +21,7 @@ from musclewood.games.screens.today import TodayPage
 from musclewood.games.sources_by_name import Supply
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
+from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
@@ -77,6 +78,8 @@ def launcher(tmp_path: Path, order: Callable[..., Prescription]) -> Iterator[Cal
         made: Launcher
 
         def supply() -> Supply:
+            if kind == "keyboard":
+                return Supply(KeyboardSource(1))
             sort = WornSensor if kind == "ble" else SimulatedSource
             made.source = sort(channels=1, seed=3, envelope=True)
             return Supply(made.source, PLAYERS["steady"](1, 3) if player else None)

@@ -186,3 +186,27 @@ def test_settings_hold_at_once_and_are_kept(launcher: Callable[..., Any]) -> Non
     by_keyboard(village, "text")
     assert app.around.reader.settings.text_scale == 1.2
     assert load(app._path) == app.around.reader.settings
+
+
+def test_keys_stand_in_for_a_muscle_and_never_count(launcher: Callable[..., Any]) -> None:
+    """In practice the space bar is effort while the muscle is asked, and chooses otherwise."""
+    village = launcher(kind="keyboard")
+    app = village.app
+    by_keyboard(village, "begin")
+    for _ in range(3):
+        by_keyboard(village, "next")
+    by_keyboard(village, "keyboard")
+    page = app.top
+    assert isinstance(page, SessionPage)
+    assert not page.play.muscle_chooses
+    app.draw()
+    app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)], 0.0)  # chooses the first peg
+    until(village, "calibration")
+    quiet_uv = page.play.amplitude_uv
+    app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)], 0.05)
+    village.run(0.5)
+    assert page.play.amplitude_uv > 10 * quiet_uv
+    app.step([pygame.event.Event(pygame.KEYUP, key=pygame.K_SPACE, mod=0)], 0.05)
+    village.run(1.0)
+    assert page.play.amplitude_uv < 3 * quiet_uv
+    assert village.journal.sessions()[-1].practice
