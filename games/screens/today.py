@@ -38,17 +38,19 @@ class TodayPage(Page):
         return (self.day.plan, named)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        widgets = self._message(canvas)
+        signs = self._signs(canvas)
+        widgets = self._message(canvas, room=min(sign.box.left for sign in signs) - 72)
         places = [Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True) for place in PLACES]
-        return [*widgets, *self._names(canvas), *places, *self._signs(canvas)]
+        return [*widgets, *self._names(canvas), *places, *signs]
 
-    def _message(self, canvas: Canvas) -> list[Widget]:
+    def _message(self, canvas: Canvas, room: float) -> list[Widget]:
+        """What today asks, as wide as the boards on the right allow."""
         words = self.reader.words
         first, second, call = self._told()
-        head = sentence(canvas, self.reader, first, (40, 34), 600, Look(size=LARGE, bold=True))
+        head = sentence(canvas, self.reader, first, (40, 34), room, Look(size=LARGE, bold=True))
         widgets = [head]
         if second:
-            widgets.append(sentence(canvas, self.reader, second, (56, head.box.bottom + 12), 600, Look(size=BODY)))
+            widgets.append(sentence(canvas, self.reader, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY)))
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
             widgets.insert(
