@@ -38,8 +38,8 @@ class OverPage(Page):
         hint = words.told(advice) if advice else words(self.hint) if self.hint else ""
         if hint:
             slips.append(sentence(canvas, reader, hint, (0, 0), 760, Look(size=BODY)))
-        placed = stacked(slips, 260, 190)
-        signs = {"go-on": icons.arrow, "end": icons.door}
+        placed = stacked(slips, 260, 130)
+        signs = {"go-on": icons.arrow, "hurts": icons.plaster, "end": icons.door}
         tags = [
             button(canvas, reader, key, words(text), first=key == "go-on", icon=signs[key], width=700)
             for key, text in self._choices.items()
@@ -70,8 +70,9 @@ class OverPage(Page):
 
 
 def stopped(around: Surroundings, play: Play, below: Page) -> OverPage:
-    """After the stop control: rest, go on, or end."""
-    return OverPage(around, play, below, "pause.title", "", {"go-on": "common.go-on", "end": "pause.end"})
+    """After the stop control: rest, go on, say that it hurts, or end."""
+    choices = {"go-on": "common.go-on", "hurts": "common.hurts", "end": "pause.end"}
+    return OverPage(around, play, below, "pause.title", "", choices)
 
 
 def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
@@ -83,4 +84,4 @@ def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
 
 def sensor_lost(around: Surroundings, play: Play, below: Page) -> OverPage:
     """The sensor is silent; the session waits for it."""
-    return OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end"})
+    return OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end", "hurts": "common.hurts"})
