@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from musclewood.games.rep_events import JudgedRep, Verdict
+from musclewood.games.rep_events import JudgedRep
+from musclewood.profiles.records import Verdict
 
 if TYPE_CHECKING:
     from musclewood.profiles.dose import PlannedExercise

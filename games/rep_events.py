@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["hold", "quick", "track", "relax", "selective", "paired"]
+from musclewood.profiles.exercises import Kind
+from musclewood.profiles.records import Verdict
+
 Phase = Literal["ready", "effort", "release", "rest", "set rest", "done"]
-Verdict = Literal["counted", "short", "weak", "over", "not relaxed", "compensated", "unreadable"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,6 @@ from musclewood.games.rep_events import (
     EffortStarted,
     ExerciseFinished,
     JudgedRep,
-    Kind,
     Phase,
     Reading,
     RepEvent,
@@ -31,8 +30,9 @@ from musclewood.games.rep_events import (
     RestEnded,
     RestStarted,
     SetFinished,
-    Verdict,
 )
+from musclewood.profiles.exercises import Kind
+from musclewood.profiles.records import Verdict
 
 if TYPE_CHECKING:
     from musclewood.profiles.dose import PlannedExercise
@@ -52,7 +52,6 @@ __all__ = [
     "RestEnded",
     "RestStarted",
     "SetFinished",
-    "Verdict",
 ]
 
 # All of these are our choice; the reason stands beside each.

@@ -24,9 +24,10 @@ if TYPE_CHECKING:
     import numpy as np
     from musclewood.games.kit.canvas import Box, Canvas
     from musclewood.games.kit.paper import PaperBox
-    from musclewood.games.rep_events import Kind, RepEvent, RepView
+    from musclewood.games.rep_events import RepEvent, RepView
     from musclewood.games.shelf import Product
     from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.exercises import Kind
     from numpy.typing import NDArray
 
 
