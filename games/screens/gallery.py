@@ -123,8 +123,11 @@ def _session() -> dict[str, Make]:
         ),
         "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
-        "signal-good": lambda around: SignalPage(around, signal("good", "good")),
-        "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True)),
+        "signal-good": lambda around: SignalPage(around, signal("good", "good"), MUSCLES),
+        "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True), MUSCLES),
+        "signal-by-muscle": lambda around: SignalPage(
+            _steered(around), signal("fair", "poor", advice=(loose,), may=True), MUSCLES
+        ),
         "calibration-rest": lambda around: _with(CalibrationPage(around, _calibrating("rest", 3.4)), _longest_s=6.0),
         "calibration-trial": lambda around: _aged(CalibrationPage(around, _calibrating("trial", 2.2))),
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),

@@ -6,7 +6,7 @@ from musclewood.games.kit.canvas import Box
 from musclewood.games.kit.palette import Hour
 from musclewood.games.screens.scenery import Glow, Scene
 
-PLACES = ("hide", "loom", "kiln", "yoke", "pond", "millrace")  # from left to right
+PLACES = ("hide", "loom", "kiln", "yoke", "skimming_pond", "millrace")  # from left to right
 
 # Where each place can be pressed, and where its name hangs.
 PLACE_BOXES: dict[str, Box] = {
@@ -14,7 +14,7 @@ PLACE_BOXES: dict[str, Box] = {
     "loom": Box(258, 306, 236, 226),
     "kiln": Box(556, 280, 204, 276),
     "yoke": Box(722, 490, 242, 150),
-    "pond": Box(84, 556, 420, 134),
+    "skimming_pond": Box(84, 556, 420, 134),
     "millrace": Box(902, 244, 300, 282),
 }
 
@@ -24,7 +24,7 @@ _LAMPS: dict[str, tuple[Glow, ...]] = {
     "millrace": (Glow(1080, 452, 90, "lamp-deep", 0.4), Glow(1080, 378, 130, "lamp-deep", 0.4)),
     "hide": (Glow(112, 401, 110, "lamp-deep", 0.45),),
     "yoke": (Glow(842, 560, 150, "lamp-deep", 0.3),),
-    "pond": (Glow(330, 634, 200, "moon", 0.25),),
+    "skimming_pond": (Glow(330, 634, 200, "moon", 0.25),),
 }
 _LIT_SHEETS = {
     "kiln": "village/kiln-lit",

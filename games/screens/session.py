@@ -145,7 +145,7 @@ class SessionPage(Page):
             case "comfort":
                 return ScalePage(around, play, "comfort.ask", "pain")
             case "signal":
-                return SignalPage(around, play)
+                return SignalPage(around, play, self.day.muscles)
             case "calibration":
                 return CalibrationPage(around, play)
             case "choose":

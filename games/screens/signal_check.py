@@ -1,11 +1,11 @@
 """Listening to the muscle: one lantern a channel says how clear it is, one sentence says what to do."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
-from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.controls_row import always_there
 from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transition
@@ -13,8 +13,11 @@ from musclewood.games.screens.play import Play
 from musclewood.games.screens.pool import draw_water
 from musclewood.games.screens.scenery import cut
 from musclewood.games.screens.scenes import POOL
+from musclewood.profiles.prescription import Muscle
 
 FULL_STIR_UV = 120.0  # our choice: a moderate contraction of a limb muscle stirs the water fully
+
+ROW_WIDTH = 1180.0
 
 
 class SignalPage(Page):
@@ -23,9 +26,10 @@ class SignalPage(Page):
     scene = POOL
     eager = False
 
-    def __init__(self, around: Surroundings, play: Play) -> None:
+    def __init__(self, around: Surroundings, play: Play, muscles: Sequence[Muscle] = ()) -> None:
         super().__init__(around)
         self.play = play
+        self._muscles = {muscle.channel: muscle for muscle in muscles}
 
     def state(self) -> Hashable:
         view = self.play.view.signal
@@ -40,26 +44,33 @@ class SignalPage(Page):
         told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else words("signal.fine")
         advice = sentence(canvas, reader, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
         cards = self._cards(canvas, bottom_of([head, advice]) + 26)
-        onward = []
+        onward: list[Widget] = []
         if view.may_go_on:
-            onward = [button(canvas, reader, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)]
-            onward = [onward[0].moved(56, min(720 - 24 - onward[0].box.height, bottom_of(cards) + WREN_ROOM))]
+            hint = self.muscle_hint(canvas, (56, bottom_of(cards) + 14), 560)
+            below = bottom_of([*cards, *hint]) + WREN_ROOM
+            tag = button(canvas, reader, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)
+            onward = [tag.moved(56, min(720 - 24 - tag.box.height, below)), *hint]
         return [*onward, head, advice, *cards, *always_there(canvas, reader)]
 
     def _cards(self, canvas: Canvas, top: float) -> list[Widget]:
         reader, words, view = self.reader, self.reader.words, self.play.view.signal
         assert view is not None
         cards: list[Widget] = []
-        left = 56.0
-        for number, verdict in enumerate(view.verdicts):
-            text = words("signal.muscle", number=number + 1) + "\n" + words(f"signal.{verdict or 'waiting'}")
-            card = sentence(canvas, reader, text, (left, top), 420, Look(size=SMALL, bold=True))
+        for channel, verdict in zip(view.channels, view.verdicts, strict=True):
+            text = self._name(channel) + "\n" + words(f"signal.{verdict or 'waiting'}")
+            card = sentence(canvas, reader, text, (0, 0), 380, Look(size=SMALL, bold=True))
             box = card.box._replace(width=card.box.width + 70, height=max(124.0, card.box.height))
             cards.append(
                 Widget(box, card.lines, look=Look(size=SMALL, bold=True, margin=86), picture=_lantern(verdict))
             )
-            left = box.right + 22
-        return cards
+        return in_rows(cards, 56, top, ROW_WIDTH, 22)
+
+    def _name(self, channel: int) -> str:
+        """The muscle on a channel, as the prescription calls it."""
+        words, muscle = self.reader.words, self._muscles.get(channel)
+        if muscle is None:
+            return words("signal.muscle", number=channel + 1)
+        return words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
 
     def paint(self, canvas: Canvas) -> None:
         draw_water(canvas, self.play.amplitude_uv / FULL_STIR_UV, self.time_s, self.reader.still)

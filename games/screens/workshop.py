@@ -134,11 +134,24 @@ def sentence_of(rep: RepView) -> str:
         case "effort" if rep.kind == "relax":
             return "frame.relax-effort"
         case "effort":
-            return "frame.less" if rep.over else "frame.effort" if rep.in_band else "frame.more"
+            return _while_working(rep)
         case "set rest":
             return "frame.set-rest"
         case _:
             return f"frame.{rep.phase}"
+
+
+def _while_working(rep: RepView) -> str:
+    """The muscle that must not join in is spoken of first: more effort would only bring more of it."""
+    if rep.opposite is not None and rep.opposite_ceiling is not None and rep.opposite > rep.opposite_ceiling:
+        return "frame.opposite"
+    if rep.over:
+        return "frame.less"
+    if rep.difference is not None and rep.difference_limit is not None and abs(rep.difference) > rep.difference_limit:
+        return "frame.alike"
+    if not rep.in_band:
+        return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
+    return {"track": "frame.track", "paired": "frame.paired"}.get(rep.kind, "frame.effort")
 
 
 def _pips(rep: RepView, left: float, top: float) -> Widget:
