@@ -1,0 +1,49 @@
+"""The skimming pond: a brisk effort draws the arm back, letting go throws, and the rings are kept as a print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from musclewood.games.workshops import DrawProduct, Picture, Stage, Workshop
+from musclewood.games.workshops.skimming_pond.rules import PondRules
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+def _picture() -> Callable[[Stage], Picture]:
+    from musclewood.games.workshops.skimming_pond.picture import PondPicture
+
+    return PondPicture
+
+
+def _draw_product() -> DrawProduct:
+    from musclewood.games.workshops.skimming_pond.prints import draw_product
+
+    return draw_product
+
+
+def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
+    from musclewood.games.workshops.skimming_pond.sounds import VOICES
+
+    return VOICES
+
+
+# Everything the picture opens with, so that a screen can bake it beforehand.
+ART = (
+    *("far", "shore", "water", "near", "stage", "ripples", "glints", "line", "reed_low", "reed_high", "sedge"),
+    *("skimmer", "skimmer_coat", "skimmer_arm", "child", "child_arm", "stone", "lantern", "heron", "heron_neck"),
+    *("lily", "lily_flower", "duck", "cairn", "swan", "otter", "raft"),
+)
+
+WORKSHOP = Workshop(
+    name="skimming_pond",
+    kinds=("quick",),
+    rules=PondRules,
+    picture=_picture,
+    draw_product=_draw_product,
+    voices=_voices,
+    art=tuple(f"skimming_pond/{name}.svg" for name in ART),
+)
