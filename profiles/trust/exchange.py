@@ -12,6 +12,7 @@ copies in conflict do no harm, since only what is inside counts.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -71,8 +72,9 @@ class Collected:
     refused: tuple[Refusal, ...]
 
 
-def issue(place: Place, content: bytes) -> str:
-    """Put a signed prescription down for its patient; gives its name. Putting it down again changes nothing.
+def issue(place: Place, content: bytes, *, quiet_if_there: bool = False) -> str:
+    """Put a signed prescription down for its patient; gives its name. Putting it down again changes nothing, and gives
+    '' with `quiet_if_there`.
 
     Raises RevisionConflictError when another file with the same revision lies there, UnsignedError, DamagedFileError,
     PrescriptionError, StorageError.
@@ -84,9 +86,17 @@ def issue(place: Place, content: bytes) -> str:
     if signature.looks_complete(there) and there != content:
         problem = f"another file with revision {prescription.revision} was already issued to {prescription.patient}"
         raise RevisionConflictError(problem, "raise the revision and sign again")
-    if there != content:
-        place.write(folder, name, content)
+    if there == content:
+        return "" if quiet_if_there else name
+    place.write(folder, name, content)
     return name
+
+
+def highest_issued(place: Place, patient: str) -> int:
+    """The highest revision that lies there for a patient by its name, 0 when there is none. Raises StorageError."""
+    names = [name.removesuffix(SIGNED_SUFFIX) for name, _ in _ours(place.sizes(_to_home(patient)), SIGNED_SUFFIX)]
+    numbers = [name.removeprefix(f"{patient}-") for name in names]
+    return max((int(number) for number in numbers if re.fullmatch("[0-9]{4}", number)), default=0)
 
 
 def fetch_prescription(

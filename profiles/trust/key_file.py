@@ -103,6 +103,11 @@ def public_identity(text: str) -> ClinicIdentity:
     return ClinicIdentity.from_bytes(bytes.fromhex(_parsed(text).identity))
 
 
+def identity_in(path: Path) -> ClinicIdentity:
+    """Whose key file lies there, without a passphrase. Raises KeyFileError, StorageError."""
+    return public_identity(_text(path))
+
+
 def create_key_file(path: Path, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
     """Make a new key pair and its locked file. Raises PassphraseError; KeyFileError rather than overwrite a key."""
     if path.exists():

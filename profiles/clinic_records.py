@@ -1,0 +1,96 @@
+"""The two folders that the desk keeps: orders as they were signed, hand-overs as they were opened."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from musclewood.profiles.errors import HandoverError
+from musclewood.profiles.handover_merging import merged
+from musclewood.profiles.handover_reading import Handover, read_handover
+from musclewood.profiles.ledger import Ledger
+from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.trust.admission import open_prescription
+from musclewood.profiles.trust.exchange import SIGNED_SUFFIX
+from musclewood.profiles.trust.files import read_bounded, write_whole
+from musclewood.profiles.trust.pins import safe_code
+from musclewood.profiles.trust.sealing import LARGEST_BYTES
+from musclewood.profiles.trust.signature import LARGEST_BYTES as LARGEST_ORDER_BYTES
+
+_ORDER_NAME = re.compile(r"([A-Z]{2,4}-[0-9]{3,5})-([0-9]{4})" + re.escape(SIGNED_SUFFIX))
+_HANDOVER_NAME = re.compile(r"([A-Z]{2,4}-[0-9]{3,5})-([0-9a-f]{8})-([0-9]{6,})\.zip")
+
+
+@dataclass(frozen=True)
+class OrderFiles:
+    """Every revision that was issued."""
+
+    folder: Path
+
+    def by_patient(self) -> dict[str, tuple[Path, ...]]:
+        """The files by patient, the oldest revision first."""
+        return _grouped(self.folder, _ORDER_NAME)
+
+    def read(self, paths: Sequence[Path]) -> tuple[Prescription, ...]:
+        """Raises TrustError or PrescriptionError for a file that is not as it was signed."""
+        return tuple(open_prescription(read_bounded(path, LARGEST_ORDER_BYTES)).prescription for path in paths)
+
+    def last_revision(self, patient: str) -> int:
+        """0 when nothing was issued."""
+        paths = self.by_patient().get(patient, ())
+        return max((int(match[2]) for path in paths if (match := _ORDER_NAME.fullmatch(path.name))), default=0)
+
+    def keep(self, prescription: Prescription, signed: bytes) -> Path:
+        """Raises StorageError."""
+        name = f"{safe_code(prescription.patient)}-{prescription.revision:04d}{SIGNED_SUFFIX}"
+        write_whole(self.folder / name, signed, mode=0o644)
+        return self.folder / name
+
+
+@dataclass(frozen=True)
+class Received:
+    """Every hand-over that was opened."""
+
+    folder: Path
+
+    def by_patient(self) -> dict[str, tuple[Path, ...]]:
+        """The files by patient, by computer, the oldest first."""
+        return _grouped(self.folder, _HANDOVER_NAME)
+
+    def merged(self, paths: Sequence[Path]) -> tuple[Ledger, Handover | None]:
+        """What all computers handed over, and the hand-over that was made last. Raises HandoverError."""
+        newest = [_read(path) for path in newest_of_each(paths)]
+        latest = max(newest, key=lambda one: one.created, default=None)
+        return merged([one.ledger for one in newest]), latest
+
+
+def newest_of_each(paths: Sequence[Path]) -> list[Path]:
+    """The last hand-over of each computer; it holds all that the earlier ones hold."""
+    newest: dict[str, tuple[int, Path]] = {}
+    for path in paths:
+        if match := _HANDOVER_NAME.fullmatch(path.name):
+            number = int(match[3])
+            if number > newest.get(match[2], (0, path))[0]:
+                newest[match[2]] = (number, path)
+    return [path for _, path in newest.values()]
+
+
+def _read(path: Path) -> Handover:
+    try:
+        return read_handover(read_bounded(path, LARGEST_BYTES))
+    except HandoverError as error:
+        raise HandoverError(f"{path.name}: {error.problem}", error.remedy) from None
+
+
+def _grouped(folder: Path, pattern: re.Pattern[str]) -> dict[str, tuple[Path, ...]]:
+    if not folder.is_dir():
+        return {}
+    found: dict[str, list[str]] = {}
+    with os.scandir(folder) as entries:
+        for entry in entries:
+            if match := pattern.fullmatch(entry.name):
+                found.setdefault(match[1], []).append(entry.name)
+    return {code: tuple(folder / name for name in sorted(names)) for code, names in found.items()}
