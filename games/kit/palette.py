@@ -10,22 +10,27 @@ from typing import Literal
 Colour = tuple[int, int, int]
 Hour = Literal["dusk", "night", "dawn"]
 HOURS: tuple[Hour, ...] = ("dusk", "night", "dawn")
+Season = Literal["spring", "summer", "autumn", "winter"]
+SEASONS: tuple[Season, ...] = ("spring", "summer", "autumn", "winter")
 
 
 @dataclass(frozen=True)
 class Palette:
-    """All colours: those of paper and wood, the accents, and those that change with the hour."""
+    """All colours: those of paper and wood, the accents, those that change with the hour, and tints of the season."""
 
     paper: Mapping[str, Colour]
     accent: Mapping[str, Colour]
     skin: Mapping[str, Colour]
     hours: Mapping[str, Mapping[str, Colour]]
     skies: Mapping[str, tuple[Colour, ...]]
+    tints: Mapping[Season, Mapping[str, tuple[Colour, float]]]
 
-    def named(self, hour: Hour) -> dict[str, Colour]:
-        """Every name a picture may use in `var(--name)` at this hour."""
+    def named(self, hour: Hour, season: Season | None = None) -> dict[str, Colour]:
+        """Every name a picture may use in `var(--name)` at this hour; a season tints what grows."""
         skin = {f"skin-{name}": colour for name, colour in self.skin.items()}
-        return {**self.accent, **self.paper, **skin, **self.hours[hour]}
+        colours = {**self.accent, **self.paper, **skin, **self.hours[hour]}
+        tinted = self.tints[season].items() if season else ()
+        return colours | {name: mixed(colours[name], tint, share) for name, (tint, share) in tinted}
 
 
 @cache
@@ -38,7 +43,11 @@ def palette() -> Palette:
     }
     skies = {hour: tuple(colour(value) for value in entries["sky"]) for hour, entries in table["hours"].items()}
     flat = {part: {name: colour(value) for name, value in table[part].items()} for part in ("paper", "accent", "skin")}
-    return Palette(flat["paper"], flat["accent"], flat["skin"], hours, skies)
+    tints = {
+        season: {name: (colour(tint), float(share)) for name, (tint, share) in table["seasons"][season].items()}
+        for season in SEASONS
+    }
+    return Palette(flat["paper"], flat["accent"], flat["skin"], hours, skies, tints)
 
 
 def colour(text: str) -> Colour:

@@ -25,7 +25,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pygame
-from musclewood.games.kit.palette import Hour, hexadecimal, palette
+from musclewood.games.kit.palette import Hour, Season, hexadecimal, palette
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
@@ -101,10 +101,10 @@ class PaperBox:
         return all((name, hour) in self._sheets for name in names)
 
 
-def art_text(name: str, hour: Hour = "dusk") -> str:
-    """The text of an art file with the colours of the hour put in. KeyError names a colour the palette lacks."""
+def art_text(name: str, hour: Hour = "dusk", season: Season | None = None) -> str:
+    """The text of an art file with the colours of hour and season put in. KeyError names a colour the palette lacks."""
     text = files("musclewood.assets").joinpath("art", *name.split("/")).read_text(encoding="utf-8")
-    colours = palette().named(hour)
+    colours = palette().named(hour, season)
     return re.sub(r"var\(--([a-z-]+)\)", lambda found: hexadecimal(colours[found[1]]), text)
 
 

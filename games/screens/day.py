@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
 from musclewood.games.screens.play import Attentive, Play
+from musclewood.games.screens.scenes import season_of
 from musclewood.games.setting_up import plan_for, set_up
 from musclewood.games.shelf import Product, shelf_of
 from musclewood.games.sources_by_name import Supply
@@ -25,7 +27,8 @@ class Day:
     """plan: None where nothing was ever ordered. sources: kinds that can be begun here, the usual one first.
 
     begin opens a session on a kind of source; it raises CommandError, JournalError, RecordingError or SensorError.
-    keep is called with every changed setting; look plans today anew, after a session.
+    keep is called with every changed setting; look plans today anew, after a session. weeks: whole weeks since the
+    first session of the plan.
     """
 
     plan: DayPlan | None
@@ -36,6 +39,7 @@ class Day:
     look: Callable[[], DayPlan | None]
     shelf: list[Product] = field(default_factory=list)
     practice: bool = False
+    weeks: int = 0
 
     @property
     def offered(self) -> tuple[str, ...]:
@@ -50,6 +54,11 @@ class Day:
         """Places where something is to be done today."""
         exercises = self.plan.exercises if self.plan else ()
         return tuple(dict.fromkeys(place for exercise in exercises for place in exercise.workshops))
+
+    @property
+    def season(self) -> Season:
+        """The season in the village."""
+        return season_of(self.weeks)
 
     @property
     def first_place(self) -> str:
@@ -98,4 +107,11 @@ def day_of(
         look,
         shelf_of(journal, prescription.timezone),
         prescription.practice.allowed,
+        weeks_since_the_first(journal, clock()),
     )
+
+
+def weeks_since_the_first(journal: Journal, now: datetime) -> int:
+    """Whole weeks since the first session that counted towards the plan; 0 before it, or while the clock is wrong."""
+    first = next((session for session in journal.sessions() if not session.practice), None)
+    return max(0, (now - datetime.fromisoformat(first.start.started_at)).days // 7) if first else 0

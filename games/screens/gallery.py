@@ -5,20 +5,18 @@ Nothing here is real: the patient, the plan and everything on the shelf are inve
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import date
 from typing import cast
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
-from musclewood.games.rep_events import RepMade, RepView
 from musclewood.games.screens.calibration import CalibrationPage
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day, nothing_ordered
-from musclewood.games.screens.made_up import MUSCLES, PLAN, judged, shelf
+from musclewood.games.screens.evenings import EXERCISES, MOMENTS, evening
+from musclewood.games.screens.made_up import EVERYWHERE, MUSCLES, PLAN, shelf
 from musclewood.games.screens.notice import NoticePage
 from musclewood.games.screens.overlays import after_pain, sensor_lost, stopped
 from musclewood.games.screens.pads import PadsPage
@@ -81,20 +79,23 @@ def states() -> dict[str, Make]:
     return {**_launcher(), **_session(), **_workshop_phases(), **_afterwards()}
 
 
-def a_day(plan: DayPlan | None = PLAN) -> Day:
+def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
     """Today of an invented patient; nothing can really begin."""
 
     def begin(kind: str) -> Play:
         raise ValueError(f"a picture cannot begin a session on {kind}")
 
     kinds = ("ble", "replay", "simulated", "keyboard")
-    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, shelf(30), True)
+    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, shelf(30), True, weeks)
 
 
 def _launcher() -> dict[str, Make]:
     rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
     return {
         "today": lambda around: TodayPage(around, a_day()),
+        "today-summer": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=2)),
+        "today-autumn": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=4)),
+        "today-winter": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=6)),
         "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
         "today-shorter": lambda around: TodayPage(
             around,
@@ -139,21 +140,18 @@ def _session() -> dict[str, Make]:
 
 
 def _workshop_phases() -> dict[str, Make]:
-    def work(**changes: object) -> Make:
-        return lambda around: _with(WorkPage(around, _working(**changes)), _rest_s=40.0)
+    def work(workshop: str, moment: str) -> Make:
+        return lambda around: _with(WorkPage(around, _working(workshop, moment)), _rest_s=EXERCISES[workshop].rest_s)
 
     def over(lay: Callable[[Surroundings, Play, Page], Page]) -> Make:
         def make(around: Surroundings) -> Page:
-            play = _working(phase="ready")
+            play = _working("kiln", "start")
             return lay(around, play, WorkPage(around, play))
 
         return make
 
     return {
-        "work-ready": work(phase="ready"),
-        "work-effort": work(phase="effort", activation=(0.4,), level=(0.4,), in_band=True, held_s=3.2, effort_s=3.6),
-        "work-over": work(phase="effort", activation=(0.6,), level=(0.6,), over=True, held_s=2.0, effort_s=3.6),
-        "work-rest": work(phase="rest", left_s=12.0, quiet=True, activation=(0.01,), level=(0.01,)),
+        **{f"work-{workshop}-{moment}": work(workshop, moment) for workshop in workshops() for moment in MOMENTS},
         "stopped": over(stopped),
         "after-pain": over(after_pain),
         "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
@@ -209,20 +207,9 @@ def _calibrating(phase: str, left_s: float) -> Play:
     return _still("calibration", calibration=view)
 
 
-def _working(**changes: object) -> Play:
-    """A kiln session after three pots, at the moment that the changes say."""
-    view = RepView(
-        kind="hold", phase="ready", set_number=1, sets=2, rep_number=4, reps=8, made=3, hold_s=5.0, held_s=0.0,
-        effort_s=0.0, left_s=0.0, activation=(0.02,), level=(0.02,), target=0.4, low=0.35, high=0.45, ceiling=0.6,
-        in_band=False, over=False, quiet=False, readable=True, last_verdict="counted",
-    )  # fmt: skip
-    exercise = PLAN.exercises[0]
-    rules = workshops()["kiln"].rules(exercise, 5, shelf(6), date(2026, 11, 24))
-    for number in range(3):
-        rules.step(1 / 60, view, [RepMade(judged(number))])
-    view = replace(view, **changes)  # type: ignore[arg-type]
-    for _ in range(math.ceil(3 * 60)):
-        rules.step(1 / 60, view, [])
-    play = cast(StillPlay, _still("exercise", rep=view))
-    play.rules = rules
+def _working(workshop: str, moment: str) -> Play:
+    """A session in a workshop, stopped at a moment of `evenings.MOMENTS`."""
+    seen = evening(workshop, moment)
+    play = cast(StillPlay, _still("exercise", rep=seen.view, workshop=workshop, exercise=seen.exercise))
+    play.rules = seen.rules
     return cast(Play, play)

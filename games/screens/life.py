@@ -7,7 +7,8 @@ import pygame
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import Sheet
-from musclewood.games.screens.scenery import cut, light
+from musclewood.games.screens.scenery import Scene, cut, light
+from musclewood.games.screens.weather import draw_weather
 
 WHEEL = (967.0, 464.0)
 WHEEL_STEPS = 10  # the wheel has twelve paddles, so thirty degrees are a whole round to the eye
@@ -34,8 +35,9 @@ def puff(radius: int, alpha: int) -> pygame.Surface:
 class Village:
     """Draws the moving parts over the baked village."""
 
-    def draw(self, canvas: Canvas, awake: tuple[str, ...], time_s: float, still: bool, hour: Hour = "dusk") -> None:
+    def draw(self, canvas: Canvas, awake: tuple[str, ...], time_s: float, still: bool, scene: Scene) -> None:
         """`awake` places work: their chimneys smoke and their wheel turns; `still` freezes all of it."""
+        hour = scene.hour
         time_s = 2.0 if still else time_s
         turning = "millrace" in awake
         step = int(time_s * 7) % WHEEL_STEPS if turning else 0
@@ -47,6 +49,8 @@ class Village:
         if "kiln" in awake:
             flicker = 0.10 + 0.04 * math.sin(time_s * 2.3) + 0.03 * math.sin(time_s * 3.7)
             canvas.paste(light(canvas.length(120), (240, 154, 60), round(flicker, 2)), (655, 520), "center", add=True)
+        if scene.season:
+            draw_weather(canvas, scene.season, time_s)
 
     def _smoke(self, canvas: Canvas, x: float, y: float, size: float, time_s: float) -> None:
         for number in range(7):

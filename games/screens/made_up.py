@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import date, timedelta
 
 from musclewood.games.rep_events import JudgedRep
 from musclewood.games.shelf import Product, product_of
+from musclewood.games.workshops import workshops
 from musclewood.profiles.dose import DayPlan, PlannedExercise
 from musclewood.profiles.prescription import Muscle
 
@@ -34,6 +36,14 @@ PLAN = DayPlan(
     ),
 )  # fmt: skip
 
+EVERYWHERE = replace(
+    PLAN,
+    exercises=tuple(
+        replace(PLAN.exercises[0], exercise_id=place, workshops=(place,), reps=2)
+        for place in ("hide", "loom", "kiln", "yoke", "skimming_pond", "millrace")
+    ),
+)
+
 
 def judged(number: int) -> JudgedRep:
     """One counted rep, a little different for each number."""
@@ -49,6 +59,9 @@ def judged(number: int) -> JudgedRep:
 
 
 def shelf(count: int) -> list[Product]:
-    """So many things made at the kiln, the oldest first."""
-    first = DAY - timedelta(days=count // 8)
-    return [product_of(judged(number), "kiln", first + timedelta(days=number // 8)) for number in range(count)]
+    """So many things from every workshop in turn, the oldest first."""
+    first, places = DAY - timedelta(days=count // 8), tuple(workshops())
+    return [
+        product_of(judged(number), places[number % len(places)], first + timedelta(days=number // 8))
+        for number in range(count)
+    ]

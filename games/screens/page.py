@@ -13,7 +13,7 @@ from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
-from musclewood.games.screens.scenery import Backdrops, Scene, cut
+from musclewood.games.screens.scenery import Backdrops, Scene, cut, draw_near
 
 FADE_S = 0.35
 HOP_S = 0.28
@@ -194,6 +194,7 @@ class Page:
         """The picture without anything to read or choose: what another page may lie over."""
         self._backdrop(canvas)
         self.paint(canvas)
+        self._foreground(canvas)
 
     def draw_widgets(self, canvas: Canvas, widgets: list[Widget]) -> None:
         """Slips and tags, and the ring and the wren at what is about to be chosen."""
@@ -206,6 +207,7 @@ class Page:
                     self._perch(canvas, widget.box)
 
     def _backdrop(self, canvas: Canvas) -> None:
+        """The scene, faded in once it is ready."""
         picture = self.around.backdrops.ask(self.scene)
         if picture is None:
             self._seen_s = self.time_s
@@ -219,6 +221,11 @@ class Page:
             picture.set_alpha(None)
         else:
             canvas.surface.blit(picture, (0, 0))
+
+    def _foreground(self, canvas: Canvas) -> None:
+        """The nearest sheets of the scene, once it is there."""
+        if self.around.backdrops.ask(self.scene) is not None:
+            draw_near(canvas.surface, self.scene, 0.0 if self.reader.still else self.time_s)
 
     def _perch(self, canvas: Canvas, box: Box) -> None:
         """The wren sits on what is about to be chosen, where it covers no words, and hops there."""

@@ -3,6 +3,7 @@
 from collections.abc import Hashable
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.palette import Season
 from musclewood.games.kit.typeface import LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens import icons, scales
@@ -81,11 +82,11 @@ class HurtsPage(ScalePage):
 class ChoosePage(Page):
     """Which of the workshops that may be used for the next exercise."""
 
-    def __init__(self, around: Surroundings, play: Play) -> None:
+    def __init__(self, around: Surroundings, play: Play, season: Season = "spring") -> None:
         super().__init__(around)
         self.play = play
         self.life = Village()
-        self.scene = village("dusk", self.places)
+        self.scene = village("dusk", self.places, season)
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -105,7 +106,7 @@ class ChoosePage(Page):
         return [ask, *placed, *hint, *doors, *always_there(canvas, self.reader)]
 
     def paint(self, canvas: Canvas) -> None:
-        self.life.draw(canvas, self.places, self.time_s, self.reader.still)
+        self.life.draw(canvas, self.places, self.time_s, self.reader.still, self.scene)
 
     def chosen(self, key: str) -> Transition | None:
         place = key.removeprefix("door:")

@@ -3,6 +3,7 @@
 Baking takes about a second, so it happens in a thread; until then a bare evening sky stands in.
 """
 
+import math
 import queue
 import threading
 from dataclasses import dataclass
@@ -10,10 +11,13 @@ from functools import lru_cache
 
 import numpy as np
 import pygame
-from musclewood.games.kit.palette import Hour, palette
+from musclewood.games.kit.canvas import HEIGHT
+from musclewood.games.kit.palette import Hour, Season, palette
 from musclewood.games.kit.paper import Sheet, art_text, bake, grain
 
 Size = tuple[int, int]
+
+SWAY, SWAY_S = 5.0, 17.0  # how far the foreground sways (stage px), and how slowly
 
 
 @dataclass(frozen=True)
@@ -29,12 +33,17 @@ class Glow:
 
 @dataclass(frozen=True)
 class Scene:
-    """What lies behind a screen, from back to front. `horizon` is where the sky ends, as a share of the height."""
+    """What lies behind a screen, from back to front. `horizon` is where the sky ends, as a share of the height.
+
+    `near` are the sheets that stand nearest: they sway a little before the rest, which gives the picture its depth.
+    """
 
     hour: Hour
     layers: tuple[str | Glow, ...]
     horizon: float = 0.5
     stars: int = 0
+    season: Season | None = None
+    near: tuple[str, ...] = ()
 
 
 def sky(scene: Scene, size: Size) -> pygame.Surface:
@@ -80,21 +89,39 @@ def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> N
 
 
 @lru_cache(maxsize=96)
-def cut(name: str, hour: Hour, scale: float) -> Sheet:
-    """One art file (without its ending) in the colours of the hour. KeyError for a colour nobody named."""
-    return bake(art_text(f"{name}.svg", hour), scale)
+def cut(name: str, hour: Hour, scale: float, season: Season | None = None) -> Sheet:
+    """One art file (without its ending) in the colours of hour and season. KeyError for a colour nobody named."""
+    return bake(art_text(f"{name}.svg", hour, season), scale)
 
 
 def lay_together(scene: Scene, size: Size) -> pygame.Surface:
     """The finished picture of a scene."""
     picture = sky(scene, size)
-    scale = size[1] / 720
+    scale = size[1] / HEIGHT
     for layer in scene.layers:
         if isinstance(layer, Glow):
             add_glow(picture, layer, scene.hour, scale)
         else:
-            cut(layer, scene.hour, scale).draw(picture)
+            cut(layer, scene.hour, scale, scene.season).draw(picture)
+    for name in scene.near:
+        near_sheet(name, scene.hour, scale, scene.season)  # ready before it is drawn
     return picture.convert() if pygame.display.get_init() and pygame.display.get_surface() else picture
+
+
+@lru_cache(maxsize=24)
+def near_sheet(name: str, hour: Hour, scale: float, season: Season | None) -> Sheet:
+    """A sheet of the foreground, without the empty paper round it: it is drawn in every frame."""
+    whole = cut(name, hour, scale, season)
+    part = whole.surface.get_bounding_rect()
+    return Sheet(whole.surface.subsurface(part).copy(), whole.x + part.x / scale, whole.y + part.y / scale, scale)
+
+
+def draw_near(target: pygame.Surface, scene: Scene, time_s: float) -> None:
+    """The foreground, swaying: each sheet a little more than the one behind it."""
+    scale = target.get_height() / HEIGHT
+    for depth, name in enumerate(scene.near, start=1):
+        sway = SWAY * depth / len(scene.near) * math.sin(math.tau * time_s / SWAY_S)
+        near_sheet(name, scene.hour, scale, scene.season).draw(target, sway, 0.25 * abs(sway))
 
 
 class Backdrops:

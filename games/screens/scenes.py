@@ -3,7 +3,7 @@
 from collections.abc import Collection
 
 from musclewood.games.kit.canvas import Box
-from musclewood.games.kit.palette import Hour
+from musclewood.games.kit.palette import SEASONS, Hour, Season
 from musclewood.games.screens.scenery import Glow, Scene
 
 PLACES = ("hide", "loom", "kiln", "yoke", "skimming_pond", "millrace")  # from left to right
@@ -34,7 +34,20 @@ _LIT_SHEETS = {
 }
 
 
-def village(hour: Hour, awake: Collection[str]) -> Scene:
+WEEKS_A_SEASON = 2
+
+# What lies on the land before the houses stand on it, and what lies on everything.
+_ON_THE_LAND = {"spring": "village/season-spring", "summer": "village/season-summer", "autumn": "village/season-autumn",
+                "winter": "village/season-winter-land"}  # fmt: skip
+_ON_THE_ROOFS = {"winter": "village/season-winter"}
+
+
+def season_of(weeks: int) -> Season:
+    """The season after so many weeks of the plan.  It moves with the calendar alone, never with what was done."""
+    return SEASONS[max(weeks, 0) // WEEKS_A_SEASON % len(SEASONS)]
+
+
+def village(hour: Hour, awake: Collection[str], season: Season = "spring") -> Scene:
     """The makers' village; `awake` are the places with a light in the window."""
     lit = [place for place in PLACES if place in awake]
     houses: list[str | Glow] = []
@@ -45,11 +58,13 @@ def village(hour: Hour, awake: Collection[str]) -> Scene:
     moon: list[str | Glow] = ["village/moon", Glow(872, 208, 170, "moon", 0.2)]
     sun: list[str | Glow] = ["village/sun", Glow(760, 330, 260, "sun", 0.3)]
     layers: list[str | Glow] = ["village/clouds", *(sun if hour == "dawn" else moon)]
-    layers += ["village/hills", "village/wood", "village/meadow", "village/brook", "village/deer", *houses]
+    layers += ["village/hills", "village/wood", "village/meadow", "village/brook", _ON_THE_LAND[season]]
+    layers += ["village/deer", *houses]
     layers += ["village/tufts", "village/people", "village/bridge", "village/carrier", "village/cat"]
+    layers += [_ON_THE_ROOFS[season]] if season in _ON_THE_ROOFS else []
     layers += [lamp for place in lit for lamp in _LAMPS[place]]
-    layers += ["village/front", "village/bough"]
-    return Scene(hour, tuple(layers), stars=40 if hour != "dawn" else 0)
+    stars = 40 if hour != "dawn" else 0
+    return Scene(hour, tuple(layers), stars=stars, season=season, near=("village/front", "village/bough"))
 
 
 # The maker's bench by the window: for questions, settings and drawings.
@@ -68,9 +83,10 @@ BENCH = Scene(
 # The pool at night below the lantern tree: for listening, resting and the greatest effort.
 POOL = Scene(
     "night",
-    ("pool/shore", "pool/water", "pool/tree", "pool/front"),
+    ("pool/shore", "pool/water", "pool/tree"),
     horizon=0.62,
     stars=110,
+    near=("pool/front",),
 )
 
 SHELF = Scene("dusk", ("shelf/boards", Glow(640, 120, 560, "lamp-deep", 0.3)))

@@ -149,7 +149,7 @@ class SessionPage(Page):
             case "calibration":
                 return CalibrationPage(around, play)
             case "choose":
-                return ChoosePage(around, play)
+                return ChoosePage(around, play, self.day.season)
             case "rating":
                 return ScalePage(around, play, f"rating.{play.asked}", play.asked)
             case "break":

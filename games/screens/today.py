@@ -29,12 +29,12 @@ class TodayPage(Page):
     def __init__(self, around: Surroundings, day: Day) -> None:
         super().__init__(around)
         self.day = day
-        self.scene = village("dusk", day.awake)
+        self.scene = village("dusk", day.awake, day.season)
         self.life = Village()
 
     def state(self) -> Hashable:
         named = self.focus if self.focus.startswith("place:") else ""
-        self.scene = village("dusk", self.day.awake)
+        self.scene = village("dusk", self.day.awake, self.day.season)
         return (self.day.plan, named)
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -109,7 +109,7 @@ class TodayPage(Page):
                 for share in (0.16, 0.84):
                     x = box.left + box.width * share
                     canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
-        self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still)
+        self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still, self.scene)
 
     def chosen(self, key: str) -> Transition | None:
         if key == "settings":

@@ -28,7 +28,7 @@ class WrapUpPage(Page):
         if not play.practice:
             day.shelf.extend(play.made)
         day.refresh()
-        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake)
+        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake, day.season)
         self.life = Village()
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -48,7 +48,7 @@ class WrapUpPage(Page):
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour
-        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.reader.still, hour)
+        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.reader.still, self.scene)
         if not self.made:
             return
         cut("village/bench", hour, canvas.scale).draw(canvas.surface)

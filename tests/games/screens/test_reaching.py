@@ -79,7 +79,7 @@ def test_nobody_at_work_has_the_stop_under_the_thumb(
     around: Callable[..., Surroundings], canvas: Callable[..., Canvas]
 ) -> None:
     """Enter does nothing in a workshop until somebody has moved to a control on purpose."""
-    made = states()["work-effort"](around())
+    made = states()["work-kiln-good"](around())
     made.lay_out(canvas(1280, 720))
     assert made.focus == ""
     assert {"stop", "hurts"} <= {widget.key for widget in made.choices()}
