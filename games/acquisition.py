@@ -4,31 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from threading import Lock
 
+from musclewood.games.listener import Heard, Listener, Wait
 from musclewood.games.session_events import Tick
 from musclewood.signal.activation import Activation, Reference
 from musclewood.signal.blocks import Block
 from musclewood.signal.chain import Chain
 from musclewood.signal.quality import Quality, QualityMonitor
 from musclewood.signal.recording_file import RecordingFile
+from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources import Source
+from musclewood.signal.sources.ble import BleSource
 
 SILENCE_S = 0.5  # our choice: radio links deliver in bursts of well under this
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """What one poll brought: ticks in order, and a verdict for each whole second that ended."""
-
-    ticks: tuple[Tick, ...]
-    qualities: tuple[Quality, ...]
+LONGEST_STALL_S = 60.0  # so much is worked on ahead of a game that stands still; then the source's own bound holds
+BATTERY_LOW_PCT = 15  # our choice: enough for the session at hand with the sensors we know of, not for many more
 
 
 class Acquisition:
     """Polls one source.  Ticks keep pace with time even while the sensor is silent, so a session never stands still.
 
-    When the chain later delivers the missing stretch as lost, it is not counted twice.
+    When the chain later delivers the missing stretch as lost, it is not counted twice.  Where samples arrive by
+    themselves, a thread works on them as they come, whatever the game draws meanwhile; a poll only collects.
     """
 
     def __init__(self, source: Source) -> None:
@@ -42,6 +40,10 @@ class Acquisition:
         self._given = 0  # ticks handed out so far
         self._filled = 0  # of these, made up for silence and not yet delivered by the chain
         self._silent = Tick((0.0,) * channels, (0.0,) * channels, (False,) * channels, (False,) * channels)
+        self._lock = Lock()  # of the chain, which the listener's thread works with
+        wait: Wait | None = getattr(source, "wait", None)
+        most = round(LONGEST_STALL_S / self.step_s)
+        self._listener = Listener(wait, self._work_on, self._record, most) if wait else None
 
     @property
     def step_s(self) -> float:
@@ -51,25 +53,33 @@ class Acquisition:
     def channels(self) -> int:
         return len(self.source.labels)
 
+    @property
+    def trouble(self) -> Trouble | None:
+        """What stands between a Bluetooth sensor and its signal now, if anything is known to."""
+        return self.source.status.trouble if isinstance(self.source, BleSource) else None
+
+    @property
+    def battery_low(self) -> bool:
+        """Whether the sensor has told that it must soon be charged."""
+        level = self.source.status.battery_pct if isinstance(self.source, BleSource) else None
+        return level is not None and level <= BATTERY_LOW_PCT
+
     def poll(self, elapsed_s: float) -> Heard:
         """Let `elapsed_s` seconds go by.  Raises SensorError if the sensor has failed for good."""
         self._elapsed_s += elapsed_s
-        ticks: list[Tick] = []
-        qualities: list[Quality] = []
-        for block in self.source.poll(elapsed_s):
-            self._record(block)
-            qualities += self._monitor.process(block)
-            ticks += self._not_yet_filled(ticks_of(self._chain.process(block)))
+        heard = self._listener.take() if self._listener else self._poll_source(elapsed_s)
+        ticks = list(self._not_yet_filled(heard.ticks))
         missing = self._elapsed_s - (self._given + len(ticks)) * self.step_s
         if missing > SILENCE_S and not self.source.ended:
             filling = int(missing / self.step_s)
             self._filled += filling
             ticks += [self._silent] * filling
         self._given += len(ticks)
-        return Heard(tuple(ticks), tuple(qualities))
+        return Heard(tuple(ticks), heard.qualities)
 
     def refer_to(self, reference: Reference) -> None:
-        self._chain.refer_to(reference)
+        with self._lock:
+            self._chain.refer_to(reference)
 
     def record_onto(self, tape: RecordingFile) -> None:
         """Keep all samples from now on in this file."""
@@ -82,17 +92,36 @@ class Acquisition:
 
     def close(self) -> None:
         """Stop the source and finish the recording."""
+        if self._listener is not None:
+            self._listener.stop()
         self.source.stop()
         self._end_tape()
 
-    def _record(self, block: Block) -> None:
+    def _poll_source(self, elapsed_s: float) -> Heard:
+        blocks = self.source.poll(elapsed_s)
+        heard = self._work_on(blocks)
+        self._record(blocks)
+        return heard
+
+    def _work_on(self, blocks: Sequence[Block]) -> Heard:
+        """All that is computed from blocks, in the order in which they came."""
+        ticks: list[Tick] = []
+        qualities: list[Quality] = []
+        with self._lock:
+            for block in blocks:
+                ticks += ticks_of(self._chain.process(block))
+                qualities += self._monitor.process(block)
+        return Heard(tuple(ticks), tuple(qualities))
+
+    def _record(self, blocks: Sequence[Block]) -> None:
         """A disk that refuses the samples must not cost the session: the recording ends, and can be read so far."""
-        if self._tape is None:
+        if self._tape is None or not blocks:
             return
         if self._tape_began_s is None:
             self._tape_began_s = self._given * self.step_s
         try:
-            self._tape.add(block)
+            for block in blocks:
+                self._tape.add(block)
         except OSError:
             self._end_tape()
 

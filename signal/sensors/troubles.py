@@ -46,46 +46,16 @@ class Trouble(Enum):
 
 
 _SENTENCES = {
-    Trouble.NO_ADAPTER: (
-        "This computer has no Bluetooth that the sensor can use.",
-        "Plug in a Bluetooth adapter for Low Energy, or use another computer.",
-    ),
-    Trouble.SWITCHED_OFF: (
-        "Bluetooth is switched off.",
-        "Switch Bluetooth on in the settings of this computer.",
-    ),
-    Trouble.NO_PERMISSION: (
-        "Musclewood is not allowed to use Bluetooth.",
-        "Allow it in the privacy settings of this computer, or ask whoever looks after the computer.",
-    ),
-    Trouble.NO_SERVICE: (
-        "The Bluetooth service of this computer does not answer.",
-        "Restart the computer; if that does not help, ask whoever looks after it to start the Bluetooth service.",
-    ),
-    Trouble.NOT_FOUND: (
-        "No sensor was found.",
-        "Switch the sensor on, charge it if it stays dark, and keep it within two metres of this computer.",
-    ),
-    Trouble.NO_ANSWER: (
-        "The sensor was found but does not answer.",
-        "Switch the sensor off and on again, and see that no other device is connected to it.",
-    ),
-    Trouble.WRONG_SENSOR: (
-        "This device does not speak the way its sensor description says.",
-        "Choose the kind of sensor that you have, or ask your therapist for its description.",
-    ),
-    Trouble.WRONG_DATA: (
-        "The sensor sends data that its description does not explain.",
-        "Choose the kind of sensor that you have, or ask your therapist for its description.",
-    ),
-    Trouble.NO_DATA: (
-        "The sensor is connected but silent.",
-        "Wait a moment; if it stays silent, switch the sensor off and on again.",
-    ),
-    Trouble.LOST: (
-        "The connection to the sensor was lost.",
-        "See that the sensor is on and close to this computer; it comes back by itself.",
-    ),
+    Trouble.NO_ADAPTER: ("This computer has no Bluetooth.", "Plug in a Bluetooth adapter for Low Energy."),
+    Trouble.SWITCHED_OFF: ("Bluetooth is switched off.", "Switch it on in this computer's settings."),
+    Trouble.NO_PERMISSION: ("Musclewood may not use Bluetooth here.", "Allow it in this computer's privacy settings."),
+    Trouble.NO_SERVICE: ("This computer's Bluetooth does not answer.", "Restart the computer, or ask for help."),
+    Trouble.NOT_FOUND: ("No sensor was found.", "Is it on, charged and near?"),
+    Trouble.NO_ANSWER: ("The sensor does not answer.", "Switch it off and on again."),
+    Trouble.WRONG_SENSOR: ("This sensor does not fit its description.", "Ask your therapist for the right file."),
+    Trouble.WRONG_DATA: ("The sensor sends data nobody described.", "Ask for the right description of it."),
+    Trouble.NO_DATA: ("The sensor is connected but silent.", "Switch it off and on again, please."),
+    Trouble.LOST: ("The connection to the sensor was lost.", "Bring it close. It comes back by itself."),
 }
 
 _BY_REASON = {

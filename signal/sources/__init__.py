@@ -38,6 +38,13 @@ class Source(Protocol):
         """All that arrived since the last poll, without waiting; makers of samples make `elapsed_s` of them."""
 
 
+class Arriving(Protocol):
+    """What a source offers besides, if its samples arrive by themselves: they can be worked on as they come."""
+
+    def wait(self, at_most_s: float) -> list[Block]:
+        """All that arrived since the last call; if nothing did, whatever arrives first within `at_most_s`."""
+
+
 class SampleClock:
     """Turns elapsed seconds into whole samples, so that any sizes of step add up to the same count."""
 

@@ -95,6 +95,10 @@ class BleSource:
         """All blocks that arrived since the last poll; the sensor keeps the time, so `elapsed_s` is not needed."""
         return self._queue.take()
 
+    def wait(self, at_most_s: float) -> list[Block]:
+        """The same, but if nothing has arrived, wait for it: see `musclewood.signal.sources.Arriving`."""
+        return self._queue.take(at_most_s)
+
     def _set_status(self, status: LinkStatus) -> None:
         self._status = status
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import replace
-from threading import Lock
+from threading import Condition
 
 from musclewood.signal.blocks import Block
 
@@ -14,23 +14,26 @@ class BlockQueue:
 
     def __init__(self, longest: int) -> None:
         self._longest = longest
-        self._lock = Lock()
+        self._changed = Condition()
         self._blocks: deque[Block] = deque()
         self._samples = 0
         self._dropped = 0
 
     def put(self, block: Block) -> None:
-        with self._lock:
+        with self._changed:
             self._blocks.append(block)
             self._samples += len(block.samples_uv)
             while self._samples > self._longest and len(self._blocks) > 1:
                 oldest = self._blocks.popleft()
                 self._samples -= len(oldest.samples_uv)
                 self._dropped += len(oldest.samples_uv) + oldest.lost
+            self._changed.notify()
 
-    def take(self) -> list[Block]:
-        """All that waits, in order."""
-        with self._lock:
+    def take(self, wait_s: float = 0.0) -> list[Block]:
+        """All that waits, in order; if nothing does, whatever comes first within `wait_s`."""
+        with self._changed:
+            if wait_s > 0.0 and not self._blocks:
+                self._changed.wait(wait_s)
             blocks, dropped = list(self._blocks), self._dropped
             self._blocks.clear()
             self._samples = self._dropped = 0

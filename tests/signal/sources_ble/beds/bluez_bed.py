@@ -27,7 +27,7 @@ from typing import Any, Self
 sys.path.insert(0, str(Path(__file__).parent))
 
 from fake_bluez import FakeBluez
-from fake_sensor import FakeSensor, contractions, efforts
+from fake_sensor import FakeSensor, Signal, Squeeze, contractions, efforts, wearer_of
 from link_faults import clean, lossy
 from musclewood.signal.sensors.catalogue import known_sensors
 
@@ -141,16 +141,27 @@ def main() -> int:
     parser.add_argument("--own-folder", type=Path, help="a folder with more descriptions")
     parser.add_argument("--on", type=float, default=4.0, help="seconds of each contraction")
     parser.add_argument("--off", type=float, default=4.0, help="seconds of rest before each")
+    parser.add_argument(
+        "--squeezes", type=_squeezes, metavar="REST:LEVEL:HELD,...", help="instead of --on and --off: one after the other"
+    )
     parser.add_argument("--loss", type=float, default=0.0, help="share of packets lost, 0 to 1")
     parser.add_argument("program", nargs="+", help="after --: the program and its arguments")
     asked = parser.parse_args()
     description = known_sensors(asked.own_folder).sensor(asked.sensor)
     if description is None or missing():
         parser.error(missing() or f"no sensor '{asked.sensor}'")
-    shape = efforts if description.envelope else contractions
-    signal = shape(description.rate_hz, asked.on, asked.off)
+    signal: Signal
+    if asked.squeezes:
+        signal = wearer_of(description, asked.squeezes)
+    else:
+        signal = (efforts if description.envelope else contractions)(description.rate_hz, asked.on, asked.off)
     with BluezBed(FakeSensor(description, signal, lossy(asked.loss) if asked.loss else clean)):
         return subprocess.run(asked.program, check=False).returncode
+
+
+def _squeezes(text: str) -> list[Squeeze]:
+    """Such as 2:1:1.5,2:0.8:1: two seconds of rest, all the strength for 1.5 s, and so on."""
+    return [Squeeze(*map(float, part.split(":"))) for part in text.split(",")]
 
 
 if __name__ == "__main__":

@@ -7,7 +7,8 @@ import heapq
 import math
 import random
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from link_faults import Faults, clean
 from musclewood.signal.sensors.description import SensorDescription
@@ -37,6 +38,60 @@ def efforts(rate_hz: float, on_s: float = 3.0, off_s: float = 3.0, strong: int =
         return weak if sample / rate_hz % (on_s + off_s) < off_s else strong
 
     return count
+
+
+class Squeeze(NamedTuple):
+    """Rest for so long, then squeeze for so long with a share of the strongest effort."""
+
+    rest_s: float
+    level: float
+    held_s: float
+
+
+class Wearer:
+    """A signal: somebody who squeezes as written, from the first sample that is sent on, then rests for good.
+
+    What was squeezed is the truth to which a program's counts are held: it goes on whether the radio does or not.
+    """
+
+    def __init__(self, rate_hz: float, squeezes: Sequence[Squeeze], strong: int, weak: int, *, envelope: bool) -> None:
+        self.rate_hz, self.squeezes = rate_hz, tuple(squeezes)
+        self.first: int | None = None  # number of the first sample sent
+        self._weak = weak
+        self._levels: list[float] = []
+        for squeeze in squeezes:
+            self._levels += [0.0] * round(squeeze.rest_s * rate_hz) + [squeeze.level] * round(squeeze.held_s * rate_hz)
+        chance = random.Random(7)
+        self._noise = [1.0] if envelope else [chance.gauss(0.0, 1.0) for _ in range(20011)]
+        self._strong = strong
+
+    def __call__(self, sample: int, channel: int) -> int:
+        if self.first is None:
+            self.first = sample
+        place = sample - self.first
+        level = self._levels[place] if 0 <= place < len(self._levels) else 0.0
+        noise = self._noise[(sample + 4999 * channel) % len(self._noise)]
+        return round(noise * max(self._weak, level * self._strong))
+
+    @property
+    def lasts_s(self) -> float:
+        return len(self._levels) / self.rate_hz
+
+    def times_s(self) -> list[tuple[float, float]]:
+        """Beginning and end of each squeeze, in seconds since the first sample."""
+        ends, now_s = [], 0.0
+        for squeeze in self.squeezes:
+            now_s += squeeze.rest_s + squeeze.held_s
+            ends.append((now_s - squeeze.held_s, now_s))
+        return ends
+
+
+def wearer_of(description: SensorDescription, squeezes: Sequence[Squeeze]) -> Wearer:
+    """Fits the sensor: noise of 90 µV RMS in the strongest squeeze over 3 µV of rest, or an envelope like it."""
+    scale = description.packet.uv_per_count[0]
+    return Wearer(
+        description.rate_hz, squeezes, round(90.0 / scale), round(3.0 / scale), envelope=description.envelope
+    )
 
 
 class FakeSensor:

@@ -1,0 +1,76 @@
+"""Works on samples in a thread of its own as they arrive, so that a game that draws never makes them wait."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from threading import Event, Thread
+
+from musclewood.games.session_events import Tick
+from musclewood.signal.blocks import Block
+from musclewood.signal.quality import Quality
+
+Wait = Callable[[float], list[Block]]
+WAIT_S = 0.05  # how soon the thread notices that it is over
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What some blocks brought: ticks in order, and a verdict for each whole second that ended."""
+
+    ticks: tuple[Tick, ...]
+    qualities: tuple[Quality, ...]
+
+
+class Listener:
+    """Waits for blocks, lets `work` make something of them, and keeps that until somebody takes it.
+
+    `afterwards` gets the same blocks for whatever may take its time, such as writing to a disk.  The thread begins with the first `take`.  Once `most` ticks wait to be taken, blocks stay in the source, whose own
+    bound decides what becomes of them.
+    """
+
+    def __init__(
+        self,
+        wait: Wait,
+        work: Callable[[Sequence[Block]], Heard],
+        afterwards: Callable[[Sequence[Block]], None],
+        most: int,
+    ) -> None:
+        self._wait, self._work, self._afterwards, self._most = wait, work, afterwards, most
+        self._ready: deque[Heard] = deque()
+        self._over = Event()
+        self._failure: BaseException | None = None
+        self._thread: Thread | None = None
+
+    def take(self) -> Heard:
+        """All that is ready, in order.  Raises what `work` raised."""
+        if self._thread is None:
+            self._thread = Thread(target=self._listen, name="listener", daemon=True)
+            self._thread.start()
+        if self._failure is not None:
+            raise self._failure
+        ticks: list[Tick] = []
+        qualities: list[Quality] = []
+        while self._ready:
+            heard = self._ready.popleft()
+            ticks += heard.ticks
+            qualities += heard.qualities
+        return Heard(tuple(ticks), tuple(qualities))
+
+    def stop(self) -> None:
+        """Returns when the thread is at its end; what is ready can still be taken."""
+        self._over.set()
+        if self._thread is not None:
+            self._thread.join()
+
+    def _listen(self) -> None:
+        try:
+            while not self._over.is_set():
+                if sum(len(heard.ticks) for heard in tuple(self._ready)) >= self._most:
+                    self._over.wait(WAIT_S)
+                elif blocks := self._wait(WAIT_S):
+                    self._ready.append(self._work(blocks))
+                    self._afterwards(blocks)
+        except BaseException as error:  # noqa: BLE001 it reaches whoever takes
+            self._failure = error
