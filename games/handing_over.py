@@ -3,31 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
-from musclewood.games.prescribed import pin_folder
 from musclewood.profiles.handover import write_handover
+from musclewood.profiles.home_exchange import earlier_orders
 from musclewood.profiles.homes import Home
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.trust.pins import PinFolder
 from musclewood.profiles.trust.senders import SenderFolder, sealer
 
 
 def hand_over(journal: Journal, prescription: Prescription, home: Home) -> Path:
     """Write the whole journal and its report into the outbox; sealed where the home is paired with a clinic.
 
-    Raises JournalError, TrustError, OSError.
+    Every hand-over holds the whole journal, so those that it replaces leave the outbox; what was already copied from
+    there stays where it is. Raises JournalError, TrustError, OSError.
     """
     from musclewood.profiles.report import render_report  # matplotlib takes its time
 
     now = datetime.now(UTC)
-    pins = pin_folder(home)
+    pins = PinFolder(home.trust)
     paired = pins.load(prescription.patient) is not None
-    seal = sealer(prescription.patient, pins, SenderFolder(home.root / "trust"), made=now) if paired else None
+    seal = sealer(prescription.patient, pins, SenderFolder(home.trust), made=now) if paired else None
     home.create()
-    return write_handover(journal, prescription, home.outbox, render_report(journal, prescription), seal=seal, now=now)
+    replaced = list(home.outbox.glob(f"musclewood-{prescription.patient}-*.zip*"))
+    earlier = earlier_orders(home, prescription)
+    page = render_report(journal, prescription, revisions=earlier)
+    path = write_handover(journal, prescription, home.outbox, page, seal=seal, now=now, revisions=earlier)
+    for old in replaced:
+        if old != path and (old.suffix == ".sealed") == paired:
+            with suppress(OSError):  # a sync tool may hold it open; the next hand-over tries again
+                old.unlink()
+    return path
 
 
 @contextmanager

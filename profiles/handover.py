@@ -9,7 +9,7 @@ import io
 import json
 import os
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -20,6 +20,8 @@ from musclewood.profiles.prescription import Prescription, dump
 
 Seal = Callable[[bytes], bytes]
 
+EARLIER = "earlier/"  # the revisions that were in force before
+
 
 def write_handover(
     journal: Journal,
@@ -29,27 +31,36 @@ def write_handover(
     *,
     seal: Seal | None = None,
     now: datetime | None = None,
+    revisions: Sequence[Prescription] = (),
 ) -> Path:
     """Write a hand-over of the whole journal into `folder` and return its path.
 
-    `seal` turns the zip's bytes into what only the clinic can open; the file then ends in `.sealed`. Raises JournalError
-    if the journal cannot be read and OSError if the folder cannot be written.
+    `seal` turns the zip's bytes into what only the clinic can open; the file then ends in `.sealed`. `revisions`
+    are earlier orders, the oldest first. Raises JournalError if the journal cannot be read and OSError if the folder
+    cannot be written.
     """
     moment = (now or datetime.now(UTC)).astimezone(UTC)
-    content = pack(read_ledger(journal), prescription, report_html, moment)
+    content = pack(read_ledger(journal), prescription, report_html, moment, revisions)
     name = f"musclewood-{prescription.patient}-{moment.strftime('%Y%m%dT%H%M%SZ')}.zip"
     if seal is not None:
         content, name = seal(content), f"{name}.sealed"
     return put_whole(folder / name, content)
 
 
-def pack(ledger: Ledger, prescription: Prescription, report_html: str | None, moment: datetime) -> bytes:
+def pack(
+    ledger: Ledger,
+    prescription: Prescription,
+    report_html: str | None,
+    moment: datetime,
+    revisions: Sequence[Prescription] = (),
+) -> bytes:
     """The hand-over as bytes. The same ledger at the same moment gives the same bytes."""
     tables = tables_as_csv(table_rows(ledger))
     package = describe(ledger, prescription, tables, moment)
     files = {"datapackage.json": json.dumps(package, indent=2, ensure_ascii=False).encode()}
     files |= {f"{name}.csv": content for name, content in tables.items()}
     files["prescription.toml"] = dump(prescription).encode()
+    files |= {f"{EARLIER}{order.revision:04d}.toml": dump(order).encode() for order in revisions}
     if report_html is not None:
         files["report.html"] = report_html.encode()
     buffer = io.BytesIO()

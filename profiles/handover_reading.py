@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import json
-import zipfile
-import zlib
 from dataclasses import dataclass
 
 from musclewood.profiles.errors import HandoverError, PrescriptionError
-from musclewood.profiles.handover_tables import TABLES, sessions_from_csv
+from musclewood.profiles.handover import EARLIER
+from musclewood.profiles.handover_columns import NAMES
+from musclewood.profiles.handover_tables import sessions_from_csv
 from musclewood.profiles.ledger import Ledger
 from musclewood.profiles.prescription import Prescription, parse
-
-# A year of sessions takes about 10 MB; a file that unpacks to far more is no hand-over.
-LARGEST_UNPACKED_BYTES = 300_000_000
+from musclewood.profiles.trust.archive import read_archive
+from musclewood.profiles.trust.errors import ArchiveError
 
 
 @dataclass(frozen=True)
@@ -26,6 +24,12 @@ class Handover:
     ledger: Ledger
     created: str
     report_html: str | None
+    earlier_orders: tuple[Prescription, ...] = ()
+
+    @property
+    def orders(self) -> tuple[Prescription, ...]:
+        """Every revision that was in force, the oldest first."""
+        return (*self.earlier_orders, self.prescription)
 
 
 def read_handover(content: bytes) -> Handover:
@@ -40,11 +44,13 @@ def read_handover(content: bytes) -> Handover:
         ours = package["musclewood"]
         if ours["format"] != "musclewood-handover/1":
             raise HandoverError(f"the format {ours['format']!r} is not known", "update this program")
-        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in ("sessions", *TABLES)})
+        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in NAMES})
         ledger = Ledger(sessions, ours["journal_hash"], tuple(ours["journal_problems"]), tuple(ours["journal_notices"]))
         prescription = parse(files["prescription.toml"].decode("utf-8"))
         report = files.get("report.html")
-        return Handover(prescription, ledger, package["created"], report.decode("utf-8") if report else None)
+        earlier = [parse(files[name].decode("utf-8")) for name in sorted(files) if name.startswith(EARLIER)]
+        page = report.decode("utf-8") if report else None
+        return Handover(prescription, ledger, package["created"], page, tuple(earlier))
     except PrescriptionError as error:
         raise HandoverError(f"its prescription is faulty ({error.faults[0]})") from None
     except KeyError as error:
@@ -55,9 +61,6 @@ def read_handover(content: bytes) -> Handover:
 
 def _unpacked(content: bytes) -> dict[str, bytes]:
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            if sum(entry.file_size for entry in archive.infolist()) > LARGEST_UNPACKED_BYTES:
-                raise HandoverError("it unpacks to far more than any hand-over")
-            return {entry.filename: archive.read(entry) for entry in archive.infolist()}
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError) as error:
-        raise HandoverError(f"this is no sound hand-over ({' '.join(str(error).split())[:120]})") from None
+        return read_archive(content)
+    except ArchiveError as error:
+        raise HandoverError(f"this is no sound hand-over: {error.problem}", error.remedy) from None

@@ -1,77 +1,46 @@
-"""The hand-over's tables: their columns, their description as a Data Package, and the way there and back."""
+"""The hand-over's tables as CSV and back again, and their description as a Data Package."""
 
 from __future__ import annotations
 
 import csv
 import hashlib
 import io
-import typing
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
+from musclewood.profiles.handover_columns import (
+    EFFORTS,
+    NAMES,
+    PROFILE,
+    TABLES,
+    TITLES,
+    columns_of,
+    list_columns,
+    schema_of,
+)
 from musclewood.profiles.ledger import Ledger, LedgerSession
 from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import (
-    CalibrationRecord,
-    InterruptionRecord,
-    RatingRecord,
-    Record,
-    RepRecord,
-    ScalingRecord,
-    SessionEnd,
-    SessionStart,
-    SetRecord,
-    from_plain,
-    to_plain,
-)
-
-TABLES: dict[str, type[Any]] = {
-    "sets": SetRecord,
-    "repetitions": RepRecord,
-    "calibrations": CalibrationRecord,
-    "interruptions": InterruptionRecord,
-    "ratings": RatingRecord,
-    "scaling": ScalingRecord,
-}
-SESSION_COLUMNS = {
-    "session": "integer", "patient": "string", "revision": "integer", "source": "string", "practice": "boolean",
-    "started_at": "datetime", "zone": "string", "sensor": "string", "software": "string", "ended_at": "datetime",
-    "ending": "string", "note": "string",
-}  # fmt: skip
-# The place of a record in its session, so that the tables give back the order in which things happened.
-ORDER = {"session": "integer", "order": "integer"}
+from musclewood.profiles.records import Record, RepRecord, SessionEnd, SessionStart, from_plain, to_plain
 
 Rows = dict[str, list[dict[str, Any]]]
 
 
-def columns_of(table: str) -> dict[str, str]:
-    """Column names and Table Schema types of one table. Every unit stands at the end of its column's name."""
-    if table == "sessions":
-        return SESSION_COLUMNS
-    kind = TABLES[table]
-    hints = typing.get_type_hints(kind)
-    return ORDER | {field.name: _schema_type(hints[field.name]) for field in fields(kind)}
-
-
-def _schema_type(hint: Any) -> str:
-    if typing.get_origin(hint) is not tuple and typing.get_args(hint):
-        plain = [argument for argument in typing.get_args(hint) if argument is not type(None)]
-        hint = plain[0] if all(isinstance(argument, type) for argument in plain) else str
-    return {int: "integer", float: "number"}.get(hint, "string")
-
-
 def table_rows(ledger: Ledger) -> Rows:
     """Every table as rows of plain values."""
-    rows: Rows = {"sessions": [], **{name: [] for name in TABLES}}
+    rows: Rows = {name: [] for name in NAMES}
     name_of = {kind: name for name, kind in TABLES.items()}
     for session in ledger.sessions:
         end = to_plain(session.end) if session.end else {"ended_at": None, "ending": None, "note": None}
         row = {"session": session.session_id, "practice": session.practice, **to_plain(session.start), **end}
         rows["sessions"].append(row)
         for order, record in enumerate(session.records, start=1):
-            rows[name_of[type(record)]].append({"session": session.session_id, "order": order, **to_plain(record)})
+            place = {"session": session.session_id, "order": order}
+            values = to_plain(record)
+            if profile := values.pop(PROFILE, None):
+                rows[EFFORTS].append({**place, PROFILE: profile})
+            rows[name_of[type(record)]].append({**place, **values})
     return rows
 
 
@@ -121,17 +90,9 @@ def describe(
 
 
 def _resource(name: str, content: bytes) -> dict[str, Any]:
-    schema: dict[str, Any] = {
-        "fields": [{"name": column, "type": kind} for column, kind in columns_of(name).items()],
-        "missingValues": [""],
-        "primaryKey": ["session"] if name == "sessions" else ["session", "order"],
-    }
-    if name != "sessions":
-        schema["foreignKeys"] = [
-            {"fields": ["session"], "reference": {"resource": "sessions", "fields": ["session"]}},
-        ]
     return {
         "name": name,
+        "title": TITLES[name],
         "type": "table",
         "path": f"{name}.csv",
         "format": "csv",
@@ -139,16 +100,19 @@ def _resource(name: str, content: bytes) -> dict[str, Any]:
         "encoding": "utf-8",
         "bytes": len(content),
         "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
-        "schema": schema,
+        "schema": schema_of(name),
     }
 
 
 def sessions_from_csv(tables: Mapping[str, bytes]) -> tuple[LedgerSession, ...]:
     """The sessions again. Raises ValueError or KeyError if a table is not as this program writes it."""
     records: dict[int, list[tuple[int, Record]]] = {}
+    efforts = {(row["session"], row["order"]): row[PROFILE] for row in _read(EFFORTS, tables[EFFORTS])}
     for name, kind in TABLES.items():
         for row in _read(name, tables[name]):
             session, order = row.pop("session"), row.pop("order")
+            if kind is RepRecord:
+                row[PROFILE] = efforts.get((session, order), ())
             records.setdefault(session, []).append((order, from_plain(kind, row)))
     sessions = []
     for row in _read("sessions", tables["sessions"]):
@@ -173,15 +137,9 @@ def _read(name: str, content: bytes) -> Iterable[dict[str, Any]]:
     reader = csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""))
     if reader.fieldnames is None or list(reader.fieldnames) != list(columns):
         raise ValueError(f"{name}.csv has other columns than expected")
-    lists = _list_columns(name)
+    lists = list_columns(name)
     for row in reader:
         yield {key: _value(text, columns[key], key in lists) for key, text in row.items()}
-
-
-def _list_columns(name: str) -> Sequence[str]:
-    if name == "sessions":
-        return ()
-    return [key for key, hint in typing.get_type_hints(TABLES[name]).items() if typing.get_origin(hint) is tuple]
 
 
 def _value(text: str, kind: str, is_list: bool) -> Any:

@@ -14,7 +14,7 @@ VARIABLE = "MUSCLEWOOD_HOME"
 
 @dataclass(frozen=True)
 class Home:
-    """One folder with everything in it: the prescription, the journals, hand-overs that wait, recordings."""
+    """One folder with everything in it: prescriptions, journals, hand-overs that wait, recordings."""
 
     root: Path
 
@@ -26,7 +26,27 @@ class Home:
 
     @property
     def prescription_path(self) -> Path:
-        return self.root / "prescription.toml"
+        """The one prescription of a home with one patient; a file put here by hand works as well."""
+        paths = self.prescription_paths()
+        return paths[0] if len(paths) == 1 else self.root / "prescription.toml"
+
+    def prescription_paths(self) -> tuple[Path, ...]:
+        """Every prescription in force here, one a patient. More than one means that somebody has to say who plays."""
+        single = self.root / "prescription.toml"
+        kept = tuple(sorted(self.prescriptions.glob("*.toml"))) if self.prescriptions.is_dir() else ()
+        return kept + ((single,) if single.exists() else ())
+
+    @property
+    def prescriptions(self) -> Path:
+        """Prescriptions that were let in, by patient."""
+        return self.root / "prescriptions"
+
+    def prescription_of(self, patient: str) -> Path:
+        return self.prescriptions / f"{_safe(patient)}.toml"
+
+    def patients(self) -> tuple[str, ...]:
+        """The codes of those whose prescription was let in here."""
+        return tuple(path.stem for path in self.prescription_paths() if path.parent == self.prescriptions)
 
     @property
     def revisions(self) -> Path:
@@ -45,6 +65,11 @@ class Home:
         return self.root / "outbox"
 
     @property
+    def trust(self) -> Path:
+        """What is remembered of clinics, and the keys that sign hand-overs."""
+        return self.root / "trust"
+
+    @property
     def recordings(self) -> Path:
         return self.root / "recordings"
 
@@ -54,7 +79,14 @@ class Home:
 
     def create(self) -> None:
         """Make the folders. Raises OSError."""
-        for folder in (self.root, self.root / "journals", self.revisions, self.outbox, self.recordings):
+        for folder in (
+            self.root,
+            self.prescriptions,
+            self.root / "journals",
+            self.revisions,
+            self.outbox,
+            self.recordings,
+        ):
             folder.mkdir(parents=True, exist_ok=True)
 
 

@@ -27,6 +27,7 @@ from musclewood.profiles.trust.errors import (
 )
 from musclewood.profiles.trust.files import read_bounded, write_whole
 from musclewood.profiles.trust.keys import ClinicIdentity
+from musclewood.profiles.trust.locking import locked
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
 from musclewood.profiles.trust.signature import LARGEST_BYTES, verify
 from musclewood.profiles.trust.words import same_words, to_words
@@ -140,6 +141,21 @@ def import_prescription(
         )
     if opened.clinic and standing in ("first", "new clinic"):
         _ask(opened.clinic, prescription, pins, confirm)
+    with locked(pin_folder.path(prescription.patient)):
+        if pin_folder.load(prescription.patient) != pins:  # the question took its time
+            raise StorageError("another program has just imported a prescription", "try again")
+        return _put(content, opened, standing, destination, pin_folder, pins, today)
+
+
+def _put(
+    content: bytes,
+    opened: OpenedPrescription,
+    standing: Standing,
+    destination: Path,
+    pin_folder: PinFolder,
+    pins: Pins | None,
+    today: date,
+) -> Admission:
     held = _holds(destination, content)
     remembered = opened.clinic is None or (
         standing == "known" and pins is not None and pins.current.digest == opened.digest
@@ -147,8 +163,8 @@ def import_prescription(
     if not held:
         write_whole(destination, content, mode=0o644)
     if opened.clinic and not remembered:
-        pin_folder.save(remember(pins, prescription.patient, _pairing(opened, opened.clinic, today)))
-    return Admission(prescription, standing, changed=not (held and remembered))
+        pin_folder.save(remember(pins, opened.prescription.patient, _pairing(opened, opened.clinic, today)))
+    return Admission(opened.prescription, standing, changed=not (held and remembered))
 
 
 def load_prescription(path: Path, pin_folder: PinFolder, *, today: date, patient: str | None = None) -> Prescription:

@@ -93,6 +93,7 @@ class FsspecPlace:
         except ImportError:
             problem = f"{scheme}:// addresses need the package fsspec"
             raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
+        _find_protocol(fsspec, scheme)
         with _foreign_failures(f"the {scheme}:// address cannot be opened"):
             system, root = fsspec.core.url_to_fs(address)
         return cls(system, root)
@@ -121,6 +122,18 @@ class FsspecPlace:
 
     def _path(self, *parts: str) -> str:
         return "/".join((self._root.rstrip("/"), *parts))
+
+
+def _find_protocol(fsspec: Any, scheme: str) -> None:
+    """Raises StorageError for a scheme that nobody knows, or one that needs a package which is not here."""
+    try:
+        fsspec.get_filesystem_class(scheme)
+    except ImportError:
+        problem = f"{scheme}:// addresses need one more package"
+        raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
+    except ValueError:
+        problem = f"no kind of address is called {scheme}://"
+        raise StorageError(problem, "use sftp://, s3://, webdav:// or a folder") from None
 
 
 @contextmanager

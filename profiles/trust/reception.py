@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from musclewood.profiles.trust.errors import OtherPatientError, UnknownHomeError
 from musclewood.profiles.trust.files import write_whole
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.ledger import Ledger, load_ledger, save_ledger
+from musclewood.profiles.trust.locking import locked
 from musclewood.profiles.trust.sealing import Header, mark_of, unseal
 from musclewood.profiles.trust.senders import handover_name, sender_words
 
@@ -103,10 +104,13 @@ def receive_into(
     In that order: a power cut between the two leaves a zip that the next try writes again, with the same name and
     content. Raises TrustError; nothing has changed then.
     """
-    ledger = load_ledger(ledger_path)
-    reception = receive(content, keys, ledger, patient=patient, confirm=confirm)
+    # The question to the therapist may take its time, so it is asked before the ledger is locked.
+    reception = receive(content, keys, load_ledger(ledger_path), patient=patient, confirm=confirm)
     header = reception.header
     path = folder / f"{handover_name(header.patient, bytes.fromhex(header.sender), header.sequence)}.zip"
-    write_whole(path, reception.payload)
-    save_ledger(ledger.with_receipt(header, mark_of(content), today), ledger_path)
-    return reception, path
+    with locked(ledger_path):
+        ledger = load_ledger(ledger_path)
+        ledger.refuse_replay(header)
+        write_whole(path, reception.payload)
+        save_ledger(ledger.with_receipt(header, mark_of(content), today), ledger_path)
+    return replace(reception, newest=ledger.is_newest(header)), path

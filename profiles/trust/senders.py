@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from musclewood.profiles.trust.errors import NotPairedError, SenderError, StorageError
 from musclewood.profiles.trust.files import read_bounded, write_whole
 from musclewood.profiles.trust.keys import FINGERPRINT_BYTES
+from musclewood.profiles.trust.locking import locked
 from musclewood.profiles.trust.pins import PinFolder, safe_code
 from musclewood.profiles.trust.sealing import seal
 from musclewood.profiles.trust.words import to_words
@@ -52,24 +53,33 @@ class SenderFolder:
 
     def load(self, patient: str) -> Sender:
         """This patient's sender, made when there is none. Raises SenderError, StorageError."""
-        path = self._path(patient)
-        return self._read(path, patient) if path.exists() else self.renew(patient)
+        with locked(self._path(patient)):
+            return self._present(patient)
 
     def renew(self, patient: str) -> Sender:
         """A new sender, as on a new computer; the clinic will ask about it once.
 
         Also the way out after this computer was set back to a backup, when old numbers would be used again.
         """
-        sender = Sender(patient=patient, seed=bytes(SigningKey.generate()).hex())
-        self._save(sender)
-        return sender
+        with locked(self._path(patient)):
+            return self._made(patient)
 
     def advance(self, patient: str) -> Sender:
         """The sender with the next number, which is used up on return even if nothing comes of it."""
-        sender = self.load(patient)
-        following = sender.model_copy(update={"sequence": sender.sequence + 1})
-        self._save(following)
-        return following
+        with locked(self._path(patient)):
+            sender = self._present(patient)
+            following = sender.model_copy(update={"sequence": sender.sequence + 1})
+            self._save(following)
+            return following
+
+    def _present(self, patient: str) -> Sender:
+        path = self._path(patient)
+        return self._read(path, patient) if path.exists() else self._made(patient)
+
+    def _made(self, patient: str) -> Sender:
+        sender = Sender(patient=patient, seed=bytes(SigningKey.generate()).hex())
+        self._save(sender)
+        return sender
 
     def _read(self, path: Path, patient: str) -> Sender:
         try:

@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import frictionless
 import pytest
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover import pack, put_whole, write_handover
@@ -62,7 +63,8 @@ def test_the_tables_are_what_the_descriptor_says(journal: Journal, knee: Prescri
     files = unzip(write_handover(journal, knee, tmp_path, None, now=NOW))
     package = json.loads(files["datapackage.json"])
     names = [resource["name"] for resource in package["resources"]]
-    assert names == ["sessions", "sets", "repetitions", "calibrations", "interruptions", "ratings", "scaling"]
+    assert names == ["sessions", "sets", "repetitions", "calibrations", "interruptions", "ratings", "scaling",
+                     "efforts"]  # fmt: skip
     assert re.fullmatch(r"[a-z0-9._-]+", package["name"])
     parse = {"integer": int, "number": float, "string": str, "boolean": {"true": True, "false": False}.__getitem__,
              "datetime": datetime.fromisoformat}  # fmt: skip
@@ -86,7 +88,6 @@ def test_the_tables_are_what_the_descriptor_says(journal: Journal, knee: Prescri
 
 
 def test_an_independent_reader_finds_it_valid(journal: Journal, knee: Prescription, tmp_path: Path) -> None:
-    frictionless = pytest.importorskip("frictionless", exc_type=ImportError)
     files = unzip(write_handover(journal, knee, tmp_path, None, now=NOW))
     folder = tmp_path / "unpacked"
     folder.mkdir()
@@ -94,6 +95,12 @@ def test_an_independent_reader_finds_it_valid(journal: Journal, knee: Prescripti
         (folder / name).write_bytes(content)
     report = frictionless.validate(str(folder / "datapackage.json"))
     assert report.valid, report.flatten(["title", "message"])
+    assert report.stats["tasks"] == 8
+    # It does look at the rows: a number that is none, and a session that is not there, are found.
+    sound = files["repetitions.csv"]
+    (folder / "repetitions.csv").write_bytes(sound.replace(b",5.6,", b",five,", 1).replace(b"\r\n1,", b"\r\n9,", 1))
+    broken = frictionless.validate(str(folder / "datapackage.json"))
+    assert {kind for (kind,) in broken.flatten(["type"])} >= {"type-error", "foreign-key", "hash-count"}
 
 
 def test_units_and_times_are_plain(journal: Journal, knee: Prescription, tmp_path: Path) -> None:
