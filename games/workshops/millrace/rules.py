@@ -1,0 +1,193 @@
+"""What happens at the mill. Pure: the same views and events give the same evening.
+
+Effort lets water into the forebay: its level is the effort as it is. The opposite muscle lowers the sluice. Only while
+the water stands between the sill and the upper mark, and the sluice is above its mark, does the race run, the wheel turn
+and grain become flour. More water than that spills over the wall and drowns the wheel. Nothing here decides what counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+from musclewood.games.kit.motion import approach
+from musclewood.games.rep_events import (
+    CueGiven,
+    EffortStarted,
+    ExerciseFinished,
+    JudgedRep,
+    RepEvent,
+    RepMade,
+    RepMissed,
+    RepView,
+    SetFinished,
+)
+from musclewood.games.shelf import Product, product_of
+from musclewood.games.workshops import SILENT, Drone, SoundCue
+
+if TYPE_CHECKING:
+    from musclewood.profiles.dose import PlannedExercise
+
+ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
+CARRY_S = 1.4  # from the spout to the pile
+CHEER_S = 2.2
+TURN_PER_S = 0.9  # radians of the wheel when the race runs full
+GRIND_EVERY_S = 0.62
+SPLASH_EVERY_S = 0.9
+# The forebay is built of stone: its sill and its upper mark stand at fixed shares of its depth, and the band of the day
+# is laid between them, so that a wide band makes calm water and a narrow one lively water.
+SILL, MARK = 0.5, 0.76
+SHUT = 1.18  # how far a sluice goes down into its slot, as a multiple of the way to its mark
+# What the mill gains by sacks made on earlier days; never lost again.
+GAINS = (("cat", 12), ("mouse", 24), ("cart", 40), ("bunting", 72), ("mice", 120))
+
+
+def water_height(effort: float, low: float, high: float) -> float:
+    """0 (dry) to 1 (the rim); the same side of sill and mark as the effort is of the band's edges."""
+    low = max(low, 1e-6)
+    efforts = (0.0, low, high, high + max(high - low, 0.6 * high))
+    return float(np.interp(effort, efforts, (0.0, SILL, MARK, 1.0)))
+
+
+def gate_way(opposite: float, ceiling: float) -> float:
+    """How far the sluice is down: 0 open, 1 at its mark, never more than SHUT."""
+    return float(np.clip(opposite / max(ceiling, 1e-6), 0.0, SHUT))
+
+
+@dataclass
+class Carried:
+    """A sack on its way to the pile."""
+
+    product: Product
+    place: int
+    age_s: float = 0.0
+
+    @property
+    def share(self) -> float:
+        return min(self.age_s / CARRY_S, 1.0)
+
+
+class MillraceRules:
+    """The evening at the mill. `water` and `float_height` are heights in the forebay, `gate` the way of the sluice."""
+
+    def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
+        self.today, self.seed = today, seed
+        self.before = tuple(product for product in shelf if product.workshop == "millrace")
+        self.gains = frozenset(name for name, count in GAINS if len(self.before) >= count)
+        self.made: list[Product] = []
+        self.carried: list[Carried] = []
+        self.asked = max(planned.sets * planned.reps, 1)
+        self.attempt = 0
+        self.water = self.float_height = self.gate = self.ground = 0.0
+        self.grain = 1.0  # in the hopper; what is left of the hold
+        self.running = False
+        self.race = self.spill = self.blocked = self.rest = self.cheer = self.evening = 0.0
+        self.wheel = 0.0  # radians turned
+        self.feast_s = 0.0
+        self.drone: Drone = SILENT
+        self._grind_s = self._splash_s = 0.0
+
+    @property
+    def windows_lit(self) -> float:
+        """Share of the village's windows with light in them: each rep lights its own."""
+        return min(len(self.made) / self.asked, 1.0)
+
+    def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]:
+        """One tick. Returns the sounds that begin."""
+        cues = [cue for event in events for cue in self._hear(event)]
+        self._let_in(view)
+        self._answer(step_s, view)
+        self.drone = self._drone(view)
+        return cues + self._sounds_of_work(step_s, view)
+
+    # --- what the rep engine told ------------------------------------------------------------------------------
+    def _hear(self, event: RepEvent) -> list[SoundCue]:
+        match event:
+            case CueGiven():
+                return [SoundCue("knock", gain=0.6)]
+            case EffortStarted():
+                self.attempt += 1
+                self.ground = 0.0
+            case RepMade(rep):
+                return self._tie_sack(rep)
+            case RepMissed():
+                self.ground = 0.0
+                return [SoundCue("sigh", gain=0.5)]
+            case SetFinished(made=made) if made:
+                self.feast_s = 4.0
+                return [SoundCue("phrase", gain=0.9)]
+            case ExerciseFinished(made=made) if made:
+                return [SoundCue("phrase", degree=2, gain=0.7)]
+        return []
+
+    def _tie_sack(self, rep: JudgedRep) -> list[SoundCue]:
+        """The sack is full: it goes to the pile, and its note is the next of the scale."""
+        sack = product_of(rep, "millrace", self.today)
+        self.carried.append(Carried(sack, len(self.made)))
+        self.made.append(sack)
+        self.cheer, self.ground = 1.0, 0.0
+        return [SoundCue("bell", degree=(len(self.made) - 1) % 6), SoundCue("thud", gain=0.8)]
+
+    # --- what the muscles do: at once ---------------------------------------------------------------------------
+    def _let_in(self, view: RepView) -> None:
+        if not view.readable:
+            self.water = self.float_height = self.gate = 0.0
+            self.running = False
+            return
+        self.water = water_height(view.activation[0], view.low, view.high)
+        self.float_height = water_height(view.level[0], view.low, view.high)
+        self.gate = self._gate(view, view.activation)
+        open_enough = self._gate(view, view.level) <= 1.0
+        self.running = view.low <= view.level[0] <= view.high and open_enough
+        if view.phase == "effort":
+            self.ground = min(view.held_s / view.hold_s, 1.0) if view.hold_s > 0 else 0.0
+
+    @staticmethod
+    def _gate(view: RepView, muscles: tuple[float, ...]) -> float:
+        if view.opposite_ceiling is None or len(muscles) < 2:
+            return 0.0
+        return gate_way(muscles[1], view.opposite_ceiling)
+
+    # --- what the world answers: eased --------------------------------------------------------------------------
+    def _answer(self, step_s: float, view: RepView) -> None:
+        resting = view.phase in ("rest", "set rest")
+        over = view.readable and view.over
+        shut = view.readable and not over and not self.running and view.level[0] >= view.low
+        self.race = approach(self.race, 1.0 if self.running else 0.0, step_s, ANSWER_S)
+        self.spill = approach(self.spill, 1.0 if over else 0.0, step_s, ANSWER_S)
+        self.blocked = approach(self.blocked, 1.0 if shut else 0.0, step_s, ANSWER_S)
+        self.rest = approach(self.rest, 1.0 if resting else 0.0, step_s, 2 * ANSWER_S)
+        self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
+        full = 1.0 - self.ground
+        self.grain = full if full < self.grain else approach(self.grain, full, step_s, ANSWER_S)
+        self.wheel += TURN_PER_S * self.race * step_s
+        self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
+        self.feast_s = max(0.0, self.feast_s - step_s)
+        for sack in self.carried:
+            sack.age_s += step_s
+
+    # --- what is heard ------------------------------------------------------------------------------------------
+    def _drone(self, view: RepView) -> Drone:
+        """Sounds only while somebody works, so that rest is silence."""
+        if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
+            return SILENT
+        height = view.activation[0] / view.target
+        loudness = min(max(height - 0.06, 0.0) * 1.5, 1.0)  # a resting muscle is not heard
+        return Drone(loudness, min(height, 2.0), self.race, max(self.spill, self.blocked))
+
+    def _sounds_of_work(self, step_s: float, view: RepView) -> list[SoundCue]:
+        """Stones that grind while flour is made; a splash now and then where water is wasted."""
+        if view.phase != "effort":
+            return []
+        self._grind_s += step_s * self.race
+        self._splash_s += step_s * self.spill
+        if self._grind_s >= GRIND_EVERY_S:
+            self._grind_s = 0.0
+            return [SoundCue("grind", gain=0.35 + 0.25 * self.ground)]
+        if self._splash_s >= SPLASH_EVERY_S:
+            self._splash_s = 0.0
+            return [SoundCue("splash", gain=0.3)]
+        return []
