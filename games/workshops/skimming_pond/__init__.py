@@ -33,9 +33,9 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
-    *("far", "shore", "water", "near", "stage", "ripples", "glints", "line", "reed_low", "reed_high", "sedge"),
-    *("skimmer", "skimmer_coat", "skimmer_arm", "child", "child_arm", "stone", "lantern", "heron", "heron_neck"),
-    *("lily", "lily_flower", "duck", "cairn", "swan", "otter", "raft"),
+    *("far", "shore", "water", "near", "willow", "front", "ripples", "stage", "lantern", "line"),
+    *("reed_low", "reed_high", "sedge", "sedge_lit", "stone", "skimmer", "skimmer_body", "skimmer_arm"),
+    *("child", "child_arm", "heron", "heron_neck", "lily", "lily_flower", "duck", "cairn", "swan", "otter", "raft"),
 )
 
 WORKSHOP = Workshop(

@@ -1,0 +1,235 @@
+"""The pond's picture: the evening over the water, the skimmer on the landing stage, the prints on their line."""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import Future, ThreadPoolExecutor
+
+import pygame
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.kit.palette import Hour
+from musclewood.games.rep_events import RepView
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import Stage
+from musclewood.games.workshops.skimming_pond.evening import Evening, light_windows, windows_in
+from musclewood.games.workshops.skimming_pond.guests import Guests
+from musclewood.games.workshops.skimming_pond.people import People
+from musclewood.games.workshops.skimming_pond.places import SHORE, hand_at, water_at
+from musclewood.games.workshops.skimming_pond.prints import print_image
+from musclewood.games.workshops.skimming_pond.rules import FEAST_S, Hung, PondRules, Stone
+from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, way_of
+from musclewood.games.workshops.skimming_pond.water import Water
+
+BEHIND = (("skimming_pond/far.svg", 12.0), ("skimming_pond/shore.svg", 6.0))
+BEFORE = (("skimming_pond/near.svg", 0.0), ("skimming_pond/willow.svg", 0.0), ("skimming_pond/front.svg", -8.0))
+LINE = ((768.0, 246.0), (1236.0, 252.0), 24.0)  # from the pole to the willow, and how far it sags
+EARLIER = ((776.0, 330.0), (1236.0, 338.0), 16.0)  # the line behind, for earlier evenings
+CORD, PEG, BEST_PEG = (233, 217, 184), (154, 107, 70), (240, 154, 60)
+PRINT, BEST, OLD = 46.0, 60.0, 34.0  # heights of a print on the line
+NIGHT_VEIL, SUN, LAMP = (96, 112, 178), (255, 190, 110), (255, 205, 120)
+
+
+class Prints:
+    """Pictures of prints, pulled in a thread because one takes longer than a frame."""
+
+    def __init__(self) -> None:
+        self._press = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prints")
+        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
+
+    def image(self, product: Product, height_px: int) -> pygame.Surface | None:
+        """The picture, or None until it is there."""
+        key = (product.seed, product.profile, height_px)
+        if key not in self._asked:
+            self._asked[key] = self._press.submit(print_image, product, height_px)
+        return self._asked[key].result() if self._asked[key].done() else None
+
+    def settle(self) -> None:
+        """Wait until everything asked for is there; for stills."""
+        for pulled in self._asked.values():
+            pulled.result()
+
+
+class PondPicture:
+    """Reads `PondRules`; holds nothing but pictures and the drift of fireflies."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._box, self._still = stage.box, stage.reduced_motion
+        self._water = Water(stage.box, stage.reduced_motion)
+        self._people = People(stage.box, stage.reduced_motion)
+        self._guests = Guests(stage.box, stage.reduced_motion)
+        stone = stage.box.sheet("skimming_pond/stone.svg")
+        self._stones = [_smaller(stone.surface, 1.0 - 0.055 * n) for n in range(13)]
+        self._pole = stage.box.sheet("skimming_pond/line.svg")
+        self._windows = windows_in("skimming_pond/shore.svg", 4)
+        self._flies = Motes(3, 9)
+        self._prints = Prints()
+        self._evening: Evening | None = None
+        self._last_s: float | None = None
+
+    def settle(self) -> None:
+        """Finish what threads are painting, so that a still shows everything."""
+        self._prints.settle()
+        if self._evening:
+            self._evening.settle()
+
+    def draw(self, canvas: Canvas, rules: PondRules, view: RepView, time_s: float) -> None:
+        """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
+        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
+        self._last_s = time_s
+        if self._evening is None:
+            self._evening = Evening(self._box.scale, canvas.surface.get_size(), SHORE, self._paint)
+        self._evening.show(rules.lit)
+        self._evening.draw(canvas.surface)
+        self._water.draw(canvas, rules, time_s)
+        self._guests.draw(canvas, rules, time_s)
+        self._people.draw(canvas, rules, time_s)
+        self._drift(canvas, step_s)
+        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.7 * abs(rules.evening - 0.5)))
+        self._hang(canvas, rules, time_s)
+        if rules.stone:
+            self._fly(canvas, rules, rules.stone)
+
+    # --- the evening --------------------------------------------------------------------------------------------
+    def _paint(self, picture: pygame.Surface, hour: Hour, share: float) -> None:
+        """One hour at the pond: the far bank, its image in the water, the near bank."""
+        scale = self._box.scale
+        if hour == "dawn":  # the sun, still behind the hills
+            place, size = (round(520 * scale), round(330 * scale)), (round(900 * scale), round(400 * scale))
+            shine(picture, place, size, SUN, 0.45)
+        for name, drift in BEHIND:
+            self._box.sheet(name, hour).draw(picture, dx=drift * (0.5 - share) * 2)
+        lit = self._windows[: round(share * len(self._windows))]
+        light_windows(picture, lit, scale, BEHIND[1][1] * (0.5 - share) * 2)
+        line, tall = round(SHORE * scale), round(150 * scale)
+        mirrored = pygame.transform.flip(picture.subsurface((0, line - tall, picture.get_width(), tall)), False, True)
+        self._box.sheet("skimming_pond/water.svg", hour).draw(picture)
+        for row in range(0, tall, max(2, round(3 * scale))):  # every strip a little fainter and a little aside
+            part = pygame.Rect(0, row, picture.get_width(), max(2, round(3 * scale)))
+            mirrored.set_alpha(round(128 * (1 - row / tall) ** 1.2))
+            picture.blit(mirrored, (round(2.4 * scale * math.sin(row / (5 * scale))), line + row), part)
+        for name, drift in BEFORE:
+            self._box.sheet(name, hour).draw(picture, dx=drift * (0.5 - share) * 2)
+
+    def _drift(self, canvas: Canvas, step_s: float) -> None:
+        """Fireflies over the near bank."""
+        if self._still:
+            return
+        self._flies.step(step_s, 0.9, (230, 610), (16, -12), 6.0)
+        for fly in self._flies.all:
+            x = 40 + (fly.x * 5.7) % 380 + 14 * math.sin(1.7 * fly.age_s + fly.spin)
+            bright = math.sin(math.pi * fly.share) * (0.6 + 0.4 * math.sin(2.4 * fly.age_s + fly.spin))
+            shine(canvas.surface, canvas.at((x, fly.y)), (canvas.length(13),) * 2, LAMP, bright)
+
+    # --- the stone ----------------------------------------------------------------------------------------------
+    def _fly(self, canvas: Canvas, rules: PondRules, stone: Stone) -> None:
+        """From the hand to the first touch in one long bow, then hop by hop."""
+        if stone.age_s < FLIGHT_S:
+            part = stone.age_s / FLIGHT_S
+            begun, (x, y, _) = hand_at(0.0, further=-60.0), water_at(way_of(stone.touches).shares[0] * _skips(stone))
+            place = (begun[0] + (x - begun[0]) * part, begun[1] + (y - begun[1]) * part**2 - 26 * math.sin(math.pi * part))
+            self._lay_stone(canvas, place, 1.0)
+            return
+        if stone.fate != "skips":
+            return
+        now = way_of(stone.touches).at(stone.age_s)
+        if now:
+            x, y, near = water_at(now[0])
+            shadow = (canvas.length(40 * near), canvas.length(12 * near))
+            shine(canvas.surface, canvas.at((x, y)), shadow, LAMP, 0.3)
+            self._lay_stone(canvas, (x, y - 42 * near * now[1]), near)
+
+    def _lay_stone(self, canvas: Canvas, place: tuple[float, float], near: float) -> None:
+        shine(canvas.surface, canvas.at(place), (canvas.length(70 * near),) * 2, LAMP, 0.4)
+        canvas.paste(self._stones[min(round((1 - near) / 0.055), 12)], place, "center")
+
+    # --- the prints ---------------------------------------------------------------------------------------------
+    def _hang(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
+        """Earlier evenings' longest skips on the line behind, today's prints on the one before."""
+        earlier = longest_of_days(rules.before)[-11:]
+        if earlier:
+            _cord(canvas, EARLIER)
+            for place, old in enumerate(earlier):
+                self._peg(canvas, old, _on(EARLIER, (place + 0.5) / 11), OLD, PEG)
+        _cord(canvas, LINE)
+        self._pole.draw(canvas.surface)
+        best = rules.best
+        hung = [one for one in rules.hung if one.share > 0.0 and one.place != best]
+        for one in [*hung, *(one for one in rules.hung if one.place == best)]:
+            self._bring(canvas, rules, one, time_s)
+
+    def _bring(self, canvas: Canvas, rules: PondRules, one: Hung, time_s: float) -> None:
+        """A print rises from the water to its peg; with reduced motion it fades in there."""
+        if one.share <= 0.0:
+            return
+        is_best = one.place == rules.best
+        height = BEST if is_best else PRINT
+        place = _on(LINE, (one.place % max(rules.asked, 8) + 0.5) / max(rules.asked, 8))
+        image = self._prints.image(one.product, canvas.length(height))
+        if image is None:
+            return
+        if one.share < 1.0:
+            if self._still:
+                image.set_alpha(round(255 * smooth(one.share)))
+                canvas.paste(image, place, "midtop")
+                image.set_alpha(255)
+                return
+            x, y, _ = water_at(0.35)
+            share = smooth(one.share)
+            now = (x + (place[0] - x) * share, y - 30 + (place[1] - y + 30) * landing(one.share))
+            shine(canvas.surface, canvas.at((now[0], now[1] + 22)), (canvas.length(150),) * 2, LAMP, 0.5 * (1 - share))
+            canvas.paste(image, now, "midtop")
+            return
+        self._peg(canvas, one.product, place, height, BEST_PEG if is_best else PEG)
+        if is_best:
+            _ribbon(canvas, place)
+        if rules.feast_s > 0:
+            wave = smooth(1 - abs((FEAST_S - rules.feast_s) * 1.2 - one.place * 2.4 / rules.asked - 0.9) / 0.9)
+            shine(canvas.surface, canvas.at((place[0], place[1] + 26)), (canvas.length(110),) * 2, LAMP, 0.5 * wave)
+
+    def _peg(
+        self, canvas: Canvas, product: Product, place: tuple[float, float], height: float, peg: tuple[int, int, int]
+    ) -> None:
+        image = self._prints.image(product, canvas.length(height))
+        if image is None:
+            return
+        canvas.paste(image, place, "midtop")
+        for side in (-0.4, 0.4):
+            canvas.surface.fill(peg, canvas.area((place[0] + side * height - 2, place[1] - 3, 4, 10)))
+
+
+def longest_of_days(before: tuple[Product, ...]) -> list[Product]:
+    """The longest skip of each earlier day, the oldest first."""
+    days: dict[object, list[Product]] = {}
+    for product in before:
+        days.setdefault(product.made_on, []).append(product)
+    return [prints[longest(prints) or 0] for prints in days.values()]
+
+
+def _skips(stone: Stone) -> float:
+    """Where the first touch lies on the way, by what is known: a stone that sinks goes under at the landing stage."""
+    return 1.0 if stone.fate == "skips" else 0.0
+
+
+def _on(line: tuple[tuple[float, float], tuple[float, float], float], share: float) -> tuple[float, float]:
+    (x0, y0), (x1, y1), sag = line
+    return x0 + (x1 - x0) * share, y0 + (y1 - y0) * share + 4 * sag * share * (1 - share)
+
+
+def _cord(canvas: Canvas, line: tuple[tuple[float, float], tuple[float, float], float]) -> None:
+    canvas.line(CORD, [_on(line, n / 16) for n in range(17)], 1.6)
+
+
+def _ribbon(canvas: Canvas, place: tuple[float, float]) -> None:
+    """A bow on the longest skip of the evening: a shape, not only a colour."""
+    x, y = place
+    for side in (-1, 1):
+        canvas.shape(BEST_PEG, [(x, y), (x + 15 * side, y - 9), (x + 15 * side, y + 7)])
+        canvas.shape(BEST_PEG, [(x, y), (x + 10 * side, y + 20), (x + 3 * side, y + 21)])
+    canvas.disc(PEG, (x, y), 4)
+
+
+def _smaller(image: pygame.Surface, size: float) -> pygame.Surface:
+    width, height = image.get_size()
+    return pygame.transform.smoothscale(image, (max(1, round(width * size)), max(1, round(height * size))))

@@ -1,0 +1,120 @@
+"""The pond's water: stirred by a muscle at work, a mirror for the moon at rest, ringed where a stone touched it."""
+
+from __future__ import annotations
+
+import math
+
+import pygame
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine
+from musclewood.games.kit.motion import landing, smooth
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.paper import SVG, PaperBox, bake
+from musclewood.games.workshops.skimming_pond.places import water_at
+from musclewood.games.workshops.skimming_pond.rules import RING_S, PondRules, Ring
+
+SIZES = 22  # of a spreading ring
+WIDEST, FLATTENED = 230.0, 0.3  # a ring's largest width at the landing stage; its height by its width
+MOON_AT, MOON_SIDE, STRIPS = (1122.0, 486.0), 92.0, 9
+MOONLIGHT, SILT = (170, 190, 236), (126, 116, 112)
+CLOUDS = ((640.0, 668.0, 300.0), (800.0, 640.0, 360.0), (930.0, 600.0, 300.0), (700.0, 612.0, 260.0))
+
+
+class Water:
+    """Draws what moves on the water; the still pond itself is part of the evening behind."""
+
+    def __init__(self, box: PaperBox, reduced_motion: bool) -> None:
+        self._still = reduced_motion
+        self._ripples = box.sheet("skimming_pond/ripples.svg")
+        self._rings = [_ring(box.scale, WIDEST * (n + 1) / SIZES) for n in range(SIZES)]
+        self._moon = _moon(box.scale)
+        self._silt = _silt(box.scale)
+
+    def draw(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
+        """Under the people and the landing stage."""
+        self._stirred(canvas, rules.stir, time_s)
+        self._mirrored(canvas, rules, time_s)
+        self._cloudy(canvas, rules.murk)
+        for ring in rules.rings:
+            self._spread(canvas, ring, rules.time_s - ring.begun_s)
+
+    def _stirred(self, canvas: Canvas, stir: float, time_s: float) -> None:
+        """Small waves as long as the muscle is not at rest."""
+        if stir < 0.03:
+            return
+        sway = 0.0 if self._still else 9 * math.sin(time_s * 1.9)
+        self._ripples.surface.set_alpha(round(235 * stir))
+        self._ripples.draw(canvas.surface, sway, 0.35 * sway)
+
+    def _mirrored(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
+        """The moon's image comes together as the rest goes on, and breaks while the water is stirred."""
+        if rules.rest < 0.03:
+            return
+        broken = min(1.0, (1 - smooth(rules.rested)) + rules.stir)
+        width, height = self._moon.get_size()
+        strip = -(-height // STRIPS)
+        self._moon.set_alpha(round(235 * rules.rest))
+        x, y = canvas.at(MOON_AT)
+        for number in range(STRIPS):
+            wave = math.sin(number * 2.4 + (0.0 if self._still else 1.6 * time_s)) + 0.4 * (number % 2 * 2 - 1)
+            away = broken * 34 * wave * canvas.scale
+            gap = broken * (number - STRIPS / 2) * 3.5 * canvas.scale
+            area = pygame.Rect(0, number * strip, width, strip)
+            canvas.surface.blit(self._moon, (x - width / 2 + away, y - height / 2 + number * strip + gap), area)
+        glow = (canvas.length(260), canvas.length(90))
+        shine(canvas.surface, (x, y), glow, MOONLIGHT, 0.3 * rules.rest * (1 - 0.7 * broken))
+
+    def _cloudy(self, canvas: Canvas, murk: float) -> None:
+        """Wasted effort stirs up the ground: dull brown clouds that add nothing."""
+        if murk < 0.03:
+            return
+        for number, (x, y, width) in enumerate(CLOUDS):
+            image = self._silt[number % len(self._silt)]
+            image.set_alpha(round(190 * murk))
+            canvas.paste(image, (x, y), "center")
+
+    def _spread(self, canvas: Canvas, ring: Ring, age_s: float) -> None:
+        """Three circles, one after the other."""
+        x, y, near = water_at(ring.share)
+        for behind in range(3):
+            part = (age_s - 0.28 * behind) / RING_S
+            if not 0.0 <= part < 1.0:
+                continue
+            size = landing(part) * near * ring.size
+            image = self._rings[min(int(size * SIZES), SIZES - 1)]
+            image.set_alpha(round(255 * (1 - part) ** 1.5 * (1 - 0.25 * behind)))
+            canvas.paste(image, (x, y), "center")
+
+
+def _drawn(width: float, height: float, body: str, scale: float) -> pygame.Surface:
+    frame = f"{-width / 2:.1f} {-height / 2:.1f} {width:.1f} {height:.1f}"
+    group = f'<g data-lift="0" data-rim="0" data-grain="0">{body}</g>'
+    return bake(f'<svg xmlns="{SVG}" viewBox="{frame}">{group}</svg>', scale).surface
+
+
+def _ring(scale: float, width: float) -> pygame.Surface:
+    """One circle of raised water seen from the side: light above, dark below."""
+    across, down = width / 2, width / 2 * FLATTENED
+    thick = 1.4 + 2.6 * width / WIDEST
+    light, dark = (f'fill="none" stroke-width="{thick:.1f}" stroke="{ink}"' for ink in ("#DCE8F6", "#23285A"))
+    body = f'<ellipse cy="{thick:.1f}" rx="{across:.1f}" ry="{down:.1f}" {dark} stroke-opacity=".55"/>'
+    body += f'<ellipse rx="{across:.1f}" ry="{down:.1f}" {light}/>'
+    return _drawn(width + 2 * thick, width * FLATTENED + 4 * thick, body, scale)
+
+
+def _moon(scale: float) -> pygame.Surface:
+    moon = "#{:02X}{:02X}{:02X}".format(*palette().paper["moon"])
+    body = f'<ellipse rx="{MOON_SIDE / 2}" ry="{MOON_SIDE * 0.36:.1f}" fill="{moon}"/>'
+    return _drawn(MOON_SIDE + 4, MOON_SIDE * 0.72 + 4, body, scale)
+
+
+def _silt(scale: float) -> list[pygame.Surface]:
+    """Two soft clouds of mud."""
+    clouds = []
+    for wide, tall in ((300, 84), (240, 66)):
+        ink = "#{:02X}{:02X}{:02X}".format(*SILT)
+        stops = f'<stop offset="0" stop-color="{ink}"/><stop offset="1" stop-color="{ink}" stop-opacity="0"/>'
+        body = f'<defs><radialGradient id="s">{stops}</radialGradient></defs>'
+        body += f'<ellipse rx="{wide / 2}" ry="{tall / 2}" fill="url(#s)"/>'
+        clouds.append(_drawn(wide, tall, body, scale))
+    return clouds
