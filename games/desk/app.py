@@ -1,0 +1,104 @@
+"""The desk's window: as at home, but letters are letters here, and a folder can be dropped on it."""
+
+from __future__ import annotations
+
+import webbrowser
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+import pygame
+from musclewood.games.desk.keymaking import KeyPage
+from musclewood.games.desk.office import Clock, Office
+from musclewood.games.desk.page import DeskPage
+from musclewood.games.desk.patients import PatientsPage
+from musclewood.games.desk.settings import DeskSettingsPage
+from musclewood.games.desk.tryout import TryOut
+from musclewood.games.kit.canvas import HEIGHT, WIDTH
+from musclewood.games.screens.app import App
+from musclewood.games.screens.page import Page
+from musclewood.profiles.clinic import Clinic
+
+REPEAT_AFTER_MS, REPEAT_EVERY_MS = 350, 45  # a stepper that is held goes on
+LEAPS = {pygame.K_PAGEUP: -1, pygame.K_PAGEDOWN: 1}
+
+
+class DeskApp(App):
+    """`office` is what all pages share."""
+
+    def __init__(
+        self,
+        clinic: Clinic,
+        *,
+        clock: Clock | None = None,
+        show: object = None,
+        size: tuple[int, int] = (WIDTH, HEIGHT),
+    ) -> None:
+        self.clinic = clinic
+        opened = show if callable(show) else _show
+        self.office: Office
+
+        def first(app: App) -> Page:
+            self.office = Office(clinic, clock or _now, app.keep, opened)
+            return PatientsPage(app.around, self.office)
+
+        super().__init__(first, clinic.root / "settings.toml", size=size)
+        pygame.key.set_repeat(REPEAT_AFTER_MS, REPEAT_EVERY_MS)
+        pygame.display.set_caption("Musclewood")
+
+    def step(self, events: Sequence[pygame.event.Event], dt_s: float) -> None:
+        """Letters, wheel and pages go to the page on top; everything else is an intent as at home."""
+        rest = [event for event in events if not self._taken(event)]
+        super().step(rest, dt_s)
+
+    def _taken(self, event: pygame.event.Event) -> bool:
+        page = self.top
+        if isinstance(page, DeskSettingsPage):
+            return _is_letter(event) and event.key != pygame.K_SPACE
+        if not isinstance(page, DeskPage):
+            return False
+        if event.type == pygame.TEXTINPUT:
+            self._go(page.type(event.text) if page.typing else None)
+            return True
+        if event.type == pygame.MOUSEWHEEL:
+            page.scroll(event.y)
+            return True
+        if event.type == pygame.DROPFILE and isinstance(page, KeyPage):
+            page.drop(event.file)
+            return True
+        if event.type != pygame.KEYDOWN:
+            return False
+        if event.key == pygame.K_BACKSPACE:
+            page.erase()
+        elif event.key in LEAPS:
+            page.leap(LEAPS[event.key])
+        else:
+            return _is_letter(event) and (page.typing or event.key != pygame.K_SPACE)
+        return True
+
+    def close(self) -> None:
+        for page in self.stack:
+            if isinstance(page, TryOut):
+                page.close()
+        pygame.key.set_repeat()
+        super().close()
+
+
+def _is_letter(event: pygame.event.Event) -> bool:
+    """Whether a key brings a letter with it, which arrives as text by itself."""
+    return (
+        event.type == pygame.KEYDOWN and 32 <= event.key < 127 and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT)
+    )
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _show(path: Path) -> object:
+    return webbrowser.open(path.resolve().as_uri())
+
+
+def run_desk(clinic: Clinic) -> None:
+    """Until somebody leaves."""
+    DeskApp(clinic).run()

@@ -1,0 +1,189 @@
+"""What came back: the passphrase, a question for every computer that is new, and one line for each hand-over."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk import marks
+from musclewood.games.desk.entry import PASSPHRASE, Entry
+from musclewood.games.desk.entry_page import EntryPage
+from musclewood.games.desk.office import Office
+from musclewood.games.desk.pieces import FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
+from musclewood.games.screens import icons
+from musclewood.games.screens.page import Back, Surroundings, Transition
+from musclewood.profiles.trust.errors import PassphraseError, TrustError, UnknownHomeError
+from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.reception import NewSender
+
+LEFT, WIDE = 64.0, 560.0
+
+
+class CollectPage(EntryPage):
+    """The unlocked key lives in this page only while it asks about new computers."""
+
+    def __init__(self, around: Surroundings, office: Office) -> None:
+        super().__init__(around)
+        self.office = office
+        self.trouble = ""
+        self.lines: list[tuple[Drawing, str]] = []
+        self.done = False
+        self.asked: list[NewSender] = []  # computers that the therapist is asked about, one after the other
+        self._accepted: set[tuple[str, ...]] = set()
+        self._keys: ClinicKeys | None = None
+        self._ask()
+
+    def _ask(self) -> None:
+        self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}
+        self.focus = "passphrase"
+
+    def more_state(self) -> Hashable:
+        return (self.trouble, len(self.lines), self.done, len(self.asked))
+
+    # -- laid out
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        if self.asked:
+            return self._question(canvas, self.asked[0])
+        if self.done:
+            return self._result(canvas)
+        reader, words = self.reader, self.reader.words
+        head = sentence(
+            canvas, reader, words("desk.collect.title"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18)
+        )
+        top = head.box.bottom + 40
+        line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), LEFT, top, WIDE)
+        told = words("desk.collect.working") if self.busy else self.trouble or words("desk.collect.hint")
+        note = words_at(canvas, reader, told, (LEFT, line.box.bottom + 16), 1100, bold=bool(self.trouble))
+        paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of([note]) - head.box.bottom + 10))
+        tags = [
+            tag(canvas, reader, "back", words("common.back"), icons.leaf_turn),
+            tag(canvas, reader, "collect", words("desk.collect.go"), marks.tray, first=True),
+        ]
+        return [head, paper, line, note, *from_left(tags, 24, 702)]
+
+    def _question(self, canvas: Canvas, sender: NewSender) -> list[Widget]:
+        """Is this the patient's computer? Its words are to be compared on the telephone."""
+        reader, words = self.reader, self.reader.words
+        title = words("desk.collect.new", code=sender.patient)
+        head = sentence(canvas, reader, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
+        hint = words("desk.collect.further" if sender.further else "desk.collect.first")
+        told = words_at(canvas, reader, hint, (LEFT, head.box.bottom + 40), 1120, size=SMALL)
+        spoken = " ".join(sender.words)
+        said = words_at(canvas, reader, spoken, (LEFT, told.box.bottom + 24), 1120, size=BODY, bold=True)
+        paper = sheet(Box(24, head.box.bottom + 16, 1232, said.box.bottom - head.box.bottom + 16))
+        tags = [
+            tag(canvas, reader, "yes", words("desk.collect.yes"), marks.tick, first=True),
+            tag(canvas, reader, "no", words("desk.collect.no"), marks.cross),
+        ]
+        return [head, paper, told, said, *from_left(tags, 24, 702)]
+
+    def _result(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        received = sum(1 for sign, _ in self.lines if sign is marks.leaf)
+        title = words.count("desk.collect.received", received)
+        head = sentence(canvas, reader, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
+        top, placed = head.box.bottom + 40, []
+        for sign, text in self.lines:
+            block = words_at(canvas, reader, text, (LEFT + 40, top), 1110)
+            if block.box.bottom > 600:
+                placed.append(words_at(canvas, reader, words("desk.collect.more"), (LEFT + 40, top), 1110, size=FINE))
+                break
+            placed += [picture(Box(LEFT, top + 1, 26, 26), sign), block]
+            top = block.box.bottom + 8
+        done = tag(canvas, reader, "back", words("desk.words.done"), icons.arrow, first=True)
+        if not placed:
+            return [head, *from_left([done], 24, 702)]
+        paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of(placed) - head.box.bottom + 10))
+        return [head, paper, *placed, *from_left([done], 24, 702)]
+
+    # -- done
+
+    def acted(self, key: str) -> Transition | None:
+        if key == "back":
+            self._keys = None
+            return Back()
+        if key in ("yes", "no"):
+            return self._answered(key == "yes")
+        if not self.entries["passphrase"].text:
+            self.trouble = self.reader.words("desk.sign.no-passphrase")
+            return None
+        self.trouble = ""
+        self.soon(self._unlock)
+        return None
+
+    def _unlock(self) -> Transition | None:
+        entry = self.entries["passphrase"]
+        passphrase = entry.text
+        entry.clear()
+        try:
+            self._keys = self.office.clinic.unlock(passphrase)
+        except PassphraseError:
+            self.trouble, self.focus = self.reader.words("desk.sign.wrong"), "passphrase"
+            return None
+        except TrustError as error:
+            self.trouble = str(error)
+            return None
+        return self._look()
+
+    def _look(self) -> Transition | None:
+        """Collect; computers that nobody was asked about yet are refused for now, and asked about."""
+        assert self._keys is not None
+        unknown: dict[tuple[str, ...], NewSender] = {}
+
+        def confirm(sender: NewSender) -> bool:
+            if sender.words not in self._accepted:
+                unknown[sender.words] = sender
+            return sender.words in self._accepted
+
+        try:
+            collected = self.office.clinic.collect(self._keys, self.office.today, confirm)
+        except TrustError as error:
+            self._keys, self.trouble = None, str(error)
+            return None
+        words = self.reader.words
+        for reception, _ in collected.received:
+            late = "" if reception.newest else f" {words('desk.collect.late')}"
+            self.lines.append((marks.leaf, words("desk.collect.one", code=reception.header.patient) + late))
+        self.asked = [] if self._accepted else list(unknown.values())
+        for refusal in collected.refused:
+            if not (self.asked and isinstance(refusal.reason, UnknownHomeError)):
+                self.lines.append((marks.warning, f"{refusal.name}: {refusal.reason}"))
+        self.entries, self.focus = {}, ""
+        self.office.forget()
+        if not self.asked:
+            self._keys, self.done = None, True
+        return None
+
+    def _answered(self, same: bool) -> Transition | None:
+        sender, *self.asked = self.asked
+        words = self.reader.words
+        if same:
+            self._accepted.add(sender.words)
+        else:
+            self.lines.append((marks.warning, words("desk.collect.not-taken", code=sender.patient)))
+        if self.asked:
+            return None
+        if self._accepted:
+            return self._look_again()
+        self._keys, self.done = None, True
+        return None
+
+    def _look_again(self) -> Transition | None:
+        """With what was accepted now; what was refused is told already."""
+        told = [text for sign, text in self.lines if sign is marks.warning]
+        self._look()
+        kept: list[tuple[Drawing, str]] = []
+        for sign, text in self.lines:
+            if sign is marks.warning and text in told:
+                told.remove(text)
+                kept.append((sign, text))
+            elif sign is marks.leaf:
+                kept.append((sign, text))
+        self.lines = kept
+        return None
+
+    def back(self) -> Transition | None:
+        return None if self.asked else Back()

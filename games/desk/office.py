@@ -1,0 +1,56 @@
+"""What the pages of the desk share: the clinic's folder, the clock, and how to show a file. No key is kept here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+
+from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.words import Words
+from musclewood.profiles.caseload_attention import Attention, PatientSummary
+from musclewood.profiles.clinic import Clinic
+
+Clock = Callable[[], datetime]
+
+
+@dataclass
+class Office:
+    """`clock` gives an aware moment; `show` opens a finished report; `keep` takes changed settings of the desk."""
+
+    clinic: Clinic
+    clock: Clock
+    keep: Callable[[Settings], None]
+    show: Callable[[Path], object]
+    _seen: list[PatientSummary] | None = field(default=None, repr=False)
+
+    @property
+    def today(self) -> date:
+        return self.clock().date()
+
+    def patients(self) -> list[PatientSummary]:
+        """Everybody, most urgent first; looked up once until `forget`."""
+        if self._seen is None:
+            self._seen = self.clinic.patients(self.today)
+        return self._seen
+
+    def forget(self) -> None:
+        """Look again next time: something was issued or came in."""
+        self._seen = None
+
+
+def told(words: Words, attention: Attention) -> str:
+    """Why somebody needs attention, in the reader's language."""
+    key = f"desk.attention.{attention.key}"
+    return words(key, **attention.figures) if words.has(key) else attention.sentence()
+
+
+def ago(words: Words, day: date | None, today: date) -> str:
+    """A day as people say it: today, yesterday, 9 days ago."""
+    if day is None:
+        return words("desk.ago.never")
+    days = (today - day).days
+    if days < 0:
+        return day.isoformat()
+    return words(f"desk.ago.{days}") if days < 2 else words("desk.ago.days", count=days)

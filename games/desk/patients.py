@@ -1,0 +1,260 @@
+"""The list of patients by code: who needs attention first, in words and with a shape."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk import marks
+from musclewood.games.desk.collecting import CollectPage
+from musclewood.games.desk.entry import CODE, Entry, code_of
+from musclewood.games.desk.keymaking import KeyPage
+from musclewood.games.desk.office import Office, ago, told
+from musclewood.games.desk.page import DeskPage
+from musclewood.games.desk.patient import PatientPage
+from musclewood.games.desk.pieces import DENSE, FINE, from_left, inset, one_line, picture, tag, words_at
+from musclewood.games.desk.scrolling import first_shown
+from musclewood.games.desk.settings import DeskSettingsPage
+from musclewood.games.desk.starting import NewPatientPage
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, sentence
+from musclewood.games.screens import icons
+from musclewood.games.screens.page import Leave, Push, Surroundings, Transition
+from musclewood.profiles.caseload_attention import PatientSummary
+
+LEFT, RIGHT, TOP, BOTTOM = 24.0, 1256.0, 136.0, 628.0
+GAP = 8.0
+CODE_X, HANDOVER_X, KEPT_X, MVC_X, FIRST_X = 84.0, 226.0, 386.0, 546.0, 736.0  # where the columns begin
+
+
+class PatientsPage(DeskPage):
+    """Rows of paper, the most urgent on top. Letters that are typed anywhere look for a code."""
+
+    def __init__(self, around: Surroundings, office: Office) -> None:
+        super().__init__(around)
+        self.office = office
+        self.search = Entry(CODE, 9)
+        self._first = 0
+
+    # -- who is listed
+
+    def found(self) -> list[PatientSummary]:
+        """Patients whose code has the typed letters in it."""
+        wanted = code_of(self.search.text)
+        return [
+            one for one in self.office.patients() if wanted in one.patient or wanted in one.patient.replace("-", "")
+        ]
+
+    def state(self) -> Hashable:
+        return (self.search.text, self._first, tuple(one.patient for one in self.found()), id(self.office.patients()))
+
+    @property
+    def typing(self) -> bool:
+        return bool(self.office.patients())
+
+    def type(self, letters: str) -> Transition | None:
+        if letters != " " and self.typing:
+            self.search.type(letters)
+            self._first = 0
+        return None
+
+    def erase(self) -> None:
+        self.search.erase()
+        self._first = 0
+
+    # -- moving through them
+
+    def row_height(self) -> float:
+        return max(72.0, 2 * self.reader.letters.line_height(DENSE) + 14)
+
+    def rows_shown(self) -> int:
+        return int((BOTTOM - TOP + GAP) // (self.row_height() + GAP))
+
+    def scroll(self, rows: int) -> None:
+        heights = [self.row_height() + GAP] * len(self.found())
+        self._first = first_shown(heights, BOTTOM - TOP + GAP, self._first - rows, None)
+
+    def leap(self, pages: int) -> None:
+        listed = [one.patient for one in self.found()]
+        if not listed:
+            return
+        here = listed.index(self.focus) if self.focus in listed else self._first
+        self._look_at(min(max(0, here + pages * self.rows_shown()), len(listed) - 1))
+
+    def _look_at(self, number: int) -> None:
+        listed = self.found()
+        heights = [self.row_height() + GAP] * len(listed)
+        self._first = first_shown(heights, BOTTOM - TOP + GAP, self._first, number)
+        self.focus = listed[number].patient
+
+    def handle(self, intent: Intent) -> Transition | None:
+        """Up and down go on through the list beyond what is seen."""
+        listed = [one.patient for one in self.found()]
+        if intent.act in (Act.UP, Act.DOWN) and self.focus in listed:
+            number = listed.index(self.focus) + (1 if intent.act is Act.DOWN else -1)
+            if 0 <= number < len(listed):
+                self._look_at(number)
+                return None
+        return super().handle(intent)
+
+    # -- drawing
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        everybody = self.office.patients()
+        listed = self.found() if everybody else []
+        rows = [
+            _Row(self, canvas, one, TOP + number * (self.row_height() + GAP)).widget()
+            for number, one in enumerate(listed[self._first : self._first + self.rows_shown()])
+        ]
+        body = [*self._heads(canvas), *rows] if listed else [self._nobody(canvas, bool(everybody))]
+        return [*self._top(canvas, len(everybody)), *body, *self._bottom(canvas, len(listed))]
+
+    def _top(self, canvas: Canvas, count: int) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        title = sentence(
+            canvas, reader, words("desk.list.title"), (LEFT, 22), 560, Look(size=LARGE, bold=True, margin=18)
+        )
+        if not count:
+            return [title]
+        left = title.box.right + 24
+        label = words("desk.list.search")
+        wide = reader.letters.measure(canvas, [label], DENSE)[0]
+        box = Box(left, 24, wide + 250, 56)
+
+        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+            lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+            middle = box.top + box.height / 2
+            reader.letters.write(canvas, label, (box.left + 18, middle), DENSE, reader.ink, anchor="midleft")
+            place = Box(box.left + wide + 34, box.top + 8, 196, box.height - 16)
+            inset(canvas, reader, place, active=bool(self.search.text))
+            shown = self.search.text.upper() + "|"
+            reader.letters.write(
+                canvas, shown, (place.left + 12, middle), SMALL, reader.ink, bold=True, anchor="midleft"
+            )
+
+        return [title, picture(box, draw)]
+
+    def _heads(self, canvas: Canvas) -> list[Widget]:
+        columns = (
+            ("code", CODE_X, 140.0),
+            ("handover", HANDOVER_X, 158.0),
+            ("kept", KEPT_X, 158.0),
+            ("mvc", MVC_X, 186.0),
+            ("first", FIRST_X, RIGHT - FIRST_X - 20),
+        )
+        reader, words = self.reader, self.reader.words
+        high = reader.letters.line_height(FINE) + 8
+        strip = Widget(Box(LEFT, TOP - high - 8, RIGHT - LEFT, high), look=Look(shape="panel"))
+        texts = [
+            words_at(canvas, reader, words(f"desk.list.{key}"), (left, strip.box.top + 4), width, size=FINE, bold=True)
+            for key, left, width in columns
+        ]
+        return [strip, *texts]
+
+    def _nobody(self, canvas: Canvas, some: bool) -> Widget:
+        """Nobody has this code, or there is nobody yet."""
+        key = "desk.list.not-found" if some else "desk.list.nobody"
+        text = self.reader.words(key, code=self.search.text.upper())
+        return sentence(canvas, self.reader, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))
+
+    def _bottom(self, canvas: Canvas, count: int) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        tags = [
+            tag(canvas, reader, "new", words("desk.list.new"), marks.pen, first=not count),
+            tag(canvas, reader, "collect", words("desk.list.collect"), marks.tray),
+            tag(canvas, reader, "settings", words("today.settings"), icons.sliders),
+            tag(canvas, reader, "leave", words("today.leave"), icons.door),
+        ]
+        placed = from_left(tags, LEFT, 702)
+        shown = self.rows_shown()
+        if count > shown:
+            last = min(count, self._first + shown)
+            told_range = words("desk.list.range", first=self._first + 1, last=last, count=count)
+            slip = sentence(canvas, reader, told_range, (0, 0), 380, Look(size=FINE, margin=12))
+            placed.append(slip.moved(RIGHT - slip.box.width, 692 - slip.box.height))
+        return placed
+
+    # -- choosing
+
+    def chosen(self, key: str) -> Transition | None:
+        around, office = self.around, self.office
+        match key:
+            case "new":
+                if not office.clinic.has_key:
+                    return Push(KeyPage(around, office))
+                return Push(NewPatientPage(around, office))
+            case "collect":
+                return Push(CollectPage(around, office) if office.clinic.has_key else KeyPage(around, office))
+            case "settings":
+                return Push(DeskSettingsPage(around, office))
+            case "leave":
+                return Leave()
+        return Push(PatientPage(around, office, key))
+
+    def back(self) -> Transition | None:
+        if self.search.text:
+            self.search.clear()
+        else:
+            self.focus = "leave"
+        return None
+
+
+class _Row:
+    """One patient in one line of the list."""
+
+    def __init__(self, page: PatientsPage, canvas: Canvas, one: PatientSummary, top: float) -> None:
+        self.page, self.canvas, self.one, self.top = page, canvas, one, top
+        self.reader, self.words = page.reader, page.reader.words
+
+    def widget(self) -> Widget:
+        """Everything is measured here, once; drawing only pastes."""
+        one, words, office = self.one, self.words, self.page.office
+        height = self.page.row_height()
+        handover = ago(words, one.last_handover, office.today)
+        kept = words("desk.list.percent", value=round(one.adherence_pct)) if one.adherence_pct is not None else "–"
+        share = (one.adherence_pct or 0.0) / 100
+        best = one.maxima[0] if one.maxima else None
+        uv = f"{best.estimate_uv:.0f} µV" if best else "–"
+        interval = f"{best.low_uv:.0f} – {best.high_uv:.0f}" if best else ""
+        first = one.attention[0] if one.attention else None
+        text = told(words, first) if first else words("desk.list.well")
+        sign = marks.urgency(first.urgency if first else None)
+        lines = self.reader.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
+        if len(lines) > 2:
+            rest = one_line(self.canvas, self.reader, " ".join(lines[1:]), RIGHT - FIRST_X - 70, DENSE, bold=True)
+            lines = [lines[0], rest]
+
+        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+            chosen = self.page.focus == one.patient
+            colour = reader.lamp if chosen else reader.slip
+            lay_slip(canvas, box, "slip", colour, outlined=reader.settings.high_contrast)
+            middle, write = box.top + box.height / 2, reader.letters.write
+            side = 34.0
+            sign(canvas, reader, Box(LEFT + 14, middle - side / 2, side, side))
+            write(canvas, one.patient, (CODE_X, middle), SMALL, reader.ink, bold=True, anchor="midleft")
+            write(canvas, handover, (HANDOVER_X, middle), DENSE, reader.ink, anchor="midleft")
+            if one.adherence_pct is None:
+                write(canvas, kept, (KEPT_X, middle), DENSE, reader.ink, anchor="midleft")
+            else:
+                write(canvas, kept, (KEPT_X, middle - 10), DENSE, reader.ink, anchor="midleft")
+                _share(canvas, reader, Box(KEPT_X, box.bottom - 24, 116, 12), share)
+            write(
+                canvas, [part for part in (uv, interval) if part], (MVC_X, middle), DENSE, reader.ink, anchor="midleft"
+            )
+            write(canvas, lines, (FIRST_X, middle), DENSE, reader.ink, bold=first is not None, anchor="midleft")
+
+        return picture(Box(LEFT, self.top, RIGHT - LEFT, height), draw, one.patient)
+
+
+def _share(canvas: Canvas, reader: Reader, box: Box, share: float) -> None:
+    """How much of the order was done, as the filled part of a bar."""
+    canvas.surface.fill(reader.ink, canvas.area(box))
+    inner = box.grown(-2)
+    canvas.surface.fill(reader.slip, canvas.area(inner))
+    filled = inner._replace(width=inner.width * min(max(share, 0.0), 1.0))
+    if filled.width >= 1:
+        canvas.surface.fill(palette().accent["blue"], canvas.area(filled))

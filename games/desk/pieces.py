@@ -1,0 +1,133 @@
+"""What desk pages are made of: sheets, lines of text, rings. Denser than at home, never below 20 units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
+
+import pygame
+from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.palette import Colour, hexadecimal, mixed, palette
+from musclewood.games.kit.paper import SVG, Sheet, bake
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.typeface import SMALL
+from musclewood.games.kit.widgets import Drawing, Look, Widget, button
+
+FINE, DENSE = 20.0, 22.0
+TARGET = 48.0  # height of anything to choose
+RING = 4.0
+Picture = Callable[[Canvas, Reader, Box], None]
+
+
+def words_at(
+    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, *, size: float = DENSE, bold: bool = False
+) -> Widget:
+    """Lines of text straight on whatever lies below; the box is as wide as allowed and as high as needed."""
+    lines = reader.letters.wrap(canvas, text, size, width - 2, bold=bold)
+    height = len(lines) * reader.letters.line_height(size)
+    return Widget(Box(at[0], at[1], width, height), tuple(lines), look=Look(size=size, bold=bold, margin=0), bare=True)
+
+
+def one_line(canvas: Canvas, reader: Reader, text: str, width: float, size: float, *, bold: bool = False) -> str:
+    """The text if it fits, else as many of its words as fit, with three dots."""
+    if reader.letters.measure(canvas, [text], size, bold=bold)[0] <= width:
+        return text
+    kept = text.split()
+    while kept and reader.letters.measure(canvas, [" ".join(kept) + " …"], size, bold=bold)[0] > width:
+        kept.pop()
+    return " ".join(kept) + " …"
+
+
+def sheet(box: Box) -> Widget:
+    """A sheet of paper that other things lie on."""
+    return Widget(box, look=Look(shape="panel"))
+
+
+def picture(box: Box, draw: Picture, key: str = "") -> Widget:
+    """Something drawn; with a key it can be chosen."""
+    return Widget(box, key=key, picture=draw, bare=True)
+
+
+def tag(
+    canvas: Canvas,
+    reader: Reader,
+    key: str,
+    text: str,
+    icon: Drawing | None = None,
+    *,
+    first: bool = False,
+    width: float = 520,
+) -> Widget:
+    """A button of the desk: the same paper tag as at home, in smaller letters."""
+    made = button(
+        canvas, reader, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=SMALL
+    )
+    return replace(made, box=made.box._replace(height=max(made.box.height, 56.0)))
+
+
+def _smaller(icon: Drawing) -> Drawing:
+    """Icons in a row of work tools stay quieter than the words."""
+    return lambda canvas, reader, box: icon(canvas, reader, box.grown(-2))
+
+
+def from_left(tags: list[Widget], left: float, bottom: float, gap: float = 18.0) -> list[Widget]:
+    placed = []
+    for one in tags:
+        placed.append(one.moved(left, bottom - one.box.height))
+        left = placed[-1].box.right + gap
+    return placed
+
+
+def from_right(tags: list[Widget], right: float, bottom: float, gap: float = 18.0) -> list[Widget]:
+    """Side by side, the last of them ending at `right`."""
+    used = sum(one.box.width for one in tags) + gap * (len(tags) - 1)
+    return from_left(tags, right - used, bottom, gap)
+
+
+def stacked_from_top(rows: list[list[Widget]], top: float, gap: float) -> list[Widget]:
+    """Rows below one another, each as high as its highest part; left edges stay."""
+    placed: list[Widget] = []
+    for row in rows:
+        placed += [one.moved(one.box.left, top) for one in row]
+        top += max(one.box.height for one in row) + gap
+    return placed
+
+
+def desk_ring(canvas: Canvas, reader: Reader, box: Box) -> None:
+    """Two thin outlines, dark and light, round what is about to be chosen."""
+    paper = palette().paper
+    light = paper["plain-slip"] if reader.settings.high_contrast else paper["lamp"]
+    for grow, width, colour in ((7.0, 7.0, reader.ink), (5.0, RING, light)):
+        pygame.draw.rect(canvas.surface, colour, canvas.area(box.grown(grow)), canvas.length(width), canvas.length(10))
+
+
+def quiet_ink(reader: Reader) -> Colour:
+    """For lines and grids, never for letters."""
+    return mixed(reader.slip, reader.ink, 0.28)
+
+
+def inset(canvas: Canvas, reader: Reader, box: Box, *, active: bool = False) -> None:
+    """A place to write in: slightly darker paper with a fine edge; bright while something is typed."""
+    ground = reader.slip if active else mixed(reader.slip, palette().paper["slip-shade"], 0.8)
+    edge = reader.ink if active or reader.settings.high_contrast else mixed(reader.slip, reader.ink, 0.55)
+    area = canvas.area(box)
+    pygame.draw.rect(canvas.surface, ground, area, border_radius=canvas.length(6))
+    pygame.draw.rect(canvas.surface, edge, area, canvas.length(3 if active else 2), canvas.length(6))
+
+
+def knob(canvas: Canvas, reader: Reader, box: Box, sign: Drawing) -> None:
+    """A small wooden disc to press, with a sign on it."""
+    colour = reader.slip if reader.settings.high_contrast else palette().paper["lamp"]
+    _knob(round(box.width), colour, canvas.scale, reader.settings.high_contrast).draw(canvas.surface, box.left, box.top)
+    sign(canvas, reader, box)
+
+
+@lru_cache(maxsize=8)
+def _knob(side: int, colour: Colour, scale: float, outlined: bool) -> Sheet:
+    middle = side / 2
+    border = f' stroke="{hexadecimal(palette().paper["ink"])}" stroke-width="3"' if outlined else ""
+    disc = f'<circle cx="{middle}" cy="{middle}" r="{middle - 3}" fill="{hexadecimal(colour)}"{border}/>'
+    return bake(
+        f'<svg xmlns="{SVG}" viewBox="0 0 {side} {side}"><g data-lift="3" data-rim="40">{disc}</g></svg>', scale
+    )

@@ -1,0 +1,110 @@
+"""Where an order begins: the patient's code, and a template."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk.entry import CODE, Entry, code_of
+from musclewood.games.desk.entry_page import EntryPage
+from musclewood.games.desk.form_model import FormModel
+from musclewood.games.desk.form_page import FormPage
+from musclewood.games.desk.office import Office
+from musclewood.games.desk.pieces import FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
+from musclewood.games.screens import icons
+from musclewood.games.screens.page import Back, Replace, Surroundings, Transition
+from musclewood.profiles.checks import clinic_code_problem
+from musclewood.profiles.exercises import minutes_of, reps_of
+from musclewood.profiles.templates import template, template_names
+
+CARD_W, CARD_H, CARD_GAP = 396.0, 150.0, 22.0
+
+
+class NewPatientPage(EntryPage):
+    """A code to type, and six templates to begin from. With `patient` given, only the template is asked."""
+
+    def __init__(self, around: Surroundings, office: Office, patient: str = "") -> None:
+        super().__init__(around)
+        self.office, self.patient = office, patient
+        self.trouble = ""
+        if not patient:
+            self.entries = {"code": Entry(CODE, 9)}
+            self.focus = "code"
+
+    @property
+    def code(self) -> str:
+        return self.patient or code_of(self.entries["code"].text)
+
+    def more_state(self) -> Hashable:
+        return (self.trouble, self.code)
+
+    def type(self, letters: str) -> Transition | None:
+        self.trouble = ""
+        return super().type(letters)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        title = words("desk.start.for", code=self.patient) if self.patient else words("desk.start.title")
+        head = sentence(canvas, reader, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        top = head.box.bottom + 34
+        widgets: list[Widget] = [head]
+        if self.entries:
+            line = self.line(canvas, "code", words("desk.start.code"), 64, top, 300)
+            hint = words_at(canvas, reader, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 4), 820)
+            paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, hint]) - head.box.bottom + 4))
+            widgets += [paper, line, hint]
+            top = paper.box.bottom + 20
+        names = template_names()
+        room = 632.0 - top
+        height = min(CARD_H + 20, (room - CARD_GAP) / 2)
+        for number, name in enumerate(names):
+            row, column = divmod(number, 3)
+            at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
+            widgets.append(_card(canvas, reader, name, Box(at[0], at[1], CARD_W, height)))
+        back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
+        return [*widgets, *from_left([back], 24, 702)]
+
+    def acted(self, key: str) -> Transition | None:
+        if key == "back":
+            return Back()
+        words = self.reader.words
+        if problem := clinic_code_problem(self.code):
+            self.trouble = words("desk.start.no-code") if not self.code else words.told(problem)
+            self.focus = "code"
+            return None
+        if not self.patient and any(one.patient == self.code for one in self.office.patients()):
+            self.trouble = words("desk.start.known", code=self.code)
+            self.focus = "code"
+            return None
+        draft = self.office.clinic.draft_from_template(key.removeprefix("template:"), self.code, self.office.today)
+        return Replace(FormPage(self.around, self.office, FormModel(draft)))
+
+    def handle(self, intent: Intent) -> Transition | None:
+        if intent.act is Act.DOWN and self.typing:
+            self._step(1)
+            return None
+        return super().handle(intent)
+
+
+def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
+    """A template: what it is for, what it trains, how long a day of it takes."""
+    words, order = reader.words, template(name)
+    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), SMALL, box.width - 48, bold=True)
+    kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
+    reps = order.sessions_per_day * sum(reps_of(one) for one in order.exercises)
+    minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
+    told = words("desk.start.dose", reps=reps, minutes=round(minutes), kinds=kinds)
+    small = reader.letters.wrap(canvas, told, FINE, box.width - 48)
+
+    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+        reader.letters.write(canvas, title, (box.left + 24, box.top + 14), SMALL, reader.ink, bold=True)
+        low = box.top + 18 + len(title) * reader.letters.line_height(SMALL)
+        reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
+
+    return picture(box, draw, f"template:{name}")
