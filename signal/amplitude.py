@@ -8,6 +8,7 @@ posterior over log-amplitude is kept on a grid. It is steady in a hold and lets 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -54,13 +55,23 @@ DRIFT_PER_S = 0.2  # sd of the slow wander of log-amplitude after one second
 JUMP_PER_S = 3e-3  # chance per second of a jump, to any amplitude
 
 
+# The wander and the jumps are reckoned once per so long, not with every tick: it halves the cost and delays a release by
+# 2 ms on average.
+STEP_S = 0.008
+CHUNK_TICKS = 64  # worked on at once; more would not fit a processor's cache
+FAINTEST = -600.0  # log of the smallest likelihood told apart from none; keeps clear of the slow, tiniest numbers
+
+
 @dataclass
 class BayesState:
-    """Posterior (channels, grid), padded by a zero at either end, and where its grid lies."""
+    """What is believed (channels, grid), padded by a zero at either end, where its grid lies, and the step under way."""
 
-    posterior: NDArray[np.float64]
+    belief: NDArray[np.float64]  # before the evidence of the step under way
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
+    limit: NDArray[np.float64]  # mean square from which the grid must move up
     estimate: NDArray[np.float64]  # newest amplitude in µV
+    evidence: list[list[float]]  # per channel: sum of mean squares and number of ticks seen in this step
+    ticks: int = 0  # in this step so far
 
 
 class BayesAmplitude(Stage[BayesState]):
@@ -71,101 +82,137 @@ class BayesAmplitude(Stage[BayesState]):
     """
 
     def __init__(self, rate_hz: float, channels: int) -> None:
-        step_s = samples_per_tick(rate_hz) / rate_hz
-        self._evidence = min(INDEPENDENT_PER_S, INDEPENDENT_PER_SAMPLE * rate_hz) * step_s
+        tick_s = samples_per_tick(rate_hz) / rate_hz
+        self._ticks = max(1, round(STEP_S / tick_s))  # in a step
+        step_s = self._ticks * tick_s
+        evidence = min(INDEPENDENT_PER_S, INDEPENDENT_PER_SAMPLE * rate_hz) * tick_s
         move = DRIFT_PER_S**2 * step_s / (2.0 * GRID_STEP**2)  # share of mass that moves one grid point either way
         self._move = move / (1.0 - 2.0 * move)
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
-        self._log = GRID_STEP * np.arange(GRID_SIZE)
-        self._inside = np.pad(np.ones(GRID_SIZE), 1)
-        self._inverse = np.pad(np.exp(-2.0 * self._log), 1)
-        self._normal = np.pad(np.exp(-self._evidence * self._log), 1)
-        self._smallest = float(self._inverse[-2])
+        log = GRID_STEP * np.arange(GRID_SIZE)
         self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
-        moments = np.stack([np.ones(GRID_SIZE), self._log], axis=1)  # sum up mass and mean of the log
-        self._moments = np.pad(moments, ((1, 1), (0, 0)))
-        posterior = np.zeros((channels, GRID_SIZE + 2))
-        posterior[:, 1:-1] = 1.0 / GRID_SIZE
-        self._state = BayesState(posterior, np.zeros(channels), np.zeros(channels))
+        # The log of the likelihood at each grid point is linear in: sum of mean squares, ticks seen, 1 (keeps the pads
+        # empty).
+        self._likelihood = np.array(
+            [
+                np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1),
+                np.pad(-evidence * log, 1),
+                np.pad(np.zeros(GRID_SIZE), 1, constant_values=FAINTEST),
+            ]
+        )
+        # Sums up mass and mean of the log.
+        self._moments = np.pad(np.stack([np.ones(GRID_SIZE), log], axis=1), ((1, 1), (0, 0)))
+        belief = np.zeros((channels, GRID_SIZE + 2))
+        belief[:, 1:-1] = 1.0 / GRID_SIZE
+        nothing = np.zeros(channels)
+        self._state = BayesState(belief, nothing, nothing, nothing, [[0.0, 0.0] for _ in range(channels)])
+        self._moved = np.zeros_like(belief)
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
-        """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the posterior widens."""
+        """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the belief widens."""
         state = self._state
-        seen, power = readable, mean_square
-        if not (readable.all() and state.unit.all()):
+        seen: Flags | None = None
+        power = mean_square
+        if np.count_nonzero(readable) < readable.size or np.count_nonzero(state.unit) < len(state.unit):
             seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
             power = np.where(seen, mean_square, 0.0)
-        amplitude = np.empty_like(mean_square)
+        parts = []
         start = 0
         while start < len(power):
-            stop = self._place_grid(power, start)
-            part = slice(start, stop)
-            log_mean = self._filter(self._likelihood(power[part], seen[part]))
-            amplitude[part] = np.sqrt(state.unit) * np.exp(log_mean)
+            stop = min(self._place_grid(power, start), start + CHUNK_TICKS)
+            parts.append(self._learn(power[start:stop], None if seen is None else seen[start:stop]))
             start = stop
-        return self._hold(amplitude, seen)
+        if not parts:
+            return np.empty_like(mean_square)
+        amplitude = parts[0] if len(parts) == 1 else np.concatenate(parts)
+        if seen is not None:
+            amplitude = _held(amplitude, seen, state.estimate)
+        state.estimate = amplitude[-1].copy()
+        return amplitude
 
-    def _likelihood(self, power: Samples, seen: Flags) -> NDArray[np.float64]:
-        """Of each tick at each grid point, up to a factor, (ticks, channels, padded grid); 1 where nothing was seen."""
-        unit = self._state.unit
-        relative = np.maximum(power / np.where(unit > 0.0, unit, 1.0), self._smallest)
-        likelihood: Samples = (-0.5 * self._evidence * relative)[..., np.newaxis] * self._inverse
-        np.exp(likelihood, out=likelihood)
-        likelihood *= self._normal
-        if not seen.all():
-            likelihood[~seen] = self._inside
-        return likelihood
-
-    def _filter(self, likelihood: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Wander, jump and learn tick by tick; returns the posterior means of the log, (ticks, channels).
+    def _learn(self, power: Samples, seen: Flags | None) -> Samples:
+        """Follow some ticks on a grid that fits them; returns the amplitudes, (ticks, channels).
 
         All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
         """
-        posterior = self._state.posterior
-        row = posterior.reshape(-1)
-        lower, middle, upper = row[:-2], row[1:-1], row[2:]
-        new = np.zeros_like(posterior)
-        inner = new.reshape(-1)[1:-1]
-        sums = np.empty((*likelihood.shape[:2], 2))
-        for evidence, total in zip(likelihood.reshape(len(likelihood), -1)[:, 1:-1], sums, strict=True):
-            np.add(lower, upper, out=inner)
-            inner *= self._move
-            inner += middle
-            inner += self._jump
-            inner *= evidence
-            np.dot(new, self._moments, out=total)
-            np.multiply(new, 1.0 / total[:, :1], out=posterior)
-        return sums[:, :, 1] / sums[:, :, 0]
-
-    def _hold(self, amplitude: Samples, seen: Flags) -> Samples:
-        if not seen.all():
-            padded = np.vstack([self._state.estimate, amplitude])
-            rows = np.where(seen, np.arange(1, len(padded))[:, np.newaxis], 0)
-            amplitude = np.take_along_axis(padded, np.maximum.accumulate(rows, axis=0), axis=0)
-        if len(amplitude):
-            self._state.estimate = amplitude[-1].copy()
+        state = self._state
+        channels = len(state.unit)
+        likelihood = np.dot(self._gather(power, seen), self._likelihood)
+        np.maximum(likelihood, FAINTEST, out=likelihood)
+        np.exp(likelihood, out=likelihood)
+        sums = np.empty((len(likelihood), 2))
+        start = 0
+        while start < len(power):
+            if state.ticks == 0:
+                self._wander()
+            stop = min(len(power), start + self._ticks - state.ticks)
+            rows = slice(start * channels, stop * channels)
+            posterior = likelihood[rows].reshape(stop - start, channels, -1)
+            posterior *= state.belief
+            np.dot(likelihood[rows], self._moments, out=sums[rows])
+            state.ticks += stop - start
+            if state.ticks == self._ticks:
+                state.belief = posterior[-1] / sums[rows][-channels:, :1]
+                state.ticks = 0
+            start = stop
+        relative = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
+        amplitude: Samples = np.sqrt(state.unit) * relative
         return amplitude
+
+    def _gather(self, power: Samples, seen: Flags | None) -> NDArray[np.float64]:
+        """What the likelihood of each tick and channel is made of, summed up within each step, (ticks * channels, 3)."""
+        state = self._state
+        per_unit = [1.0 / unit if unit > 0.0 else 1.0 for unit in state.unit.tolist()]
+        ticks = state.ticks
+        rows = []
+        for tick, powers in enumerate(power.tolist()):
+            if ticks == 0:
+                for one in state.evidence:
+                    one[:] = 0.0, 0.0
+            for channel, one in enumerate(state.evidence):
+                if seen is None or seen[tick, channel]:
+                    one[0] += powers[channel]
+                    one[1] += 1.0
+                rows.append((one[0] * per_unit[channel], one[1], 1.0))
+            ticks = (ticks + 1) % self._ticks
+        return np.array(rows)
+
+    def _wander(self) -> None:
+        """What is believed one step later: a little to either side, and very rarely anywhere."""
+        row, moved = self._state.belief.reshape(-1), self._moved.reshape(-1)[1:-1]
+        np.add(row[:-2], row[2:], out=moved)
+        moved *= self._move
+        moved += row[1:-1]
+        moved += self._jump
+        self._state.belief = self._moved
 
     def _place_grid(self, power: Samples, start: int) -> int:
         """Move the grid up where the tick `start` asks for it; returns the next tick that will ask."""
         state = self._state
-        reach = self._reach
-        if (power[start:] <= state.unit * reach).all():
+        if not np.count_nonzero(power[start:] > state.limit):
             return len(power)
-        for channel in np.flatnonzero(power[start] > state.unit * reach):
-            if state.unit[channel] == 0.0:
-                state.unit[channel] = power[start, channel] * np.exp(-GRID_STEP * GRID_SIZE)
+        unit = state.unit.copy()
+        for channel in np.flatnonzero(power[start] > state.limit):
+            if unit[channel] == 0.0:
+                unit[channel] = power[start, channel] * np.exp(-GRID_STEP * GRID_SIZE)
                 continue
-            excess = power[start, channel] / (state.unit[channel] * reach)
-            shift = int(np.ceil(np.log(excess) / (2.0 * GRID_STEP)))
-            state.unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
-            old = state.posterior[channel, 1:-1].copy()
+            shift = int(np.ceil(np.log(power[start, channel] / state.limit[channel]) / (2.0 * GRID_STEP)))
+            unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
+            old = state.belief[channel, 1:-1].copy()
             kept = old[shift:]
-            state.posterior[channel, 1:-1] = 0.0
-            state.posterior[channel, 1 : len(kept) + 1] = kept
-            state.posterior[channel, 1] += old[:shift].sum()
-        asking = (power[start + 1 :] > state.unit * reach).any(axis=1)
+            state.belief[channel, 1:-1] = 0.0
+            state.belief[channel, 1 : len(kept) + 1] = kept
+            state.belief[channel, 1] += old[:shift].sum()
+        state.unit, state.limit = unit, unit * self._reach
+        asking = (power[start + 1 :] > state.limit).any(axis=1)
         return start + 1 + int(asking.argmax()) if asking.any() else len(power)
+
+
+def _held(amplitude: Samples, seen: Flags, before: NDArray[np.float64]) -> Samples:
+    """The same with what was not seen replaced by the newest that was; `before` is what came before the first tick."""
+    padded = np.vstack([before, amplitude])
+    rows = np.where(seen, np.arange(1, len(padded))[:, np.newaxis], 0)
+    return np.take_along_axis(padded, np.maximum.accumulate(rows, axis=0), axis=0)
 
 
 RMS_WINDOW_S = 0.15  # within the 100-250 ms of common practice, no source
@@ -173,10 +220,9 @@ RMS_WINDOW_S = 0.15  # within the 100-250 ms of common practice, no source
 
 @dataclass
 class RmsState:
-    """The newest mean squares, oldest first (window, channels), and how many have come."""
+    """Per channel the newest mean squares, oldest first."""
 
-    recent: NDArray[np.float64]
-    filled: NDArray[np.int64]
+    recent: list[list[float]]
 
 
 class RmsAmplitude(Stage[RmsState]):
@@ -184,16 +230,18 @@ class RmsAmplitude(Stage[RmsState]):
 
     def __init__(self, rate_hz: float, channels: int, window_s: float = RMS_WINDOW_S) -> None:
         self._window = max(1, round(window_s * rate_hz / samples_per_tick(rate_hz)))
-        self._state = RmsState(np.zeros((self._window, channels)), np.zeros(channels, np.int64))
+        self._state = RmsState([[] for _ in range(channels)])
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays."""
-        state = self._state
         amplitude = np.empty_like(mean_square)
-        for tick, (power, seen) in enumerate(zip(mean_square, readable, strict=True)):
-            state.recent = np.where(seen, np.vstack([state.recent[1:], power]), state.recent)
-            state.filled = np.minimum(state.filled + seen, self._window)
-            amplitude[tick] = np.sqrt(state.recent.sum(axis=0) / np.maximum(state.filled, 1))
+        for channel, recent in enumerate(self._state.recent):
+            powers, seen = mean_square[:, channel].tolist(), readable[:, channel].tolist()
+            for tick, (power, known) in enumerate(zip(powers, seen, strict=True)):
+                if known:
+                    recent.append(power)
+                    del recent[: -self._window]
+                amplitude[tick, channel] = math.sqrt(sum(recent) / max(1, len(recent)))
         return amplitude
 
 
@@ -202,9 +250,9 @@ ENVELOPE_SMOOTHING_S = 0.03  # light: the sensor has smoothed already; our choic
 
 @dataclass
 class EnvelopeState:
-    """Newest smoothed power per channel; NaN before the first tick."""
+    """Newest smoothed power per channel; None before the first tick."""
 
-    power: NDArray[np.float64]
+    power: list[float | None]
 
 
 class EnvelopeAmplitude(Stage[EnvelopeState]):
@@ -212,16 +260,17 @@ class EnvelopeAmplitude(Stage[EnvelopeState]):
 
     def __init__(self, rate_hz: float, channels: int) -> None:
         step_s = samples_per_tick(rate_hz) / rate_hz
-        self._keep = float(np.exp(-step_s / ENVELOPE_SMOOTHING_S))
-        self._state = EnvelopeState(np.full(channels, np.nan))
+        self._keep = math.exp(-step_s / ENVELOPE_SMOOTHING_S)
+        self._state = EnvelopeState([None] * channels)
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays."""
         amplitude = np.empty_like(mean_square)
-        power = self._state.power
-        for tick, (new, seen) in enumerate(zip(mean_square, readable, strict=True)):
-            smoothed = np.where(np.isnan(power), new, self._keep * power + (1.0 - self._keep) * new)
-            power = np.where(seen, smoothed, power)
-            amplitude[tick] = np.sqrt(np.nan_to_num(power))
-        self._state.power = power
+        for channel, power in enumerate(self._state.power):
+            powers, seen = mean_square[:, channel].tolist(), readable[:, channel].tolist()
+            for tick, (new, known) in enumerate(zip(powers, seen, strict=True)):
+                if known:
+                    power = new if power is None else self._keep * power + (1.0 - self._keep) * new
+                amplitude[tick, channel] = math.sqrt(power or 0.0)
+            self._state.power[channel] = power
         return amplitude

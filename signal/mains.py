@@ -36,16 +36,18 @@ Phasors = NDArray[np.complex128]
 
 @dataclass
 class MainsState:
-    """Ring of frames, oldest first, and what is predicted for the frame under way; `sample` counts from the start."""
+    """Frames, the newest `FRAMES` of them before `end`, and what is predicted for the frame under way."""
 
-    phasors: Phasors  # (nominal frequencies, harmonics, channels, frames)
-    weights: NDArray[np.float64]  # (channels, frames); 0 for a frame not to be used
+    phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
+    weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
-    sample: int = 0
+    end: int = FRAMES
+    sample: int = 0  # counted from the start
     nominal: int | None = None  # which of NOMINAL_HZ was found
     offset_hz: float = 0.0  # true frequency less nominal one
+    humming: bool = False  # whether any of `hum` is not zero
 
 
 class MainsRemoval(Stage[MainsState]):
@@ -62,7 +64,7 @@ class MainsRemoval(Stage[MainsState]):
         self._usable = self._line_hz <= top_hz
         self._order = order
         within_s = np.arange(self._size) / rate_hz
-        self._turn = np.exp(-2j * np.pi * self._line_hz[:, :, np.newaxis] * within_s) * 2.0 / self._size
+        self._turn = np.exp(-2j * np.pi * self._line_hz.reshape(-1, 1) * within_s) * 2.0 / self._size
         self._within_s = within_s
         self._frame_s = self._size / rate_hz
         self._age_s = self._frame_s * np.arange(FRAMES - 1, -1, -1)
@@ -71,8 +73,8 @@ class MainsRemoval(Stage[MainsState]):
         self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
         self._state = MainsState(
-            phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, FRAMES), complex),
-            weights=np.zeros((channels, FRAMES)),
+            phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
+            weights=np.zeros((channels, 2 * FRAMES)),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -83,20 +85,23 @@ class MainsRemoval(Stage[MainsState]):
         if lost:
             self._skip(lost)
         state = self._state
-        clean = np.empty_like(emg_uv)
+        sound = np.count_nonzero(readable) == readable.size
+        parts = []
         done = 0
         while done < len(emg_uv):
             place = state.sample % self._size
             stop = min(len(emg_uv), done + self._size - place)
-            part, until = slice(done, stop), place + stop - done
-            state.frame[place:until] = emg_uv[part]
-            state.valid &= readable[part].all(axis=0)
-            np.subtract(emg_uv[part], state.hum[place:until], out=clean[part])
+            until = place + stop - done
+            part = emg_uv[done:stop]
+            state.frame[place:until] = part
+            if not sound:
+                state.valid &= readable[done:stop].all(axis=0)
+            parts.append(part - state.hum[place:until] if state.humming else part)
             state.sample += stop - done
             done = stop
             if until == self._size:
                 self._learn()
-        return clean
+        return parts[0] if len(parts) == 1 else np.concatenate([emg_uv[:0], *parts])
 
     def _skip(self, lost: int) -> None:
         """Pass over lost samples; frames that they touch are not used."""
@@ -105,7 +110,7 @@ class MainsRemoval(Stage[MainsState]):
         state.sample += lost
         state.valid[:] = False
         for _ in range(min(FRAMES, state.sample // self._size - before)):
-            self._push(np.zeros_like(state.phasors[..., 0]), np.zeros(self.channels))
+            self._push(0.0, 0.0)
         if state.sample // self._size != before:
             self._predict()
 
@@ -113,34 +118,45 @@ class MainsRemoval(Stage[MainsState]):
         """Take in the frame just completed and predict the next one."""
         state = self._state
         start_s = (state.sample - self._size) / self.rate_hz
-        phasors = self._turn @ state.frame * np.exp(-2j * np.pi * self._line_hz * start_s)[:, :, np.newaxis]
-        noise = np.mean(np.square(state.frame - state.hum), axis=0) * 4.0 * DENSEST / self._size
+        phasors = (self._turn @ state.frame).reshape(*self._line_hz.shape, self.channels)
+        phasors *= np.exp(-2j * np.pi * start_s * self._line_hz)[:, :, np.newaxis]
+        left = state.frame - state.hum if state.humming else state.frame
+        noise = np.square(left).sum(axis=0) * (4.0 * DENSEST / self._size**2)
         weights = np.where(state.valid & (noise > 0.0), 1.0 / np.where(noise > 0.0, noise, 1.0), 0.0)
         self._push(phasors, weights)
         state.valid[:] = True
         self._predict()
 
-    def _push(self, phasors: Phasors, weights: NDArray[np.float64]) -> None:
+    def _push(self, phasors: Phasors | float, weights: NDArray[np.float64] | float) -> None:
         state = self._state
-        state.phasors[..., :-1] = state.phasors[..., 1:]
-        state.phasors[..., -1] = phasors
-        state.weights[:, :-1] = state.weights[:, 1:]
-        state.weights[:, -1] = weights
+        if state.end == 2 * FRAMES:
+            state.phasors[..., :FRAMES] = state.phasors[..., FRAMES:]
+            state.weights[:, :FRAMES] = state.weights[:, FRAMES:]
+            state.end = FRAMES
+        state.phasors[..., state.end] = phasors
+        state.weights[:, state.end] = weights
+        state.end += 1
 
     def _predict(self) -> None:
         """Set `hum` for the frame that begins or goes on at the present sample."""
         state = self._state
-        state.hum[:] = 0.0
-        weights = state.weights * self._fade
+        if state.humming:
+            state.hum[:] = 0.0
+            state.humming = False
         frame = state.sample // self._size
-        if frame % SEARCH_EVERY == 0:
-            self._find(weights)
+        search = frame % SEARCH_EVERY == 0
+        if state.nominal is None and not search:
+            return
+        newest = slice(state.end - FRAMES, state.end)
+        weights = state.weights[:, newest] * self._fade
+        if search:
+            self._find(weights, state.phasors[..., newest])
         nominal, offset_hz = state.nominal, state.offset_hz
         if nominal is None:
             return
         turn = _powers(np.exp(2j * np.pi * offset_hz * self._age_s), self._harmonics)[:, np.newaxis]
         loss = np.sinc(self._order * offset_hz * self._frame_s)[:, np.newaxis]  # of a frame seen off its nominal line
-        amounts = (weights * state.phasors[nominal] * turn).sum(axis=-1)  # (harmonics, channels)
+        amounts = (weights * state.phasors[nominal, ..., newest] * turn).sum(axis=-1)  # (harmonics, channels)
         strength = _strength(amounts, weights)
         shown = self._usable[nominal][:, np.newaxis] & (strength > KEPT)
         mean = amounts / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny) / loss
@@ -149,8 +165,9 @@ class MainsRemoval(Stage[MainsState]):
         since_s = 0.5 * self._frame_s + self._within_s  # since the middle of the frame that the phasors are turned to
         phase = NOMINAL_HZ[nominal] * (start_s + self._within_s) + offset_hz * since_s
         state.hum[:] = (lines.T @ _powers(np.exp(2j * np.pi * phase), self._harmonics)).real.T
+        state.humming = bool(shown.any())
 
-    def _find(self, weights: NDArray[np.float64]) -> None:
+    def _find(self, weights: NDArray[np.float64], seen: Phasors) -> None:
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
         state = self._state
         if np.count_nonzero(weights.any(axis=0)) < FEWEST_FRAMES:
@@ -158,7 +175,7 @@ class MainsRemoval(Stage[MainsState]):
             return
         best, where, curve = 0.0, 0, np.zeros(len(self._offsets_hz))
         for nominal in range(len(NOMINAL_HZ)) if state.nominal is None else (state.nominal,):
-            phasors = state.phasors[nominal, :SEARCHED] * weights
+            phasors = seen[nominal, :SEARCHED] * weights
             amounts = phasors @ self._back[: len(phasors)]  # (harmonics, channels, offsets)
             excess = _strength(amounts.swapaxes(1, 2), weights) - 1.0
             excess[~self._usable[nominal, :SEARCHED]] = 0.0

@@ -36,17 +36,23 @@ class Ticks(Stage[TickState]):
     def process(self, emg_uv: Samples, readable: Flags, lost: int = 0) -> tuple[Samples, Flags]:
         """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether every sample was readable."""
         state = self._state
-        power = np.square(emg_uv if readable.all() else np.where(readable, emg_uv, 0.0))
+        sound = np.count_nonzero(readable) == readable.size
+        power = np.square(emg_uv if sound else np.where(readable, emg_uv, 0.0))
         if lost:
-            power = np.concatenate([np.zeros((lost, self.channels)), power])
-            readable = np.concatenate([np.zeros((lost, self.channels), bool), readable])
+            power = np.concatenate((np.zeros((lost, self.channels)), power))
+            readable = np.concatenate((np.zeros((lost, self.channels), bool), readable))
+            sound = False
         if len(state.power):
-            power = np.concatenate([state.power, power])
-            readable = np.concatenate([state.readable, readable])
+            sound = sound and bool(state.readable.all())
+            power = np.concatenate((state.power, power))
+            readable = np.concatenate((state.readable, readable))
         ticks = len(power) // self.samples
         used = ticks * self.samples
-        state.power, state.readable, state.done = power[used:].copy(), readable[used:].copy(), state.done + ticks
+        state.power, state.readable, state.done = power[used:], readable[used:], state.done + ticks
         shape = (ticks, self.samples, self.channels)
-        total: Samples = power[:used].reshape(shape).sum(axis=1)
+        mean: Samples = np.add.reduce(power[:used].reshape(shape), axis=1)
+        mean /= self.samples
+        if sound:
+            return mean, readable[:ticks]
         every: Flags = np.logical_and.reduce(readable[:used].reshape(shape), axis=1)
-        return total / self.samples, every
+        return mean, every
