@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.commands import check, demo, examine, gallery, launcher, play, report, sensors
+from musclewood.games.commands import check, demo, desk, examine, exchange, gallery, launcher, play, report, sensors
 from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError
 from musclewood.profiles.trust.errors import TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
-COMMANDS = (demo, play, examine, check, report, sensors, gallery)
+COMMANDS = (demo, play, exchange, examine, check, report, desk, sensors, gallery)
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\
@@ -37,6 +37,7 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"musclewood {version('musclewood')}")
+    top.add_argument("--patient", metavar="CODE", help="whose day it is, where several patients share this computer")
     top.set_defaults(run=launcher.run)
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for command in COMMANDS:

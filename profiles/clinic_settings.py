@@ -5,11 +5,13 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
 
 import tomli_w
 from musclewood.profiles.trust.errors import StorageError
 from musclewood.profiles.trust.files import read_bounded, write_whole
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from musclewood.profiles.trust.places import has_password
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 
 class DeskSettings(BaseModel):
@@ -24,6 +26,25 @@ class DeskSettings(BaseModel):
     # Seven days without a session leave out at least one session of any usual order. Our choice.
     silent_days: Annotated[int, Field(ge=1, le=90)] = 7
     review_days_ahead: Annotated[int, Field(ge=0, le=90)] = 7
+
+    @field_validator("exchange")
+    @classmethod
+    def _without_a_password(cls, value: str) -> str:
+        if has_password(value):
+            raise ValueError(
+                "leave the password out, it would be kept in the clear; use a key or the login of the system"
+            )
+        return value
+
+    @field_validator("timezone")
+    @classmethod
+    def _a_known_zone(cls, value: str | None) -> str | None:
+        if value is not None:
+            try:
+                ZoneInfo(value)
+            except (ValueError, OSError, KeyError):
+                raise ValueError("use a name of the IANA time zone database, such as 'Europe/Prague'") from None
+        return value
 
 
 def load_settings(path: Path) -> DeskSettings:

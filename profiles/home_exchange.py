@@ -6,10 +6,12 @@ patient may use several computers: each sends under its own key, and the clinic 
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import tomli_w
 from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.homes import Home
 from musclewood.profiles.prescription import Prescription
@@ -18,9 +20,11 @@ from musclewood.profiles.trust.errors import TrustError
 from musclewood.profiles.trust.exchange import Fetched, fetch_prescription, send_handovers
 from musclewood.profiles.trust.files import read_bounded, write_whole
 from musclewood.profiles.trust.pins import PinFolder
-from musclewood.profiles.trust.places import Place
+from musclewood.profiles.trust.places import Place, has_password
 from musclewood.profiles.trust.senders import SenderFolder, sender_words
 from musclewood.profiles.trust.signature import LARGEST_BYTES
+
+ADDRESS_NAME = "exchange.toml"
 
 
 @dataclass(frozen=True)
@@ -87,6 +91,20 @@ def earlier_orders(home: Home, prescription: Prescription) -> list[Prescription]
 def computer_words(home: Home, patient: str) -> tuple[str, ...]:
     """The words by which the clinic recognises this computer when it sends for the first time. Raises SenderError."""
     return sender_words(SenderFolder(home.trust).load(patient).public)
+
+
+def remembered_address(home: Home) -> str:
+    """The exchange folder of the last visit; '' when there was none."""
+    try:
+        return str(tomllib.loads(read_bounded(home.trust / ADDRESS_NAME, 10_000).decode("utf-8"))["exchange"])
+    except (TrustError, ValueError, KeyError):
+        return ""
+
+
+def remember_address(home: Home, address: str) -> None:
+    """For the next visit; an address with a password in it is not kept. Raises StorageError."""
+    if address != remembered_address(home) and not has_password(address):
+        write_whole(home.trust / ADDRESS_NAME, tomli_w.dumps({"exchange": address}).encode())
 
 
 def _remember_revision(home: Home, admission: Admission) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 import os
 import posixpath
+import re
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -42,6 +43,16 @@ def open_place(address: str) -> Place:
     Raises StorageError.
     """
     return FsspecPlace.at(address) if "://" in address else LocalPlace(Path(address).expanduser())
+
+
+def whole_address(address: str) -> str:
+    """An address that means the same from any folder, so that it can be kept; '' stays ''."""
+    return address if "://" in address or not address else str(Path(address).expanduser().absolute())
+
+
+def has_password(address: str) -> bool:
+    """Whether an address carries a password, which must not be written down in the clear."""
+    return re.match(r"[^/]*://[^/@]*:[^/@]+@", address) is not None
 
 
 @dataclass(frozen=True)

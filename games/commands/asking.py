@@ -1,0 +1,80 @@
+"""Questions on the command line: a passphrase that is never shown, and a yes that somebody has to mean."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import os
+import sys
+from pathlib import Path
+
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import CommandError
+from musclewood.profiles.trust.admission import Confirm, Introduction
+from musclewood.profiles.trust.reception import ConfirmSender, NewSender
+from musclewood.profiles.trust.words import same_words
+
+PASSPHRASE_VARIABLE = "MUSCLEWOOD_PASSPHRASE"
+
+
+def add_passphrase_option(parser: argparse.ArgumentParser) -> None:
+    """A passphrase has no option of its own: what is typed behind a command stays in the shell's memory."""
+    parser.add_argument(
+        "--passphrase-file",
+        type=Path,
+        metavar="FILE",
+        help=f"its first line is the passphrase (default: ask, or {PASSPHRASE_VARIABLE})",
+    )
+
+
+def passphrase(options: argparse.Namespace, *, new: bool = False) -> str:
+    """From the file, the environment, or by asking; asked for twice when it is new. Raises CommandError."""
+    if options.passphrase_file is not None:
+        try:
+            lines = options.passphrase_file.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as error:
+            reason = getattr(error, "strerror", None) or "it is not UTF-8"
+            raise CommandError(f"{options.passphrase_file}: it cannot be read ({reason}); name another file") from None
+        return lines[0] if lines else ""
+    if (given := os.environ.get(PASSPHRASE_VARIABLE)) is not None:
+        return given
+    if not sys.stdin.isatty():
+        raise CommandError(f"there is nobody to ask for the passphrase; use --passphrase-file or {PASSPHRASE_VARIABLE}")
+    first = getpass.getpass("passphrase of the clinic's key: ")
+    if new and getpass.getpass("once more: ") != first:
+        raise CommandError("the two passphrases are not the same; nothing was made")
+    return first
+
+
+def clinic_confirmed(words: str | None) -> Confirm:
+    """Shows a clinic's words and waits for a yes; `words`, if given, are what the clinic said and are compared."""
+
+    def confirm(introduction: Introduction) -> bool:
+        show(f"This prescription for {introduction.patient} says that it comes from: {introduction.clinic}")
+        if introduction.replaces:
+            show(f"It would take the place of: {introduction.replaces}")
+        show(f"The clinic's words: {' '.join(introduction.words)}")
+        if words is not None:
+            return same_words(words, introduction.fingerprint)
+        return _yes("Call the clinic. Does it read out the same words, in the same order? Type yes: ")
+
+    return confirm
+
+
+def sender_confirmed(words: str | None) -> ConfirmSender:
+    """Shows the words of a computer that sends for the first time and waits for a yes."""
+
+    def confirm(sender: NewSender) -> bool:
+        which = "another computer" if sender.further else "a computer"
+        show(f"{sender.patient} sends from {which} for the first time. Its words: {' '.join(sender.words)}")
+        if words is not None:
+            return words.lower().split() == list(sender.words)
+        return _yes("Does the patient's computer show the same words? Type yes: ")
+
+    return confirm
+
+
+def _yes(question: str) -> bool:
+    if not sys.stdin.isatty():
+        return False
+    return input(question).strip().lower() in ("yes", "ja", "y", "j")

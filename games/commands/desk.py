@@ -1,0 +1,101 @@
+"""`musclewood desk`: the clinic's side, in a window or command by command."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from musclewood.games.commands import desk_work
+from musclewood.games.commands.asking import add_passphrase_option
+from musclewood.games.display import has_display
+from musclewood.games.errors import CommandError
+from musclewood.profiles.clinic import VARIABLE, Clinic
+from musclewood.profiles.templates import template_names
+
+
+def add(commands: Any) -> None:
+    """Describe the command to argparse."""
+    parser = commands.add_parser(
+        "desk",
+        help="the clinic's side: prescribe, sign, read what comes back",
+        description="The therapist's desk. Alone it opens a window; with one of its own commands it needs none.",
+    )
+    parser.add_argument("--desk", type=Path, metavar="DIR", help=f"the desk's folder (or set {VARIABLE})")
+    parser.set_defaults(run=_open_window)
+    own = parser.add_subparsers(title="commands of the desk", metavar="COMMAND")
+    _add_key(own)
+    _add_settings(own)
+    _add_prescribe(own)
+    _add_reading(own)
+
+
+def desk_of(options: argparse.Namespace) -> Clinic:
+    """The desk that was named, or the usual one."""
+    return Clinic(options.desk) if options.desk is not None else Clinic.find()
+
+
+def _open_window(options: argparse.Namespace) -> int:
+    if not has_display():
+        raise CommandError("there is no display to open a window on; see 'musclewood desk --help' for what needs none")
+    from musclewood.games.desk import open_desk  # pygame takes its time; only a window needs it
+
+    open_desk(desk_of(options))
+    return 0
+
+
+def _add_key(own: Any) -> None:
+    key = own.add_parser("key", help="the clinic's key", description="Make the clinic's key, or show its words.")
+    which = key.add_subparsers(title="commands", metavar="new|show|passphrase", required=True)
+    new = which.add_parser("new", help="make a key, locked with a passphrase")
+    add_passphrase_option(new)
+    new.set_defaults(run=lambda options: desk_work.new_key(desk_of(options), options))
+    shown = which.add_parser("show", help="the words that patients compare; no passphrase is needed")
+    shown.set_defaults(run=lambda options: desk_work.show_key(desk_of(options)))
+
+
+def _add_settings(own: Any) -> None:
+    settings = own.add_parser("settings", help="show the desk's settings, or change them")
+    settings.add_argument("--clinic", metavar="NAME", help="the clinic's name, as prescriptions show it")
+    settings.add_argument("--exchange", metavar="ADDRESS", help="a folder, or an address such as sftp://host/folder")
+    settings.add_argument("--language", metavar="CODE", help="language of new prescriptions, such as en or de")
+    settings.add_argument("--timezone", metavar="ZONE", help="time zone of new prescriptions, such as Europe/Prague")
+    settings.add_argument("--silent-days", type=int, metavar="N", help="days without a session that need attention")
+    settings.set_defaults(run=lambda options: desk_work.settings(desk_of(options), options))
+
+
+def _add_prescribe(own: Any) -> None:
+    prescribe = own.add_parser(
+        "prescribe",
+        help="a prescription from a template or the last one",
+        description="Show what would be ordered and what changes; with --issue, sign it and put it into the exchange.",
+    )
+    prescribe.add_argument("--patient", required=True, metavar="CODE", help="the clinic's code, such as HB-0042")
+    prescribe.add_argument(
+        "--from", dest="start", default="last", metavar="TEMPLATE", help=f"last, or {', '.join(template_names())}"
+    )
+    prescribe.add_argument(
+        "--set", action="append", default=[], metavar="KEY=VALUE", help="such as exercises.0.reps=8; may be repeated"
+    )
+    prescribe.add_argument("--keys", action="store_true", help="list everything that --set may change, with its range")
+    prescribe.add_argument("--issue", action="store_true", help="sign it and put it into the exchange folder")
+    add_passphrase_option(prescribe)
+    prescribe.set_defaults(run=lambda options: desk_work.prescribe(desk_of(options), options))
+    difference = own.add_parser("difference", help="what changed from one revision to the next, in words")
+    difference.add_argument("patient", metavar="CODE")
+    difference.add_argument("revisions", nargs="*", type=int, metavar="REVISION", help="one or two (default: the last)")
+    difference.set_defaults(run=lambda options: desk_work.show_difference(desk_of(options), options))
+    deliver = own.add_parser("deliver", help="put what was issued into the exchange folder, where it is missing")
+    deliver.set_defaults(run=lambda options: desk_work.deliver(desk_of(options)))
+
+
+def _add_reading(own: Any) -> None:
+    patients = own.add_parser("patients", help="all patients, those first that need attention")
+    patients.set_defaults(run=lambda options: desk_work.patients(desk_of(options)))
+    collect = own.add_parser("collect", help="open the hand-overs that came back")
+    collect.add_argument("--words", metavar="WORDS", help="the words of a new computer, as the patient read them out")
+    add_passphrase_option(collect)
+    collect.set_defaults(run=lambda options: desk_work.collect(desk_of(options), options))
+    report = own.add_parser("report", help="the report of everything that a patient handed over")
+    report.add_argument("patient", metavar="CODE")
+    report.set_defaults(run=lambda options: desk_work.report(desk_of(options), options))

@@ -1,0 +1,192 @@
+"""What the desk's own commands do, one function a command. Each prints lines and gives an exit code."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date, datetime
+
+from musclewood.games.commands.asking import passphrase, sender_confirmed
+from musclewood.games.commands.printing import show
+from musclewood.games.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
+from musclewood.profiles.caseload_attention import PatientSummary
+from musclewood.profiles.clinic import Clinic
+from musclewood.profiles.difference import difference
+from musclewood.profiles.draft import Draft
+from musclewood.profiles.draft_fields import Field
+from musclewood.profiles.templates import template_names
+from musclewood.profiles.trust.places import whole_address
+from pydantic import ValidationError
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
+
+
+def new_key(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Make the clinic's key and show its words."""
+    clinic.make_key(passphrase(options, new=True))
+    show(f"key: {clinic.key_path}")
+    show("Keep a copy of this file in a second place, and the passphrase somewhere else: neither can be made again.")
+    return show_key(clinic)
+
+
+def show_key(clinic: Clinic) -> int:
+    """The clinic's words."""
+    if not clinic.has_key:
+        raise CommandError(f"{clinic.root}: this desk has no key yet; make one with 'musclewood desk key new'")
+    show(f"words: {' '.join(clinic.words())}")
+    return DONE
+
+
+def settings(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Show the settings, changed where something was named."""
+    now = clinic.settings
+    named = {key: getattr(options, key) for key in ("clinic", "exchange", "language", "timezone", "silent_days")}
+    changes = {key: value for key, value in named.items() if value is not None}
+    if "exchange" in changes:
+        changes["exchange"] = whole_address(changes["exchange"])
+    if changes:
+        try:
+            now = type(now).model_validate(now.model_dump() | changes)
+        except ValidationError as error:
+            first = error.errors(include_url=False)[0]
+            raise CommandError(f"--{first['loc'][0]}: {first['msg'].removeprefix('Value error, ')}") from None
+        clinic.save_settings(now)
+    for key, value in now.model_dump(exclude={"format"}).items():
+        show(f"{key}: {value if value not in ('', None) else '-'}")
+    return DONE
+
+
+def patients(clinic: Clinic) -> int:
+    """One line a patient, and one for each reason to look."""
+    rows = clinic.patients(_today())
+    for row in rows:
+        show(patient_line(row))
+        for reason in row.attention:
+            show(f"  {reason.sentence()}")
+    if not rows:
+        show("No patients yet: start with 'musclewood desk prescribe'.")
+    return DONE
+
+
+def patient_line(row: PatientSummary) -> str:
+    """A patient at a glance, in one line."""
+    parts = [f"{row.patient}: order {row.revision}" if row.revision else f"{row.patient}: no order from this desk"]
+    parts.append(f"last hand-over {row.last_handover}" if row.last_handover else "no hand-over yet")
+    if row.adherence_pct is not None:
+        parts.append(f"{row.adherence_pct:.0f} % of the dose")
+    for one in row.maxima[:2]:
+        parts.append(f"{one.muscle} {one.estimate_uv:.0f} µV ({one.low_uv:.0f} to {one.high_uv:.0f})")
+    return ", ".join(parts)
+
+
+def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Show an order in the making; with --issue, sign it."""
+    draft = _with_changes(_start(clinic, options), options.set)
+    if options.keys:
+        for field in draft.fields():
+            show(_field_line(field, draft))
+        return DONE
+    for fault in draft.faults:
+        show(f"{fault}")
+    if draft.faults:
+        return INPUT_WRONG
+    for sentence in draft.difference() or ["Nothing changes but the dates."]:
+        show(sentence)
+    preview = draft.preview()
+    if preview is not None:
+        show(
+            f"{preview.reps_a_day} repetitions, {preview.minutes_a_day:.0f} min a day; review on {draft.value('review')}"
+        )
+    if not options.issue:
+        show("not issued: add --issue to sign it")
+        return DONE
+    issued = clinic.issue(draft, clinic.unlock(passphrase(options)))
+    show(f"issued: revision {issued.prescription.revision} for {issued.prescription.patient}, {issued.path}")
+    if issued.trouble:
+        show(f"not in the exchange folder yet: {issued.trouble}; then run 'musclewood desk deliver'")
+    return DONE
+
+
+def show_difference(clinic: Clinic, options: argparse.Namespace) -> int:
+    """The last two revisions, or those that were named."""
+    orders = {order.revision: order for order in clinic.orders(options.patient)}
+    if not orders:
+        raise CommandError(f"nothing was issued to {options.patient} yet")
+    wanted = options.revisions or [max(orders)]
+    if len(wanted) > 2:
+        raise CommandError("name one or two revisions", code=USAGE_WRONG)
+    for revision in wanted:
+        if revision not in orders:
+            known = ", ".join(str(number) for number in orders)
+            raise CommandError(f"{options.patient} has no revision {revision}; there are {known}")
+    newer = orders[wanted[-1]]
+    before = [number for number in orders if number < newer.revision]
+    older = orders[wanted[0]] if len(wanted) == 2 else orders[max(before)] if before else None
+    for sentence in difference(older, newer) or ["Nothing changed but the dates."]:
+        show(sentence)
+    return DONE
+
+
+def deliver(clinic: Clinic) -> int:
+    """Put what waits into the exchange folder."""
+    names = clinic.deliver()
+    for name in names:
+        show(f"delivered: {name}")
+    if not names:
+        show("everything that was issued is there already")
+    return DONE
+
+
+def collect(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Open what came back; one that is refused does not keep the others out."""
+    keys = clinic.unlock(passphrase(options))
+    collected = clinic.collect(keys, _today(), confirm=sender_confirmed(options.words))
+    for reception, path in collected.received:
+        late = "" if reception.newest else ", older than one that is already here"
+        show(f"received: hand-over {reception.header.sequence} of {reception.header.patient}{late}, {path}")
+    for refusal in collected.refused:
+        show(f"refused: {refusal.name}: {refusal.reason}")
+    if not collected.received and not collected.refused:
+        show("nothing new")
+    return INPUT_WRONG if collected.refused else DONE
+
+
+def report(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Write a patient's report."""
+    show(f"report: {clinic.write_report(options.patient, datetime.now().astimezone())}")
+    return DONE
+
+
+def _start(clinic: Clinic, options: argparse.Namespace) -> Draft:
+    if options.start == "last":
+        return clinic.draft_from_last(options.patient, _today())
+    if options.start not in template_names():
+        raise CommandError(
+            f"--from {options.start}: no such template; there are {', '.join(template_names())}", code=USAGE_WRONG
+        )
+    return clinic.draft_from_template(options.start, options.patient, _today())
+
+
+def _with_changes(draft: Draft, changes: list[str]) -> Draft:
+    for change in changes:
+        key, equals, value = change.partition("=")
+        if not equals:
+            raise CommandError(f"--set {change}: write it as KEY=VALUE", code=USAGE_WRONG)
+        try:
+            draft = draft.set(key.strip(), value)
+        except KeyError:
+            raise CommandError(f"--set {key}: there is no such key; --keys lists them", code=USAGE_WRONG) from None
+    return draft
+
+
+def _field_line(field: Field, draft: Draft) -> str:
+    value = draft.value(field.key_path)
+    shown = " ".join(str(part) for part in value) if isinstance(value, tuple) else value
+    if field.choices:
+        bounds = f"one of {' '.join(field.choices)}" if field.kind == "choice" else "any of " + " ".join(field.choices)
+    elif field.low is not None and field.high is not None:
+        bounds = f"{field.low:g} to {field.high:g} {field.unit}".rstrip()
+    else:
+        bounds = {"flag": "on or off", "date": "a date such as 2026-12-24"}.get(field.kind, "")
+    return f"{field.key_path} = {'-' if shown is None else shown}  ({bounds}{', or empty' if field.optional else ''})"
