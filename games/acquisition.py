@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from contextlib import suppress
 from threading import Lock
 
+from musclewood.games.bursts import BurstKeeper
 from musclewood.games.listener import Heard, Listener, Wait
 from musclewood.games.session_events import Tick
 from musclewood.signal.activation import Activation, Reference
 from musclewood.signal.blocks import Block
 from musclewood.signal.chain import Chain
+from musclewood.signal.fatigue import Burst
 from musclewood.signal.quality import Quality, QualityMonitor
 from musclewood.signal.recording_file import RecordingFile
 from musclewood.signal.sensors.troubles import Trouble
@@ -34,10 +36,12 @@ class Acquisition:
         channels = len(source.labels)
         self._chain = Chain(source.rate_hz, channels, envelope=source.envelope)
         self._monitor = QualityMonitor(source.rate_hz, channels, envelope=source.envelope)
+        self._bursts = None if source.envelope else BurstKeeper(source.rate_hz, channels)
         self._tape: RecordingFile | None = None
         self._tape_began_s: float | None = None
         self._elapsed_s = 0.0
         self._given = 0  # ticks handed out so far
+        self._heard = 0  # ticks that the chain gave so far
         self._filled = 0  # of these, made up for silence and not yet delivered by the chain
         self._silent = Tick((0.0,) * channels, (0.0,) * channels, (False,) * channels, (False,) * channels)
         self._lock = Lock()  # of the chain, which the listener's thread works with
@@ -68,6 +72,7 @@ class Acquisition:
         """Let `elapsed_s` seconds go by.  Raises SensorError if the sensor has failed for good."""
         self._elapsed_s += elapsed_s
         heard = self._listener.take() if self._listener else self._poll_source(elapsed_s)
+        self._heard += len(heard.ticks)
         ticks = list(self._not_yet_filled(heard.ticks))
         missing = self._elapsed_s - (self._given + len(ticks)) * self.step_s
         if missing > SILENCE_S and not self.source.ended:
@@ -90,6 +95,14 @@ class Acquisition:
         if self._tape is not None and self._tape_began_s is not None:
             self._tape.annotate(max(0.0, onset_s - self._tape_began_s), offset_s - onset_s, text)
 
+    def burst(self, channel: int, onset_s: float, offset_s: float) -> Burst | None:
+        """The spectrum of what a channel did between two moments of the session, where there is one to speak of."""
+        if self._bursts is None:
+            return None
+        made_up_s = (self._given - self._heard) * self.step_s  # the session's time also runs through silence
+        with self._lock:
+            return self._bursts.burst(channel, onset_s - made_up_s, offset_s - made_up_s)
+
     def close(self) -> None:
         """Stop the source and finish the recording."""
         if self._listener is not None:
@@ -110,6 +123,8 @@ class Acquisition:
         with self._lock:
             for block in blocks:
                 ticks += ticks_of(self._chain.process(block))
+                if self._bursts is not None:
+                    self._bursts.take(block)
                 qualities += self._monitor.process(block)
         return Heard(tuple(ticks), tuple(qualities))
 

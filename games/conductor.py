@@ -9,10 +9,13 @@ from musclewood.games.recorder import Recorder
 from musclewood.games.rep_events import RepMade, RepMissed
 from musclewood.games.session import Session
 from musclewood.games.session_events import Happening, ReferenceFound
+from musclewood.profiles.records import RepRecord
 from musclewood.signal.errors import SensorError
 from musclewood.signal.quality import Quality
 
 Act = Callable[[], list[Happening]]
+# A weaker contraction has a lower spectrum too, and would be taken for a tired one.
+STRONG_ENOUGH = ("counted", "short", "over")
 
 
 class Conductor:
@@ -82,4 +85,15 @@ class Conductor:
             if isinstance(happening.what, RepMade | RepMissed):
                 rep = happening.what.rep
                 self.acquisition.annotate(rep.onset_s, rep.offset_s, f"rep {rep.verdict}")
-        return self._recorder.write(happened)
+        return [*self._recorder.write(happened), *self._look_for_fatigue(happened)]
+
+    def _look_for_fatigue(self, happened: list[Happening]) -> Sequence[Happening]:
+        """Measure each contraction that was just judged; the session decides what its spectrum means."""
+        told: list[Happening] = []
+        for happening in happened:
+            if isinstance(happening.what, RepMade | RepMissed) and isinstance(happening.record, RepRecord):
+                rep, exercise = happening.what.rep, self.session.view.exercise
+                if rep.verdict in STRONG_ENOUGH and exercise is not None:
+                    burst = self.acquisition.burst(exercise.channels[0], rep.onset_s, rep.offset_s)
+                    told += self.session.measured(burst) if burst else []
+        return self._recorder.write(told)

@@ -9,6 +9,8 @@ from musclewood.profiles.exercises import Kind
 from musclewood.profiles.records import Verdict
 
 Phase = Literal["ready", "effort", "release", "rest", "set rest", "done"]
+RepNote = Literal["tired", "easier"]
+"""What the patient should be told beside the phase: the muscle tired and the set ends early; it was made easier."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ class EffortRetuned:
 
 @dataclass(frozen=True, slots=True)
 class SetFinished:
-    """A set ended; `made` of the `reps` asked were counted in `attempts`."""
+    """A set ended; `made` of the `reps` asked were counted in `attempts`.  `tired`: fatigue ended it early."""
 
     set_number: int
     reps: int
@@ -111,6 +113,7 @@ class SetFinished:
     attempts: int
     start_s: float
     end_s: float
+    tired: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,3 +175,4 @@ class RepView:
     difference: float | None = None
     difference_limit: float | None = None
     quiet_below: float = 0.0
+    note: RepNote | None = None

@@ -26,6 +26,7 @@ from musclewood.games.rep_events import (
     RepEvent,
     RepMade,
     RepMissed,
+    RepNote,
     RepView,
     RestEnded,
     RestStarted,
@@ -114,11 +115,31 @@ class RepEngine:
         self._set = _Tally(1, start_s)
         self._made_before = self._attempts_before = self._unanswered = 0
         self._last_verdict: Verdict | None = None
+        self._tired = False
+        self._note: RepNote | None = None
 
     # --- what others see ---------------------------------------------------------------------------------------
     @property
     def done(self) -> bool:
         return self._phase == "done"
+
+    @property
+    def phase(self) -> Phase:
+        return self._phase
+
+    @property
+    def tired(self) -> bool:
+        """The set at hand is to end because the muscle is tired."""
+        return self._tired
+
+    @property
+    def note(self) -> RepNote | None:
+        return self._note
+
+    @property
+    def target_pct_mvc(self) -> float:
+        """What the attempts to come are asked for."""
+        return 100.0 * self._aim.target
 
     @property
     def now_s(self) -> float:
@@ -159,6 +180,7 @@ class RepEngine:
             difference=self._level[0] - second if second is not None and self._kind == "paired" else None,
             difference_limit=aim.difference,
             quiet_below=aim.quiet,
+            note=self._note,
         )
 
     # --- what others may do ------------------------------------------------------------------------------------
@@ -189,7 +211,13 @@ class RepEngine:
         if math.isclose(target, before, abs_tol=1e-9):
             return []
         self._aim = aim_of(self._planned, target)
+        if target < before and self._kind != "relax":
+            self._note = self._note or "easier"
         return [EffortRetuned(target, before)]
+
+    def tire(self) -> None:
+        """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets follows."""
+        self._tired, self._note = True, "tired"
 
     def interrupt(self) -> list[RepEvent]:
         """Break off for a pause: an attempt in the making is judged as it stands, and a rest is due."""
@@ -217,7 +245,7 @@ class RepEngine:
     def _release(self) -> list[RepEvent]:
         if not self._resting():
             return self._finish("not relaxed") if self._phase_s > RELEASE_LIMIT_S else []
-        full = self._set.full(self._planned.reps)
+        full = self._tired or self._set.full(self._planned.reps)
         if self._exhausted() and not (full and self._set.number >= self._planned.sets):
             return self._finish("ceiling")
         if not full:
@@ -280,6 +308,7 @@ class RepEngine:
 
     def _begin(self) -> list[RepEvent]:
         self._enter("effort")
+        self._note = None
         self._attempt = ATTEMPTS[self._kind](self._aim, self._step_s, self.now_s - self._step_s, self._before())
         self._attempt.step(self._reading.activation, self._level)
         return [EffortStarted(self._set.number, self._set.attempts + 1)]
@@ -313,7 +342,9 @@ class RepEngine:
         self._attempts_before += tally.attempts
         self._set = _Tally(tally.number + 1, self.now_s)
         self._rest_s, self._between_sets = max(self._planned.set_rest_s, self._planned.rest_s), True
-        return SetFinished(tally.number, self._planned.reps, tally.made, tally.attempts, tally.start_s, self.now_s)
+        tired, self._tired = self._tired and tally.made < self._planned.reps, False
+        reps, spent = self._planned.reps, tally.attempts
+        return SetFinished(tally.number, reps, tally.made, spent, tally.start_s, self.now_s, tired)
 
     def _finish(self, reason: str) -> list[RepEvent]:
         events: list[RepEvent] = []

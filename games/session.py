@@ -41,6 +41,7 @@ from musclewood.profiles.prescription import Muscle, Prescription
 from musclewood.profiles.records import Ending, InterruptionRecord, RatingRecord
 from musclewood.profiles.safety import pain_says_stop
 from musclewood.signal.activation import Reference
+from musclewood.signal.fatigue import Burst
 from musclewood.signal.quality import Quality
 
 
@@ -88,6 +89,7 @@ class Session:
         self._exercise: ExerciseStage | None = None
         self._rested_s = 0.0
         self._pain_before: int | None = None
+        self._troubled = False  # pain, or a sensor that went silent: nothing may get harder in this session
         self._asked = "pain"
         self._ending: Ending = "complete"
         self._note: str | None = None
@@ -132,6 +134,7 @@ class Session:
             calibration=self._calibration.view if self._stage == "calibration" else None,
             rep=self._exercise.engine.view if self._exercise and self._stage == "exercise" else None,
             ending=self._ending if self.finished else None,
+            note=self._exercise.engine.note if self._exercise and not self.finished else None,
         )
 
     # --- what the patient may do -------------------------------------------------------------------------------
@@ -162,6 +165,7 @@ class Session:
             return []
         pain = _zero_to_ten(pain)
         record = RatingRecord(self.time_s, "pain", pain, "during", self._exercise_id())
+        self._felt(pain)
         happened = [*self._break_off(), Happening(Noted(), record)]
         if pain_says_stop(pain, self._pain_before, self._prescription.stop):
             return [*happened, *self._finish("pain")]
@@ -184,9 +188,17 @@ class Session:
         return [] if self.finished else self._finish("sensor", note)
 
     def retune(self, target_pct_mvc: float) -> list[Happening]:
-        """Move the effort of the exercise at hand, within the therapist's range."""
+        """Move the effort of the exercise at hand, within the therapist's range; not up once there was any trouble."""
         stage = self._exercise
-        return stage.told(stage.engine.retune(target_pct_mvc)) if stage and not stage.done else []
+        if stage is None or stage.done:
+            return []
+        if self._harder(stage, target_pct_mvc) and (self._troubled or stage.troubled):
+            return []
+        return stage.told(stage.engine.retune(target_pct_mvc))
+
+    def measured(self, burst: Burst) -> list[Happening]:
+        """Take the spectrum of the contraction judged last.  A tired muscle ends its set."""
+        return self._exercise.measured(burst) if self._exercise and self._stage == "exercise" else []
 
     # --- time goes by ------------------------------------------------------------------------------------------
     def look(self, quality: Quality) -> list[Happening]:
@@ -195,6 +207,8 @@ class Session:
             self._signal.take(quality)
             return self._after_signal() if self._signal.done else []
         self._advice = next(iter(advice_of(quality, self._used)), None)
+        if self._exercise and self._stage == "exercise" and self._pause is None:
+            self._exercise.look(quality)
         return []
 
     def step(self, tick: Tick) -> list[Happening]:
@@ -242,6 +256,7 @@ class Session:
 
     def _comfort(self, pain: int) -> list[Happening]:
         self._pain_before = pain
+        self._felt(pain)
         happened = [Happening(Noted(), RatingRecord(self.time_s, "pain", pain, "before"))]
         if pain_says_stop(pain, None, self._prescription.stop):
             return [*happened, *self._finish("pain")]
@@ -268,10 +283,11 @@ class Session:
         planned = self._plan.exercises[self._number]
         if workshop not in planned.workshops:
             raise ValueError(f"{workshop!r} is not among the workshops ordered: {', '.join(planned.workshops)}")
-        effort = next(each.effort for each in self._prescription.exercises if each.id == planned.exercise_id)
-        bounds = (effort.min_pct_mvc, effort.max_pct_mvc)
+        ordered = next(each for each in self._prescription.exercises if each.id == planned.exercise_id)
+        bounds = (ordered.effort.min_pct_mvc, ordered.effort.max_pct_mvc)
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
-        self._exercise = ExerciseStage(planned, workshop, engine)
+        step = ordered.scaling.step_pct_mvc if ordered.scaling.on and planned.kind != "relax" else 0.0
+        self._exercise = ExerciseStage(planned, workshop, engine, step)
         return [*self._enter("exercise"), Happening(ExerciseBegan(planned, workshop))]
 
     def _after_exercise(self, happened: Sequence[Happening]) -> list[Happening]:
@@ -319,6 +335,7 @@ class Session:
 
     def _start_pause(self, reason: Pause, since_s: float = 0.0) -> list[Happening]:
         self._pause, self._pause_began_s = reason, self.time_s - since_s
+        self._troubled = self._troubled or reason == "sensor"
         return [Happening(Paused(reason, self._advice))]
 
     def _end_pause(self) -> list[Happening]:
@@ -340,6 +357,14 @@ class Session:
         limit_s = self._settings.waiting_limit_s
         paused_s = self.time_s - self._pause_began_s if self._pause else 0.0
         return paused_s > limit_s or (self._waiting() and self._stage_s > limit_s)
+
+    def _felt(self, pain: int) -> None:
+        self._troubled = self._troubled or pain >= self._prescription.stop.pain_lighten
+
+    def _harder(self, stage: ExerciseStage, target_pct_mvc: float) -> bool:
+        """Relaxing gets harder as its target falls."""
+        more = target_pct_mvc - stage.engine.target_pct_mvc
+        return more < 0.0 if stage.exercise.kind == "relax" else more > 0.0
 
     # --- small answers -----------------------------------------------------------------------------------------
     def _muscle(self, channel: int) -> Muscle:

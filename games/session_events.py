@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from musclewood.games.rep_events import RepEvent, RepView
+from musclewood.games.rep_events import RepEvent, RepNote, RepView
 from musclewood.profiles.dose import PlannedExercise
 from musclewood.profiles.records import Ending, Record
 from musclewood.signal.activation import Reference
@@ -63,6 +63,14 @@ class Resumed:
 
 
 @dataclass(frozen=True, slots=True)
+class MuscleTired:
+    """The median frequency fell as far as the therapist's limit: the set at hand ends early."""
+
+    exercise_id: str
+    decline_pct: float
+
+
+@dataclass(frozen=True, slots=True)
 class SessionOver:
     """`note` is one plain sentence for the journal, if there is more to say than how it ended."""
 
@@ -83,6 +91,7 @@ What = (
     | ExerciseBegan
     | Paused
     | Resumed
+    | MuscleTired
     | SessionOver
     | Noted
     | RepEvent
@@ -134,7 +143,10 @@ class SignalView:
 
 @dataclass(frozen=True, slots=True)
 class SessionView:
-    """All that a screen needs.  Of `signal`, `calibration` and `rep`, the one that belongs to the stage is there."""
+    """All that a screen needs.  Of `signal`, `calibration` and `rep`, the one that belongs to the stage is there.
+
+    `note` is that of the exercise at hand, and in a break that of the one before.
+    """
 
     stage: Stage
     time_s: float
@@ -150,3 +162,4 @@ class SessionView:
     calibration: CalibrationView | None = None
     rep: RepView | None = None
     ending: Ending | None = None
+    note: RepNote | None = None

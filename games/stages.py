@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from musclewood.games.rep_events import (
     EffortRetuned,
@@ -20,18 +19,22 @@ from musclewood.games.session_events import (
     CalibrationBegan,
     CalibrationView,
     Happening,
+    MuscleTired,
     Noted,
     SignalView,
     Tick,
 )
+from musclewood.games.set_figures import SetFigures
 from musclewood.profiles.dose import PlannedExercise
 from musclewood.profiles.prescription import CalibrationOrder, Muscle
-from musclewood.profiles.records import CalibrationRecord, RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.records import CUT_SHORT_TIRED, CalibrationRecord, RepRecord, ScalingRecord, SetRecord
 from musclewood.signal.calibration import CalibrationResult, CalibrationRun, CalibrationSettings
+from musclewood.signal.fatigue import Burst
 from musclewood.signal.quality import Quality
 
 UNMEASURED_UV = 1e6  # stands for the maximum of a channel nobody uses, so that it reads as no activation
 STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes, or the muscle will not rest
+EASE_AFTER = 3  # so many attempts in a row that were too weak or too short: less is asked for from then on
 TRIES = 2  # a calibration that fails is tried once more before the day is given up
 
 ReferenceRule = Callable[[Muscle, float, float, float], float]
@@ -187,25 +190,18 @@ class Calibration:
         )
 
 
-@dataclass(slots=True)
-class _SetQuality:
-    """How well the set at hand could be read."""
-
-    ticks: int = 0
-    readable: int = 0
-
-    @property
-    def share(self) -> float | None:
-        return self.readable / self.ticks if self.ticks else None
-
-
 class ExerciseStage:
     """One exercise in one workshop: the engine's events, each with what the journal keeps of it."""
 
-    def __init__(self, exercise: PlannedExercise, workshop: str, engine: RepEngine) -> None:
+    def __init__(
+        self, exercise: PlannedExercise, workshop: str, engine: RepEngine, ease_step_pct_mvc: float = 0.0
+    ) -> None:
+        """`ease_step_pct_mvc`: how much less is asked for after several misses in a row; 0 leaves the effort alone."""
         self.exercise, self.workshop, self.engine = exercise, workshop, engine
         self.attempts = 0
-        self._quality = _SetQuality()
+        self.troubled = False  # tired, or not readable all the time: nothing may get harder any more
+        self._ease_step_pct_mvc, self._misses = ease_step_pct_mvc, 0
+        self._figures = SetFigures(exercise)
         self._blind = Reading((0.0,) * len(exercise.channels), (False,) * len(exercise.channels), False)
 
     @property
@@ -223,9 +219,30 @@ class ExerciseStage:
     def step(self, tick: Tick, paused: bool) -> list[Happening]:
         """Take one tick; while paused the engine is blind and all its clocks stand still."""
         reading = self._blind if paused else self.reading(tick)
-        self._quality.ticks += not paused
-        self._quality.readable += reading.readable
-        return self.told(self.engine.step(reading))
+        if not paused:
+            self._figures.tick(reading, self.engine.phase == "effort")
+        happened = self.told(self.engine.step(reading))
+        return [*happened, *self._eased()] if happened else happened
+
+    def _eased(self) -> list[Happening]:
+        """Ask for less once it was too much several times in a row; never for more."""
+        if self._misses < EASE_AFTER or not self._ease_step_pct_mvc or self.engine.done:
+            return []
+        self._misses = 0
+        return self.told(self.engine.retune(self.engine.target_pct_mvc - self._ease_step_pct_mvc))
+
+    def look(self, quality: Quality) -> None:
+        """The verdict on one more second."""
+        self._figures.second(quality)
+
+    def measured(self, burst: Burst) -> list[Happening]:
+        """The spectrum of the attempt just judged.  Enough decline ends the set."""
+        self._figures.contraction(burst)
+        if self.engine.done or self.engine.tired or not self._figures.tired:
+            return []
+        self.engine.tire()
+        self.troubled = True
+        return [Happening(MuscleTired(self.exercise.exercise_id, self._figures.decline_pct or 0.0))]
 
     def told(self, events: Sequence[RepEvent]) -> list[Happening]:
         return [Happening(event, self._record(event, events)) for event in events]
@@ -234,11 +251,13 @@ class ExerciseStage:
         exercise = self.exercise
         if isinstance(event, RepMade | RepMissed):
             self.attempts += 1
+            verdict = event.rep.verdict
+            self._misses = self._misses + 1 if verdict in ("weak", "short") else 0
+            self.troubled = self.troubled or verdict == "unreadable"
             return rep_record(event, exercise, self.workshop)
         if isinstance(event, SetFinished):
-            quality, self._quality = self._quality, _SetQuality()
+            figures, self._figures = self._figures, SetFigures(exercise)
             reason = next((other.reason for other in events if isinstance(other, ExerciseFinished)), "attempts")
-            missing = event.made < event.reps
             return SetRecord(
                 exercise_id=exercise.exercise_id,
                 set_number=event.set_number,
@@ -247,12 +266,22 @@ class ExerciseStage:
                 attempts=event.attempts,
                 start_s=event.start_s,
                 end_s=event.end_s,
-                cut_short=("attempts" if reason == "done" else reason) if missing else None,
-                readable_share=quality.share,
+                cut_short=_why_short(event, reason) if event.made < event.reps else None,
+                median_frequency_decline_pct=figures.decline_pct,
+                cocontraction_pct=figures.cocontraction_pct,
+                readable_share=figures.readable_share,
+                quality=figures.quality,
             )
         if isinstance(event, EffortRetuned):
             return retuned_record(event, exercise)
         return None
+
+
+def _why_short(event: SetFinished, reason: str) -> str:
+    """Why a set ended before its reps were made; `attempts` if it was tried as often as is sensible."""
+    if event.tired:
+        return CUT_SHORT_TIRED
+    return "attempts" if reason == "done" else reason
 
 
 def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: str) -> RepRecord:

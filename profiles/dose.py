@@ -12,7 +12,7 @@ from musclewood.profiles.exercises import AnyExercise, Paired, Quick, Selective,
 from musclewood.profiles.history import History, PastSession, zone_of
 from musclewood.profiles.prescription import DAYS, Prescription
 from musclewood.profiles.records import ScalingRecord
-from musclewood.profiles.safety import Allowance, allowance
+from musclewood.profiles.safety import Allowance, allowance, pain_says_lighten
 from musclewood.profiles.scaling import scale
 
 
@@ -101,8 +101,15 @@ def plan_today(
 
 
 def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:
-    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one before."""
-    sessions = [one for one in history.sessions if one.start.revision == prescription.revision and one.attempts]
+    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one before.
+
+    A session in which nothing was tried tells nothing, unless it was pain that kept it so.
+    """
+    sessions = [
+        one
+        for one in history.sessions
+        if one.start.revision == prescription.revision and (one.attempts or pain_says_lighten(one, prescription.stop))
+    ]
     exercises, moves = [], []
     for exercise in prescription.exercises:
         scaled = scale(exercise, sessions, prescription.stop)

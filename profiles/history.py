@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
@@ -36,7 +37,8 @@ class PastRep:
 @dataclass(frozen=True)
 class PastSession:
     """One session that counts (no practice). `reps` and `tired` (exercises in which a set was cut short because
-    the muscle tired) are filled for recent sessions only."""
+    the muscle tired) and `declines` (the largest fall of the median frequency in a set, % by exercise) are filled for
+    recent sessions only."""
 
     session_id: int
     start: SessionStart
@@ -47,6 +49,7 @@ class PastSession:
     first_pain: int | None = None
     reps: tuple[PastRep, ...] = ()
     tired: frozenset[str] = frozenset()
+    declines: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def started(self) -> datetime:
@@ -100,6 +103,7 @@ class _Details:
     reps: list[PastRep] = field(default_factory=list)
     pains: list[int] = field(default_factory=list)
     tired: set[str] = field(default_factory=set)
+    declines: dict[str, float] = field(default_factory=dict)
 
 
 def _details(journal: Journal, since: int) -> dict[int, _Details]:
@@ -113,6 +117,9 @@ def _details(journal: Journal, since: int) -> dict[int, _Details]:
     for session_id, one in journal.records_since(since, SetRecord):
         if one.cut_short == CUT_SHORT_TIRED:
             found[session_id].tired.add(one.exercise_id)
+        if one.median_frequency_decline_pct is not None:
+            declines = found[session_id].declines
+            declines[one.exercise_id] = max(one.median_frequency_decline_pct, declines.get(one.exercise_id, 0.0))
     return found
 
 
@@ -127,4 +134,5 @@ def _past(summary: SessionSummary, details: _Details) -> PastSession:
         details.pains[0] if details.pains else None,
         tuple(details.reps),
         frozenset(details.tired),
+        details.declines,
     )

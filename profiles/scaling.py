@@ -131,7 +131,7 @@ def held_because(
     """Why nothing may get harder now, as a plain sentence; None if it may."""
     if any(pain_says_lighten(session, rules) for session in sessions[-rules.calm_sessions :]):
         return "There was pain lately."
-    if exercise.id in last.tired:
+    if exercise.id in last.tired or last.declines.get(exercise.id, 0.0) >= rules.fatigue_decline_pct:
         return "The muscle was tired last time."
     if any(rep.exercise_id == exercise.id and rep.verdict == "unreadable" for rep in last.reps):
         return "The signal could not be read all the time."
