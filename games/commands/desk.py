@@ -77,6 +77,13 @@ def _add_prescribe(own: Any) -> None:
     prescribe.add_argument(
         "--set", action="append", default=[], metavar="KEY=VALUE", help="such as exercises.0.reps=8; may be repeated"
     )
+    prescribe.add_argument(
+        "--without",
+        action="append",
+        default=[],
+        metavar="EXERCISE",
+        help="leave an exercise out, by its id; may be repeated",
+    )
     prescribe.add_argument("--keys", action="store_true", help="list everything that --set may change, with its range")
     prescribe.add_argument("--issue", action="store_true", help="sign it and put it into the exchange folder")
     add_passphrase_option(prescribe)

@@ -82,7 +82,7 @@ def patient_line(row: PatientSummary) -> str:
 
 def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show an order in the making; with --issue, sign it."""
-    draft = _with_changes(_start(clinic, options), options.set)
+    draft = _with_changes(_without(_start(clinic, options), options.without), options.set)
     if options.keys:
         for field in draft.fields():
             show(_field_line(field, draft))
@@ -166,6 +166,15 @@ def _start(clinic: Clinic, options: argparse.Namespace) -> Draft:
             f"--from {options.start}: no such template; there are {', '.join(template_names())}", code=USAGE_WRONG
         )
     return clinic.draft_from_template(options.start, options.patient, _today())
+
+
+def _without(draft: Draft, left_out: list[str]) -> Draft:
+    for name in left_out:
+        ids = [exercise["id"] for exercise in draft.document["exercises"]]
+        if name not in ids:
+            raise CommandError(f"--without {name}: no such exercise; there are {', '.join(ids)}", code=USAGE_WRONG)
+        draft = draft.without(ids.index(name))
+    return draft
 
 
 def _with_changes(draft: Draft, changes: list[str]) -> Draft:
