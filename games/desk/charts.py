@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import pygame
 from musclewood.games.desk.pieces import FINE, quiet_ink
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.palette import palette
+from musclewood.games.kit.palette import mixed, palette
 from musclewood.games.kit.reader import Reader
 
-NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
+NICE = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
 def nice_top(largest: float) -> float:
@@ -75,8 +75,8 @@ def weeks(canvas: Canvas, reader: Reader, box: Box, kept_pct: Sequence[float | N
             canvas.line(reader.ink, [(middle - 6, plot.bottom - 8), (middle + 6, plot.bottom - 8)], 3)
             continue
         height = max(3.0, plot.height * min(value, 100.0) / 100)
-        column = canvas.area(Box(middle - step * 0.32, plot.bottom - height, step * 0.64, height))
-        pygame.draw.rect(canvas.surface, palette().accent["blue"], column)
+        column = canvas.area(Box(middle - step * 0.26, plot.bottom - height, step * 0.52, height))
+        pygame.draw.rect(canvas.surface, mixed(palette().accent["sky"], reader.slip, 0.25), column)
         pygame.draw.rect(canvas.surface, reader.ink, column, canvas.length(2))
     write = reader.letters.write
     write(canvas, reader.words("desk.card.weeks", count=len(kept_pct)), (plot.left, plot.bottom + 6), FINE, reader.ink)

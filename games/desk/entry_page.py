@@ -54,6 +54,9 @@ class EntryPage(DeskPage):
             return None
         return super().handle(intent)
 
+    def ring_room(self, widget: Widget) -> float:
+        return 6.0 if widget.key in self.entries else 0.0
+
     def chosen(self, key: str) -> Transition | None:
         """A line that is pressed is typed into; everything else is `acted` on."""
         return None if key in self.entries else self.acted(key)

@@ -15,7 +15,7 @@ from musclewood.games.kit.widgets import Drawing, Widget
 from musclewood.games.kit.words import Words
 from musclewood.profiles.draft_fields import Field
 
-CELL_W, CELL_GAP = 300.0, 20.0
+CELL_W, CELL_GAP = 298.0, 24.0
 WIDE_W = 2 * CELL_W + CELL_GAP
 KNOB = 48.0
 DOUBLE = ("title", "pattern")  # names of fields whose cell is two wide
@@ -93,7 +93,7 @@ def cell(canvas: Canvas, reader: Reader, model: FormModel, field: Field, at: Poi
     lines = letters.wrap(canvas, value, size, room, bold=True)
     high = max(KNOB, len(lines) * letters.line_height(size) + 6)
     name_h = len(name) * letters.line_height(DENSE)
-    note_h = max(1, len(note)) * letters.line_height(FINE)
+    note_h = len(note) * letters.line_height(FINE)
     numbers = field.kind in ("whole", "number", "date")
     signs = (marks.minus, marks.plus) if numbers else (marks.before, marks.after)
     curve = model.value(field.key_path) if field.kind == "numbers" and not fault and not active else None
@@ -118,7 +118,7 @@ def cell(canvas: Canvas, reader: Reader, model: FormModel, field: Field, at: Poi
             marks.warning(canvas, reader, Box(box.left, under + 2, 22, 22))
         letters.write(canvas, note, (box.left + (30 if fault else 0), under), FINE, reader.ink)
 
-    return picture(Box(at[0], at[1], width, name_h + high + note_h + 6), draw, field.key_path)
+    return picture(Box(at[0], at[1], width, name_h + high + note_h + 4), draw, field.key_path)
 
 
 def press(box: Box, at: Point) -> int:
@@ -151,7 +151,7 @@ def days_cell(canvas: Canvas, reader: Reader, model: FormModel, at: Point) -> li
     under = letters.wrap(canvas, note, FINE, WIDE_W - 30) if note else []
     name = words("desk.field.days")
     wide, high = 80.0, max(KNOB, letters.line_height(DENSE) + 20)
-    whole = head + high + max(1, len(under)) * letters.line_height(FINE) + 6
+    whole = head + high + max(1, len(under)) * letters.line_height(FINE) + 4
 
     def title(canvas: Canvas, reader: Reader, box: Box) -> None:
         letters.write(canvas, name, (box.left, box.top), DENSE, reader.ink, bold=True)

@@ -31,7 +31,9 @@ class FormModel:
 
     def __init__(self, draft: Draft) -> None:
         self.draft = draft
-        self.first = draft
+        if draft.previous is None:  # templates are written in English
+            self._speak(self.language)
+        self.first = self.draft
 
     # -- what there is
 
@@ -121,6 +123,8 @@ class FormModel:
         exercise, place = self._chosen_place(path)
         if exercise is None:
             self.draft = self.draft.set(path, text)
+            if path == "language":
+                self._speak(text)
         elif text in self.field(path).choices:
             self._choose(path, exercise, place, text)
 
@@ -138,6 +142,12 @@ class FormModel:
             self.draft = self.draft.set(path, offered.PATTERNS[(here + by) % len(offered.PATTERNS)])
         else:
             self.draft = self.draft.step(path, by)
+            if path == "language":
+                self._speak(self.language)
+
+    def _speak(self, language: str) -> None:
+        """Say titles and places in the patient's language."""
+        self.draft = replace(self.draft, document=offered.in_language(self.draft.document, language))
 
     def toggle_day(self, day: str) -> None:
         """Put a day of the week into the plan, or take it out."""

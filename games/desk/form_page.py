@@ -12,7 +12,7 @@ from musclewood.games.desk.form_model import MOST_EXERCISES, FormModel, Section
 from musclewood.games.desk.office import Office
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.picking import KindPage, MusclePage
-from musclewood.games.desk.pieces import DENSE, from_left, from_right, picture, sheet, tag
+from musclewood.games.desk.pieces import DENSE, from_left, from_right, picture, sheet, short, tag
 from musclewood.games.desk.scrolling import count_shown, first_shown
 from musclewood.games.desk.signing import SignPage
 from musclewood.games.desk.tryout import try_out
@@ -121,7 +121,7 @@ class FormPage(DeskPage):
         else:
             name, faulty = words(f"desk.section.{section.key}"), bool(self.model.faults_of(section))
         open_now = section is not None and section.key == self.leaf.key
-        lines = reader.letters.wrap(canvas, name, DENSE, TABS.width - (64 if faulty else 36), bold=open_now)[:2]
+        lines = short(canvas, reader, name, TABS.width - (84 if faulty else 54), bold=open_now)
         height = max(48.0, len(lines) * reader.letters.line_height(DENSE) + 12)
 
         def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
@@ -151,6 +151,9 @@ class FormPage(DeskPage):
             tags.append(tag(canvas, reader, "add-muscle", words("desk.form.add-muscle"), marks.plus))
         sign = tag(canvas, reader, "sign", words("desk.form.sign"), marks.seal, first=True)
         return [*from_left(tags, 24, 702, 14), *from_right([sign], 1256, 702)]
+
+    def ring_room(self, widget: Widget) -> float:
+        return 6.0 if "." in widget.key else 0.0
 
     # -- typing
 

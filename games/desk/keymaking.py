@@ -92,6 +92,7 @@ class KeyPage(EntryPage):
             changed = {
                 "clinic": entries["clinic"].text.strip() or "Clinic",
                 "exchange": entries["exchange"].text.strip(),
+                "language": self.reader.settings.language,
             }
             exchange = changed["exchange"]
             if exchange and "://" not in exchange:

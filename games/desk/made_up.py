@@ -98,7 +98,7 @@ class StillClinic:
         return (_order(code),)
 
     def done(self, code: str) -> Ledger:
-        return Ledger((), ())
+        return Ledger(())
 
     def draft_from_last(self, code: str, today: date) -> Draft:
         last = _order(code)

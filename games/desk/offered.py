@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from musclewood.games.kit.words import Words
+from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.profiles.exercises import MUSCLES_OF_KIND, WORKSHOP_OF
 
 PATTERNS: tuple[tuple[float, ...], ...] = (
@@ -75,9 +75,35 @@ def known_muscles() -> tuple[KnownMuscle, ...]:
 
 def titles(kind: str, language: str, now: str) -> tuple[str, ...]:
     """What an exercise of this kind may be called, in the patient's language; what it is called now among them."""
-    words = Words(language[:2])
-    offered = tuple(words(f"desk.titles.{kind}.{letter}") for letter in "abc")
+    offered = _titles(kind, language[:2])
     return offered if now in offered else (now, *offered)
+
+
+@cache
+def _titles(kind: str, language: str) -> tuple[str, ...]:
+    words = Words(language)
+    keys = (f"desk.titles.{kind}.{letter}" for letter in "abcdefgh")
+    return tuple(words(key) for key in keys if words.has(key))
+
+
+def in_language(document: Mapping[str, Any], language: str) -> dict[str, Any]:
+    """The tables of an order with the titles and places that are offered here said in another language."""
+    exercises = tuple({**one, "title": _title_in(one, language)} for one in document["exercises"])
+    muscles = tuple({**one, "placement": _place_in(one, language)} for one in document["muscles"])
+    return {**document, "exercises": exercises, "muscles": muscles}
+
+
+def _title_in(exercise: Mapping[str, Any], language: str) -> str:
+    for known in LANGUAGES:
+        listed = _titles(exercise["kind"], known)
+        if exercise["title"] in listed:
+            return _titles(exercise["kind"], language[:2])[listed.index(exercise["title"])]
+    return str(exercise["title"])
+
+
+def _place_in(muscle: Mapping[str, Any], language: str) -> str:
+    now = str(muscle["placement"])
+    return next((one.placement(language) for one in known_muscles() if now in one.placements.values()), now)
 
 
 def new_muscle(known: KnownMuscle, language: str, muscles: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
@@ -102,7 +128,7 @@ def new_exercise(
     """The table of an exercise of this kind for the muscles there are."""
     table: dict[str, Any] = {
         "id": _free(kind, list(taken)),
-        "title": titles(kind, language, "")[1],
+        "title": _titles(kind, language[:2])[0],
         "kind": kind,
         "workshops": (WORKSHOP_OF[kind],),
         "muscles": _muscles_for(kind, muscles),

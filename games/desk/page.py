@@ -48,6 +48,10 @@ class DeskPage(Page):
     def scroll(self, rows: int) -> None:
         """The wheel was turned."""
 
+    def ring_room(self, widget: Widget) -> float:
+        """How far out the ring lies, beyond the usual."""
+        return 0.0
+
     # -- jobs
 
     @property
@@ -74,4 +78,4 @@ class DeskPage(Page):
             widget.draw(canvas, self.reader)
         for widget in widgets:
             if widget.key and widget.key == self.focus:
-                desk_ring(canvas, self.reader, widget.box)
+                desk_ring(canvas, self.reader, widget.box, self.ring_room(widget))

@@ -15,7 +15,7 @@ from musclewood.games.desk.starting import NewPatientPage
 from musclewood.games.desk.weeks import kept_by_week
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
-from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Push, Surroundings, Transition
@@ -82,19 +82,19 @@ class PatientPage(DeskPage):
         left, width, top = 52.0, FACTS_W - 56, TOP + 20
         placed: list[Widget] = []
 
-        def add(text: str, *, size: float = DENSE, bold: bool = False, indent: float = 0, gap: float = 8) -> None:
+        def add(text: str, *, size: float = SMALL, bold: bool = False, indent: float = 0, gap: float = 8) -> None:
             nonlocal top
             block = words_at(canvas, reader, text, (left + indent, top), width - indent, size=size, bold=bold)
             placed.append(block)
             top = block.box.bottom + gap
 
-        add(words("desk.card.attention" if one.attention else "desk.list.well"), size=SMALL, bold=True)
+        add(words("desk.card.attention" if one.attention else "desk.list.well"), size=BODY, bold=True)
         for reason in one.attention[:SHOWN_REASONS]:
             sign = Box(left, top + 1, 26, 26)
             placed.append(picture(sign, marks.urgency(reason.urgency)))
             add(told(words, reason), indent=38)
         top += 8
-        add(words("desk.card.lately"), size=SMALL, bold=True)
+        add(words("desk.card.lately"), size=BODY, bold=True)
         for line in self._lately(one):
             add(line, gap=4)
         return [block for block in placed if block.box.bottom <= LOW - 4]

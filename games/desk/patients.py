@@ -7,6 +7,7 @@ from collections.abc import Hashable
 from musclewood.games.desk import marks
 from musclewood.games.desk.collecting import CollectPage
 from musclewood.games.desk.entry import CODE, Entry, code_of
+from musclewood.games.desk.first_day import first_day
 from musclewood.games.desk.keymaking import KeyPage
 from musclewood.games.desk.office import Office, ago, told
 from musclewood.games.desk.page import DeskPage
@@ -50,7 +51,13 @@ class PatientsPage(DeskPage):
         ]
 
     def state(self) -> Hashable:
-        return (self.search.text, self._first, tuple(one.patient for one in self.found()), id(self.office.patients()))
+        return (
+            self.office.clinic.has_key,
+            self.search.text,
+            self._first,
+            tuple(one.patient for one in self.found()),
+            id(self.office.patients()),
+        )
 
     @property
     def typing(self) -> bool:
@@ -110,7 +117,7 @@ class PatientsPage(DeskPage):
             _Row(self, canvas, one, TOP + number * (self.row_height() + GAP)).widget()
             for number, one in enumerate(listed[self._first : self._first + self.rows_shown()])
         ]
-        body = [*self._heads(canvas), *rows] if listed else [self._nobody(canvas, bool(everybody))]
+        body = [*self._heads(canvas), *rows] if listed else self._nobody(canvas, bool(everybody))
         return [*self._top(canvas, len(everybody)), *body, *self._bottom(canvas, len(listed))]
 
     def _top(self, canvas: Canvas, count: int) -> list[Widget]:
@@ -155,16 +162,21 @@ class PatientsPage(DeskPage):
         ]
         return [strip, *texts]
 
-    def _nobody(self, canvas: Canvas, some: bool) -> Widget:
+    def _nobody(self, canvas: Canvas, some: bool) -> list[Widget]:
         """Nobody has this code, or there is nobody yet."""
-        key = "desk.list.not-found" if some else "desk.list.nobody"
-        text = self.reader.words(key, code=self.search.text.upper())
-        return sentence(canvas, self.reader, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))
+        if not some:
+            return first_day(canvas, self.reader, self.office.clinic.has_key)
+        text = self.reader.words("desk.list.not-found", code=self.search.text.upper())
+        return [sentence(canvas, self.reader, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))]
 
     def _bottom(self, canvas: Canvas, count: int) -> list[Widget]:
         reader, words = self.reader, self.reader.words
+        if self.office.clinic.has_key:
+            first = tag(canvas, reader, "new", words("desk.list.new"), marks.pen, first=not count)
+        else:
+            first = tag(canvas, reader, "new", words("desk.first.key"), marks.seal, first=True)
         tags = [
-            tag(canvas, reader, "new", words("desk.list.new"), marks.pen, first=not count),
+            first,
             tag(canvas, reader, "collect", words("desk.list.collect"), marks.tray),
             tag(canvas, reader, "settings", words("today.settings"), icons.sliders),
             tag(canvas, reader, "leave", words("today.leave"), icons.door),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from musclewood.games.desk import offered
+from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import MOST_MUSCLES, FormModel
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.pieces import FINE, from_left, picture, tag
@@ -64,8 +65,8 @@ class MusclePage(DeskPage):
         for number, known in enumerate(() if full else offered.known_muscles()):
             column, row = divmod(number, 5)
             box = Box(24 + column * (WIDE + GAP), top + row * (height + 14), WIDE, height)
-            lines = reader.letters.wrap(canvas, known.name, SMALL, WIDE - 40, bold=True)
-            widgets.append(picture(box, _name(lines), f"muscle:{known.key}"))
+            lines = reader.letters.wrap(canvas, known.name, SMALL, WIDE - 88, bold=True)
+            widgets.append(picture(box, _name(lines, known.key), f"muscle:{known.key}"))
         back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
         return [*widgets, *from_left([back], 24, 702)]
 
@@ -89,10 +90,13 @@ def _card(canvas: Canvas, reader: Reader, name: str, hint: str, width: float) ->
     return draw
 
 
-def _name(lines: list[str]) -> Drawing:
+def _name(lines: list[str], muscle: str) -> Drawing:
+    body = figure(sites_of([(muscle, "left")]))
+
     def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
         lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        at = (box.left + 24, box.top + box.height / 2)
+        body(canvas, reader, Box(box.left + 14, box.top + 6, 44, box.height - 14))
+        at = (box.left + 72, box.top + box.height / 2)
         reader.letters.write(canvas, lines, at, SMALL, reader.ink, bold=True, anchor="midleft")
 
     return draw

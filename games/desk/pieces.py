@@ -39,6 +39,14 @@ def one_line(canvas: Canvas, reader: Reader, text: str, width: float, size: floa
     return " ".join(kept) + " …"
 
 
+def short(canvas: Canvas, reader: Reader, text: str, width: float, *, bold: bool = False) -> list[str]:
+    """The text in at most two lines."""
+    lines = reader.letters.wrap(canvas, text, DENSE, width, bold=bold)
+    if len(lines) <= 2:
+        return lines
+    return [lines[0], one_line(canvas, reader, " ".join(lines[1:]), width, DENSE, bold=bold)]
+
+
 def sheet(box: Box) -> Widget:
     """A sheet of paper that other things lie on."""
     return Widget(box, look=Look(shape="panel"))
@@ -63,7 +71,8 @@ def tag(
     made = button(
         canvas, reader, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=SMALL
     )
-    return replace(made, box=made.box._replace(height=max(made.box.height, 56.0)))
+    spare = 20.0 if icon else 0.0  # the kit leaves room for an icon of the largest size
+    return replace(made, box=made.box._replace(width=made.box.width - spare))
 
 
 def _smaller(icon: Drawing) -> Drawing:
@@ -94,8 +103,9 @@ def stacked_from_top(rows: list[list[Widget]], top: float, gap: float) -> list[W
     return placed
 
 
-def desk_ring(canvas: Canvas, reader: Reader, box: Box) -> None:
-    """Two thin outlines, dark and light, round what is about to be chosen."""
+def desk_ring(canvas: Canvas, reader: Reader, box: Box, room: float = 0.0) -> None:
+    """Two thin outlines, dark and light, round what is about to be chosen, `room` further out than usual."""
+    box = box.grown(room)
     paper = palette().paper
     light = paper["plain-slip"] if reader.settings.high_contrast else paper["lamp"]
     for grow, width, colour in ((7.0, 7.0, reader.ink), (5.0, RING, light)):

@@ -6,6 +6,7 @@ from collections.abc import Hashable
 
 from musclewood.games.desk.entry import CODE, Entry, code_of
 from musclewood.games.desk.entry_page import EntryPage
+from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.form_page import FormPage
 from musclewood.games.desk.office import Office
@@ -22,7 +23,8 @@ from musclewood.profiles.checks import clinic_code_problem
 from musclewood.profiles.exercises import minutes_of, reps_of
 from musclewood.profiles.templates import template, template_names
 
-CARD_W, CARD_H, CARD_GAP = 396.0, 150.0, 22.0
+CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
+FIGURE_W = 86.0
 
 
 class NewPatientPage(EntryPage):
@@ -61,7 +63,7 @@ class NewPatientPage(EntryPage):
             top = paper.box.bottom + 20
         names = template_names()
         room = 632.0 - top
-        height = min(CARD_H + 20, (room - CARD_GAP) / 2)
+        height = min(CARD_H + 50, (room - CARD_GAP) / 2)
         for number, name in enumerate(names):
             row, column = divmod(number, 3)
             at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
@@ -94,17 +96,20 @@ class NewPatientPage(EntryPage):
 def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
     """A template: what it is for, what it trains, how long a day of it takes."""
     words, order = reader.words, template(name)
-    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), SMALL, box.width - 48, bold=True)
+    body = figure(sites_of([(muscle.name, muscle.side) for muscle in order.muscles]))
+    room = box.width - 44 - FIGURE_W
+    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), SMALL, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
     reps = order.sessions_per_day * sum(reps_of(one) for one in order.exercises)
     minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
     told = words("desk.start.dose", reps=reps, minutes=round(minutes), kinds=kinds)
-    small = reader.letters.wrap(canvas, told, FINE, box.width - 48)
+    small = reader.letters.wrap(canvas, told, FINE, room)
 
     def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
         lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
         reader.letters.write(canvas, title, (box.left + 24, box.top + 14), SMALL, reader.ink, bold=True)
         low = box.top + 18 + len(title) * reader.letters.line_height(SMALL)
         reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
+        body(canvas, reader, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
 
     return picture(box, draw, f"template:{name}")
