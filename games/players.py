@@ -2,6 +2,10 @@
 
 A player answers with the effort it aims at, one fraction of its true maximum per channel of the source.  Reaction time,
 unsteadiness and fatigue are the body's business, not the player's.
+
+Where stillness is asked (`relax`) a character shows in what it cannot leave off: the shaky one never quite lets go, the
+over-keen one tries to help at first, the random one fidgets.  Whoever sleeps follows no cue and has a quiet muscle: that is
+what was asked, and it counts, since the rep engine listens to the muscle and not to the person.
 """
 
 from __future__ import annotations
@@ -15,6 +19,7 @@ from musclewood.games.session_events import SessionView
 
 Effort = tuple[float, ...]
 
+RESTLESS_TONE = 0.75  # of the limit of stillness, so that the waver crosses it now and then; our choice
 FORESIGHT_S = 0.4  # how far ahead one must steer to be in time: reaction, rise and display together
 
 
@@ -89,11 +94,15 @@ class Player:
 
 
 class Shaky(Player):
-    """Wavers a good deal around the target, slowly and quickly."""
+    """Wavers a good deal around the target, slowly and quickly; asked to be still, never quite lets go."""
+
+    def working(self, rep: RepView) -> bool:
+        return rep.phase == "effort" if rep.kind == "relax" else super().working(rep)
 
     def level(self, rep: RepView, time_s: float) -> float:
         waver = 0.2 * math.sin(2.0 * math.pi * 0.4 * time_s) + 0.15 * math.sin(2.0 * math.pi * 1.7 * time_s)
-        return super().level(rep, time_s) * (1.0 + waver)
+        tone = RESTLESS_TONE if rep.kind == "relax" else 1.0
+        return super().level(rep, time_s) * tone * (1.0 + waver)
 
 
 class Tired(Player):
@@ -138,6 +147,8 @@ class OverKeen(Player):
             self._decided = True
             if self.random.random() < 0.5:
                 self._eager_until_s = self._last_s + 1.5
+        if rep.kind == "relax":
+            return rep.phase == "effort" and rep.effort_s < 2.0
         return self._last_s < self._eager_until_s or super().working(rep)
 
     def level(self, rep: RepView, time_s: float) -> float:
@@ -155,9 +166,13 @@ class Random(Player):
         if view.calibration is not None:
             return super().aim(view)
         if view.time_s >= self._until_s:
-            self._until_s = view.time_s + self.random.uniform(0.2, 6.0)
-            self._chosen = tuple(self.random.choice((0.0, 0.0, self.random.random())) for _ in range(self.channels))
+            fidgets = view.rep is not None and view.rep.kind == "relax"
+            self._until_s = view.time_s + self.random.uniform(0.2, 3.0 if fidgets else 6.0)
+            self._chosen = tuple(self._press(still_share=0.25 if fidgets else 0.67) for _ in range(self.channels))
         return self._chosen
+
+    def _press(self, still_share: float) -> float:
+        return 0.0 if self.random.random() < still_share else self.random.random()
 
 
 class Asleep(Player):

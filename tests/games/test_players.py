@@ -8,9 +8,11 @@ from datetime import UTC, datetime
 import pytest
 from musclewood.games.offscreen import play_offscreen
 from musclewood.games.players import PLAYERS
+from musclewood.games.rep_events import RepView
+from musclewood.games.session_events import SessionView
 from musclewood.games.setting_up import channels_needed, set_up
 from musclewood.games.sources_by_name import Supply
-from musclewood.profiles.dose import DayPlan, planned
+from musclewood.profiles.dose import DayPlan, PlannedExercise, planned
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.records import RepRecord
 from musclewood.profiles.templates import template
@@ -67,3 +69,33 @@ def test_the_steady_one_can_do_every_kind(kind, tmp_path):
     ending, reps, _ = played(short, "steady", tmp_path, DayPlan(NOW.date(), (asked,)))
     assert ending == "complete" and [rep.verdict for rep in reps].count("counted") == 2
     assert {rep.kind for rep in reps} == {kind}
+
+
+def asked_to_be_still(name: str, seconds: float = 60.0) -> list[float]:
+    """What a character does while a `relax` exercise runs, every tenth of a second."""
+    rep = RepView(
+        kind="relax", phase="effort", set_number=1, sets=1, rep_number=1, reps=1, made=0, hold_s=8.0, held_s=0.0,
+        effort_s=0.0, left_s=0.0, activation=(0.0,), level=(0.0,), target=0.06, low=0.04, high=0.08, ceiling=0.3,
+        in_band=False, over=False, quiet=True, readable=True, last_verdict=None, quiet_below=0.06,
+    )  # fmt: skip
+    asked = PlannedExercise("neck", "relax", "Let go", ("hide",), (0,), 1, 1, 8.0, 5.0, 5.0, 6.0, 2.0, 30.0, 6.0)
+    player, done = PLAYERS[name](1, 1), []
+    for tick in range(round(seconds * 10)):
+        now = replace(rep, effort_s=tick / 10)
+        view = SessionView("exercise", tick / 10, None, 0.0, None, asked, 1, 1, "hide", 0.0, rep=now)
+        done.append(player.aim(view)[0])
+    return done
+
+
+@pytest.mark.parametrize("name", ["steady", "tired", "late", "asleep"])
+def test_whoever_can_be_still_is_still(name):
+    """The sleeper among them: their muscle does what is asked, although they do not know it."""
+    assert set(asked_to_be_still(name)) == {0.0}
+
+
+def test_the_others_cannot_leave_it_off():
+    shaky, keen, restless = (asked_to_be_still(name) for name in ("shaky", "over-keen", "random"))
+    assert max(shaky) > 0.055 and min(shaky) > 0.0
+    assert min(keen[:20]) > 0.06 and set(keen[20:]) == {0.0}
+    longest = max(len(run) for run in "".join("x" if effort > 0.06 else " " for effort in restless).split("x"))
+    assert longest < 80
