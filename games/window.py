@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pygame
 from musclewood.games.offscreen import Unattended
+from musclewood.games.own_sensors import OwnSensors
 from musclewood.games.players import Player
 from musclewood.games.screens.app import App
 from musclewood.games.screens.day import Day, day_of, nothing_ordered
@@ -27,13 +28,23 @@ THOUGHT_S = 2.0  # so that a reader can follow what is answered
 ADMIRED_S = 6.0  # what was made may be looked at for so long before the window closes by itself
 
 
-def open_launcher(prescription: Prescription | None, journal: Journal | None, supplies: Supplies, home: Home) -> None:
-    """The launcher, until somebody leaves.  Without a prescription it says what to ask for."""
+def open_launcher(
+    prescription: Prescription | None,
+    journal: Journal | None,
+    supplies: Supplies,
+    home: Home,
+    sensors: OwnSensors | None = None,
+) -> None:
+    """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
+
+    `sensors` are to choose from before a session on `ble`; without them that source is what the supplies say.
+    """
 
     def first(app: App) -> TodayPage:
         if prescription is None or journal is None:
             return TodayPage(app.around, nothing_ordered(app.keep))
         day = day_of(prescription, journal, supplies, clock=lambda: datetime.now(UTC), keep=app.keep)
+        day.sensors = sensors
         return TodayPage(app.around, day)
 
     App(first, home.settings_path).run()

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
+from musclewood.games.own_sensors import OwnSensors
 from musclewood.games.screens.play import Attentive, Play
 from musclewood.games.screens.scenes import season_of
 from musclewood.games.setting_up import plan_for, set_up
@@ -40,6 +41,7 @@ class Day:
     shelf: list[Product] = field(default_factory=list)
     practice: bool = False
     weeks: int = 0
+    sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
     def offered(self) -> tuple[str, ...]:

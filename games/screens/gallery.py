@@ -16,6 +16,7 @@ from musclewood.games.screens.calibration import CalibrationPage
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day, nothing_ordered
 from musclewood.games.screens.evenings import EXERCISES, MOMENTS, evening
+from musclewood.games.screens.gallery_sensors import sensor_states
 from musclewood.games.screens.made_up import EVERYWHERE, MUSCLES, PLAN, shelf
 from musclewood.games.screens.notice import NoticePage
 from musclewood.games.screens.overlays import after_pain, sensor_lost, stopped
@@ -35,6 +36,7 @@ from musclewood.games.session_events import CalibrationView, SessionView, Signal
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Rules, workshops
 from musclewood.profiles.dose import DayPlan
+from musclewood.signal.sensors.troubles import Trouble
 
 Render = Callable[[Canvas], None]
 Make = Callable[[Surroundings], Page]
@@ -50,6 +52,8 @@ class StillPlay:
     rules: Rules | None = None
     practice: bool = False
     amplitude_uv: float = 20.0
+    trouble: Trouble | None = None
+    battery_low: bool = False
 
 
 def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
@@ -76,7 +80,7 @@ def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdr
 
 def states() -> dict[str, Make]:
     """How to make each page in each state that is worth seeing."""
-    return {**_launcher(), **_session(), **_workshop_phases(), **_afterwards()}
+    return {**_launcher(), **_session(), **_workshop_phases(), **_afterwards(), **sensor_states(a_day, _without_signal)}
 
 
 def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
@@ -124,6 +128,7 @@ def _session() -> dict[str, Make]:
         ),
         "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
+        "signal-battery": lambda around: SignalPage(around, _low(signal("good", "good")), MUSCLES),
         "signal-good": lambda around: SignalPage(around, signal("good", "good"), MUSCLES),
         "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True), MUSCLES),
         "signal-by-muscle": lambda around: SignalPage(
@@ -155,8 +160,20 @@ def _workshop_phases() -> dict[str, Make]:
         "stopped": over(stopped),
         "after-pain": over(after_pain),
         "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
-        "sensor-lost": over(sensor_lost),
+        "sensor-lost": _without_signal(None),
     }
+
+
+def _without_signal(trouble: Trouble | None) -> Make:
+    """A session that stands still because nothing comes from the sensor."""
+
+    def make(around: Surroundings) -> Page:
+        play = cast(StillPlay, _working("kiln", "start"))
+        play.view, play.trouble = replace(play.view, paused="sensor"), trouble
+        still = cast(Play, play)
+        return sensor_lost(around, still, WorkPage(around, still))
+
+    return make
 
 
 def _afterwards() -> dict[str, Make]:
@@ -167,6 +184,9 @@ def _afterwards() -> dict[str, Make]:
     return {
         "wrap-up": end("complete", 8),
         "wrap-up-pain": end("pain", 0),
+        "wrap-up-battery": lambda around: WrapUpPage(
+            around, a_day(), _low(_still("finished", ending="complete", made=shelf(8)))
+        ),
         "shelf": lambda around: ShelfPage(around, shelf(30)),
         "shelf-empty": lambda around: ShelfPage(around, []),
         "product": lambda around: ProductPage(around, shelf(5), 0),
@@ -182,6 +202,11 @@ def _with(page: Page, **changes: object) -> Page:
     for name, value in changes.items():
         setattr(page, name, value)
     return page
+
+
+def _low(play: Play) -> Play:
+    """With a sensor that must soon be charged."""
+    return cast(Play, replace(cast(StillPlay, play), battery_low=True))
 
 
 def _aged(page: Page) -> Page:

@@ -11,6 +11,7 @@ from musclewood.games.screens.page import WREN_ROOM, Page, Surroundings, Transit
 from musclewood.games.screens.play import Play
 
 VEIL = (14, 14, 40, 150)
+LOWEST = 700.0  # large letters move everything up
 
 
 class OverPage(Page):
@@ -29,15 +30,13 @@ class OverPage(Page):
         self._veil: pygame.Surface | None = None
 
     def state(self) -> Hashable:
-        return self.play.view.advice
+        return (self.play.view.advice, self.play.trouble)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
-        slips = [sentence(canvas, reader, words(self.title), (0, 0), 760, Look(size=LARGE, bold=True))]
-        advice = self.play.view.advice if self.play.view.paused == "sensor" else None
-        hint = words.told(advice) if advice else words(self.hint) if self.hint else ""
-        if hint:
-            slips.append(sentence(canvas, reader, hint, (0, 0), 760, Look(size=BODY)))
+        title, hints = self._told()
+        slips = [sentence(canvas, reader, title, (0, 0), 760, Look(size=LARGE, bold=True))]
+        slips += [sentence(canvas, reader, hint, (0, 0), 760, Look(size=BODY)) for hint in hints]
         placed = stacked(slips, 260, 130)
         signs = {"go-on": icons.arrow, "hurts": icons.plaster, "end": icons.door}
         tags = [
@@ -46,7 +45,17 @@ class OverPage(Page):
         ]
         choices = stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True)
         by_muscle = self.muscle_hint(canvas, (260, bottom_of(choices) + 40), 760)
-        return [*choices, *placed, *by_muscle]
+        lift = max(0.0, bottom_of([*choices, *by_muscle]) - LOWEST)
+        return [widget.moved(widget.box.left, widget.box.top - lift) for widget in [*choices, *placed, *by_muscle]]
+
+    def _told(self) -> tuple[str, list[str]]:
+        """What is wrong, and what to do: what a Bluetooth sensor's link knows before what the signal looks like."""
+        words, trouble, advice = self.reader.words, self.play.trouble, self.play.view.advice
+        if self.play.view.paused != "sensor":
+            return words(self.title), [words(self.hint)] if self.hint else []
+        if trouble is not None:
+            return words(f"trouble.{trouble.value}"), [words(f"trouble-advice.{trouble.value}"), words("lost.waiting")]
+        return words(self.title), [words.told(advice) if advice else words(self.hint), words("lost.waiting")]
 
     def draw(self, canvas: Canvas) -> None:
         widgets = self.lay_out(canvas)
@@ -84,4 +93,6 @@ def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
 
 def sensor_lost(around: Surroundings, play: Play, below: Page) -> OverPage:
     """The sensor is silent; the session waits for it."""
-    return OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end", "hurts": "common.hurts"})
+    page = OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end", "hurts": "common.hurts"})
+    page.eager = False  # it comes unasked: a key pressed at that moment must not end the session
+    return page

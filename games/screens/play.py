@@ -15,6 +15,7 @@ from musclewood.games.session_events import ExerciseBegan, Happening, SessionVie
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import SILENT, Drone, Rules, SoundCue, workshops
 from musclewood.signal.quality import Quality, Verdict
+from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources import Source
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
@@ -102,6 +103,15 @@ class Play:
         """Whether a contraction may choose now: a sensor is on, and nothing else is asked of the muscle."""
         paused = self.view.paused in ("patient", "pain")
         return not self.practice and (self.view.stage in ANSWERING or paused)
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """What stands between a Bluetooth sensor and its signal now."""
+        return self._conductor.acquisition.trouble
+
+    @property
+    def battery_low(self) -> bool:
+        return self._conductor.acquisition.battery_low
 
     @property
     def contracting(self) -> bool:

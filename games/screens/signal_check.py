@@ -33,7 +33,7 @@ class SignalPage(Page):
 
     def state(self) -> Hashable:
         view = self.play.view.signal
-        return (view.verdicts, view.advice, view.may_go_on) if view else None
+        return (view.verdicts, view.advice, view.may_go_on, self.play.battery_low) if view else None
 
     def build(self, canvas: Canvas) -> list[Widget]:
         reader, words, view = self.reader, self.reader.words, self.play.view.signal
@@ -41,7 +41,8 @@ class SignalPage(Page):
         if view is None:
             return [head]
         waiting = not any(view.verdicts)
-        told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else words("signal.fine")
+        fine = words("sensors.battery" if self.play.battery_low else "signal.fine")
+        told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else fine
         advice = sentence(canvas, reader, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
         cards = self._cards(canvas, bottom_of([head, advice]) + 26)
         onward: list[Widget] = []

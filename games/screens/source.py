@@ -10,6 +10,7 @@ from musclewood.games.screens.day import Day
 from musclewood.games.screens.pads import PadsPage
 from musclewood.games.screens.page import Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
+from musclewood.games.screens.sensors import sensor_page
 from musclewood.games.screens.starting import begin
 
 TOP, WIDE = 156.0, 278.0  # of the cards
@@ -52,12 +53,16 @@ class SourcePage(Page):
         name = sentence(
             canvas, self.reader, words(f"source.{kind}"), (0, 0), WIDE, Look(size=BODY, bold=True, margin=16)
         )
-        hint = sentence(canvas, self.reader, words(f"source.{kind}-hint"), (0, 0), WIDE, Look(size=SMALL, margin=16))
+        unknown = kind == "ble" and self.day.sensors is not None and not self.day.sensors.usable
+        told = words("sensor-file.title" if unknown else f"source.{kind}-hint")
+        hint = sentence(canvas, self.reader, told, (0, 0), WIDE, Look(size=SMALL, margin=16))
         return replace(name, bare=True), replace(hint, bare=True)
 
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return self.back()
+        if key == "ble" and self.day.sensors is not None:
+            return Push(sensor_page(self.around, self.day))
         if key == "ble" and self.day.muscles:
             return Push(PadsPage(self.around, self.day))
         return begin(self.around, self.day, key)

@@ -25,6 +25,7 @@ class WrapUpPage(Page):
         self.ending = play.view.ending or "complete"
         self.made = play.made
         self.practice = play.practice
+        self.battery_low = play.battery_low
         if not play.practice:
             day.shelf.extend(play.made)
         day.refresh()
@@ -40,6 +41,10 @@ class WrapUpPage(Page):
         if self.practice:
             slips.append(
                 sentence(canvas, reader, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
+            )
+        if self.battery_low:
+            slips.append(
+                sentence(canvas, reader, words("sensors.battery"), (56, bottom_of(slips) + 12), 600, Look(size=BODY))
             )
         tags = [button(canvas, reader, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
