@@ -1,0 +1,48 @@
+"""The loom: effort places the shuttle; a pattern dyed into the warp says where."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from musclewood.games.workshops import DrawProduct, Picture, Stage, Workshop
+from musclewood.games.workshops.loom.rules import LoomRules
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+def _picture() -> Callable[[Stage], Picture]:
+    from musclewood.games.workshops.loom.picture import LoomPicture
+
+    return LoomPicture
+
+
+def _draw_product() -> DrawProduct:
+    from musclewood.games.workshops.loom.bands import draw_product
+
+    return draw_product
+
+
+def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
+    from musclewood.games.workshops.loom.sounds import VOICES
+
+    return VOICES
+
+
+# Everything the picture opens with, so that a screen can bake it beforehand.
+ART = (
+    *("far", "village", "yard", "front", "frame", "frame_front", "rail", "shuttle", "comb_low", "comb_high", "fluff"),
+    *("weaver", "weaver_arm", "sheep", "sheep_head", "winder", "winder_arm", "swift", "lantern", "leaf"),
+)
+
+WORKSHOP = Workshop(
+    name="loom",
+    kinds=("track",),
+    rules=LoomRules,
+    picture=_picture,
+    draw_product=_draw_product,
+    voices=_voices,
+    art=tuple(f"loom/{name}.svg" for name in ART),
+)

@@ -1,0 +1,180 @@
+"""The loom's picture: the evening behind, the loom across the middle, its people, and the rail of bands to the right."""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import Future, ThreadPoolExecutor
+
+import pygame
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.rep_events import RepView
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import Stage
+from musclewood.games.workshops.loom.bands import MARGIN, band_image
+from musclewood.games.workshops.loom.evening import Evening, Land
+from musclewood.games.workshops.loom.people import People
+from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
+from musclewood.games.workshops.loom.warp import FELL, Web, height_y
+
+LAND = Land(
+    layers=(("loom/far.svg", 14.0), ("loom/village.svg", 7.0), ("loom/yard.svg", 0.0), ("loom/front.svg", -8.0)),
+    lit="loom/village.svg",
+    horizon=420.0,
+    sun=(1120.0, 330.0),
+)
+RODS = (418.0, 488.0, 562.0)  # stage heights of the rail's rods
+RAIL_LEFT, RAIL_WIDTH = 1060.0, 196.0
+HANGING, LARGE = 57.0, 190.0
+OFF_LOOM = (450.0, 512.0)  # where a finished band is opened: the middle of its lower edge
+NIGHT_VEIL, LAMP = (92, 108, 176), (255, 190, 100)
+LANTERNS = ((218.0, 286.0), (1048.0, 286.0))
+
+
+class Bands:
+    """Pictures of bands, woven in a thread because one takes longer than a frame."""
+
+    def __init__(self) -> None:
+        self._weaver = ThreadPoolExecutor(max_workers=1, thread_name_prefix="bands")
+        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
+
+    def image(self, band: Product, side_px: int) -> pygame.Surface | None:
+        """The picture, or None until it is woven."""
+        key = (band.seed, band.profile, side_px)
+        if key not in self._asked:
+            self._asked[key] = self._weaver.submit(band_image, band, side_px)
+        return self._asked[key].result() if self._asked[key].done() else None
+
+    def settle(self) -> None:
+        """Wait until everything asked for is woven; for stills."""
+        for painted in self._asked.values():
+            painted.result()
+
+
+class LoomPicture:
+    """Reads `LoomRules`; holds nothing but pictures and the drift of lint and leaves."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._box, self._still = stage.box, stage.reduced_motion
+        self._web = Web(stage.box, stage.reduced_motion)
+        self._people = People(stage.box, stage.reduced_motion)
+        self._sheet = {name: stage.box.sheet(f"loom/{name}.svg") for name in ("frame", "rail", "lantern")}
+        fluff = stage.box.sheet("loom/fluff.svg")
+        self._fluff = [fluff.turned(40.0 * n, (0.0, 0.0)).surface for n in range(9)]
+        leaf = stage.box.sheet("loom/leaf.svg")
+        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
+        self._lint, self._falling = Motes(5, 18), Motes(3, 6)
+        self._bands = Bands()
+        self._evening: Evening | None = None
+        self._last_s: float | None = None
+
+    def settle(self) -> None:
+        """Finish what threads are painting, so that a still shows everything."""
+        self._bands.settle()
+        if self._evening:
+            self._evening.settle()
+
+    def draw(self, canvas: Canvas, rules: LoomRules, view: RepView, time_s: float) -> None:
+        """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
+        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
+        self._last_s = time_s
+        if self._evening is None:
+            self._evening = Evening(self._box, canvas.surface.get_size(), LAND)
+        self._evening.show(rules.windows_lit)
+        self._evening.draw(canvas.surface)
+        self._draw_rail(canvas, rules)
+        self._people.draw_behind(canvas, rules, time_s)
+        self._sheet["frame"].draw(canvas.surface)
+        self._web.draw(canvas, rules)
+        self._people.draw(canvas, rules, time_s)
+        self._draw_lanterns(canvas, rules)
+        self._drift(canvas, rules, step_s)
+        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.35 + 0.6 * abs(rules.evening - 0.5)))
+        for carried in rules.carried:
+            self._draw_carried(canvas, rules, carried)
+
+    # --- bands --------------------------------------------------------------------------------------------------
+    def _place(self, rules: LoomRules, place: int) -> tuple[float, float]:
+        """Where today's band number `place` hangs: the middle of its lower edge."""
+        columns = max(5, math.ceil(rules.asked / 2))
+        row, column = divmod(place % (2 * columns), columns)
+        return RAIL_LEFT + RAIL_WIDTH * (column + 0.5) / columns, RODS[1 + row] + HANGING
+
+    def _draw_rail(self, canvas: Canvas, rules: LoomRules) -> None:
+        """Earlier evenings on the upper rod, today's bands on the two below."""
+        self._sheet["rail"].draw(canvas.surface)
+        for place, band in enumerate(rules.before[-5:]):
+            self._hang(canvas, band, (RAIL_LEFT + RAIL_WIDTH * (place + 0.5) / 5, RODS[0] + HANGING))
+        for carried in rules.carried:
+            if carried.share >= 1.0:
+                self._hang(canvas, carried.product, self._place(rules, carried.place))
+                self._shine_on(canvas, rules, carried)
+
+    def _hang(self, canvas: Canvas, band: Product, foot: tuple[float, float]) -> None:
+        image = self._bands.image(band, canvas.length(HANGING))
+        if image is not None:
+            canvas.paste(image, (foot[0], foot[1] + HANGING * MARGIN), "midbottom")
+
+    def _shine_on(self, canvas: Canvas, rules: LoomRules, carried: Carried) -> None:
+        """When a set is finished, light runs along all of today's bands."""
+        if rules.feast_s <= 0:
+            return
+        foot = self._place(rules, carried.place)
+        wave = smooth(1 - abs((FEAST_S - rules.feast_s) * 1.2 - carried.place * 2.4 / rules.asked - 0.9) / 0.9)
+        spot = canvas.at((foot[0], foot[1] - HANGING / 2))
+        shine(canvas.surface, spot, (canvas.length(HANGING * 2),) * 2, (255, 205, 120), 0.5 * wave)
+
+    def _draw_carried(self, canvas: Canvas, rules: LoomRules, carried: Carried) -> None:
+        """Opened before the loom, then over to the rail; with reduced motion it fades in there."""
+        if carried.share >= 1.0:
+            return
+        foot = self._place(rules, carried.place)
+        large, small = (self._bands.image(carried.product, canvas.length(side)) for side in (LARGE, HANGING))
+        if large is None or small is None:
+            return
+        if self._still:
+            small.set_alpha(round(255 * smooth(carried.share)))
+            canvas.paste(small, (foot[0], foot[1] + HANGING * MARGIN), "midbottom")
+            small.set_alpha(255)  # not None, which would drop the alpha of its pixels
+            return
+        opened, away = smooth(carried.share / 0.3), smooth((carried.share - 0.4) / 0.6)
+        size = 1 + (HANGING / LARGE - 1) * landing((carried.share - 0.4) / 0.6)
+        x = OFF_LOOM[0] + (foot[0] - OFF_LOOM[0]) * away
+        y = OFF_LOOM[1] + (foot[1] - OFF_LOOM[1]) * away - 120 * math.sin(math.pi * away)
+        tall = max(2, round(large.get_height() * size))
+        wide = max(2, round(tall * (0.25 + 0.75 * opened)))  # it was woven folded in two
+        spot = canvas.at((x, y - LARGE * size / 2))
+        shine(canvas.surface, spot, (canvas.length(300 * size),) * 2, (255, 200, 120), 0.4 * (1 - away))
+        canvas.paste(pygame.transform.smoothscale(large, (wide, tall)), (x, y), "midbottom")
+
+    # --- light and air ------------------------------------------------------------------------------------------
+    def _draw_lanterns(self, canvas: Canvas, rules: LoomRules) -> None:
+        """Lamplight on the loom: a little more while the thread runs true."""
+        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        for x, y in LANTERNS:
+            self._sheet["lantern"].draw(canvas.surface, x, y)
+            spot = canvas.at((x, y + 24))
+            shine(
+                canvas.surface, spot, (canvas.length(230), canvas.length(200)), LAMP, (0.26 + 0.16 * rules.glow) * night
+            )
+
+    def _drift(self, canvas: Canvas, rules: LoomRules, step_s: float) -> None:
+        """Too much pulls lint from the thread: it floats away and is wasted. Leaves fall now and then."""
+        at = (FELL - 6, height_y(rules.shuttle) - 8)
+        if self._still:
+            image = self._fluff[2]
+            image.set_alpha(round(200 * rules.strain))
+            for n in range(3):
+                canvas.paste(image, (at[0] - 16 * n, at[1] - 14 - 16 * n), "center")
+            return
+        self._lint.step(step_s, 9.0 * rules.strain if rules.strain > 0.15 else 0.0, at, (-26, -30), 2.0)
+        self._falling.step(step_s, 0.3, (720, 60), (26, 30), 14.0)
+        for mote in self._lint.all:
+            image = self._fluff[int(mote.spin / 40) % 9]
+            image.set_alpha(round(220 * (1 - mote.share)))
+            canvas.paste(image, (mote.x, mote.y), "center")
+        for leaf in self._falling.all:
+            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 2.0) % 12]
+            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.3 + leaf.spin)
+            canvas.paste(image, (x, leaf.y), "center")
