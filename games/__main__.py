@@ -6,16 +6,18 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.commands import check, demo, desk, examine, exchange, gallery, launcher, play, report, sensors
+from musclewood.games.display import has_display
 from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError
 from musclewood.profiles.trust.errors import TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
-COMMANDS = (demo, play, exchange, examine, check, report, desk, sensors, gallery)
+# Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the others.
+COMMANDS = ("demo", "play", "exchange", "examine", "check", "report", "desk", "sensors", "gallery")
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\
@@ -28,8 +30,8 @@ dizziness or skin reaction. Ask before use with an implanted device, in pregnanc
 """
 
 
-def parser() -> argparse.ArgumentParser:
-    """All commands with their options."""
+def parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
+    """These commands with their options."""
     top = argparse.ArgumentParser(
         prog="musclewood",
         description="Rehabilitation exercises at home, played as games that are steered by the muscle itself.",
@@ -38,18 +40,36 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"musclewood {version('musclewood')}")
     top.add_argument("--patient", metavar="CODE", help="whose day it is, where several patients share this computer")
-    top.set_defaults(run=launcher.run)
+    top.set_defaults(run=_launch)
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
-    for command in COMMANDS:
-        command.add(commands)
+    for name in names:
+        import_module(f"musclewood.games.commands.{name}").add(commands)
     return top
+
+
+def _launch(options: argparse.Namespace) -> int:
+    """The launcher. Its window opens before the rest is loaded, so that somebody sees at once that it begins."""
+    if has_display():
+        from musclewood.games.screens.opening import show_evening
+
+        show_evening()
+    from musclewood.games.commands import launcher
+
+    return launcher.run(options)
+
+
+def _options(arguments: Sequence[str]) -> argparse.Namespace:
+    """What was asked. Loads only the command that is named first, none for the launcher, and all to explain them."""
+    first = arguments[0] if arguments else "--patient"
+    wanted = () if first == "--patient" else (first,) if first in COMMANDS else COMMANDS
+    return parser(wanted).parse_args(arguments)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code.  Wrong usage leaves through SystemExit(2), as argparse does."""
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # our output is for the patient
     _never_stumble_over_letters()
-    options = parser().parse_args(arguments)
+    options = _options(sys.argv[1:] if arguments is None else arguments)
     try:
         code = int(options.run(options))
         sys.stdout.flush()

@@ -5,7 +5,6 @@
 `step` and `draw` do one frame each and need no window of their own, so that tests play without one.
 """
 
-import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -17,6 +16,7 @@ from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
+from musclewood.games.screens.opening import BARS, open_window
 from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.scenery import Backdrops
 from musclewood.games.screens.session import SessionPage
@@ -24,7 +24,6 @@ from musclewood.games.screens.session import SessionPage
 FRAMES_PER_S = 60
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
 SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
-BARS = (14, 15, 36)
 
 FirstPage = Callable[["App"], Page]
 
@@ -140,21 +139,3 @@ class App:
         if self._resized_s <= 0 and self.around.backdrops.size != self.canvas.size:
             self.around.backdrops.close()
             self.around.backdrops = Backdrops(self.canvas.size)
-
-
-def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:
-    """A window of this size; on a computer without a display the dummy driver stands in."""
-    if not pygame.display.get_init():
-        try:
-            pygame.display.init()
-        except pygame.error:
-            os.environ["SDL_VIDEODRIVER"] = "dummy"
-            pygame.display.init()
-    pygame.joystick.init()
-    pygame.display.set_caption("Musclewood")
-    screen = pygame.display.set_mode(size, flags)
-    if size != (0, 0) and screen.get_size() != size:
-        # The first call after full screen still answers with the size of the whole display.
-        screen = pygame.display.set_mode(size, flags)
-    screen.fill(BARS)
-    return screen

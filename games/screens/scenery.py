@@ -124,6 +124,11 @@ def draw_near(target: pygame.Surface, scene: Scene, time_s: float) -> None:
         near_sheet(name, scene.hour, scale, scene.season).draw(target, sway, 0.25 * abs(sway))
 
 
+def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
+    """The sky alone, quickly made."""
+    return pygame.transform.scale(sky(scene, (8, size[1])), size)
+
+
 class Backdrops:
     """Scenes at one size. `at_once` bakes while the caller waits: for pictures without a window."""
 
@@ -150,8 +155,7 @@ class Backdrops:
     def bare(self, scene: Scene) -> pygame.Surface:
         """The sky alone, quickly made."""
         if scene not in self._bare:
-            strip = sky(scene, (8, self.size[1]))
-            self._bare[scene] = pygame.transform.scale(strip, self.size)
+            self._bare[scene] = bare_sky(scene, self.size)
         return self._bare[scene]
 
     def close(self) -> None:
