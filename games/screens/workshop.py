@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Hashable
+from dataclasses import replace
 
-from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.reader import Reader
-from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.rep_events import RepView
 from musclewood.games.screens.controls_row import always_there
@@ -19,6 +20,7 @@ from musclewood.games.screens.scenes import POOL
 from musclewood.games.workshops import Picture, Stage, Workshop, workshops
 
 BARE = Scene("night", ())
+BLIND_S = 0.2  # our choice: single packets that are lost must not make the words flicker
 MISSED_S = 2.0  # how long a missed rep is spoken of
 
 
@@ -36,6 +38,7 @@ class WorkPage(Page):
         self._box: PaperBox | None = None
         self._made_for: Hashable = None
         self._since_missed_s = math.inf
+        self._blind_s = 0.0
         self._phase = ""
         self._rest_s = 1.0
 
@@ -47,16 +50,28 @@ class WorkPage(Page):
         rep = self.play.view.rep
         if rep is None:
             return None
-        return (self.sentence_key(rep), rep.made, rep.reps, rep.set_number, rep.sets, math.ceil(rep.left_s))
+        return (self.sentence_key(rep), self.play.view.advice, rep.made, rep.reps, rep.set_number, rep.sets, math.ceil(rep.left_s))
 
     def sentence_key(self, rep: RepView) -> str:
         """What to say now."""
         missed = rep.phase in ("release", "rest", "set rest") and self._since_missed_s < MISSED_S
+        if missed and rep.last_verdict == "unreadable":
+            return "frame.unreadable"
+        if self._blind_s < BLIND_S:
+            rep = replace(rep, readable=True)
         return "frame.missed" if missed and rep.readable else sentence_of(rep)
+
+    def _main(self, canvas: Canvas, rep: RepView, at: Point, width: float) -> Widget:
+        """The sentence of now; what to do about a signal that is gone is known from its last second."""
+        key, advice = self.sentence_key(rep), self.play.view.advice
+        if key == "frame.unreadable" and advice:
+            return sentence(canvas, self.reader, self.reader.words.told(advice), at, width, Look(size=BODY, bold=True))
+        return sentence(canvas, self.reader, self.reader.words(key), at, width, Look(size=LARGE, bold=True))
 
     def update(self, dt_s: float) -> Transition | None:
         rep = self.play.view.rep
         self._since_missed_s += dt_s
+        self._blind_s = 0.0 if rep is None or rep.readable else self._blind_s + dt_s
         if rep and rep.phase != self._phase:
             if self._phase == "effort" and rep.last_verdict not in (None, "counted"):
                 self._since_missed_s = 0.0
@@ -69,7 +84,7 @@ class WorkPage(Page):
         if rep is None:
             return controls
         left, top, width, _ = self.workshop.words if self.workshop else (24.0, 24.0, 460.0, 230.0)
-        main = sentence(canvas, reader, words(self.sentence_key(rep)), (left, top), width, Look(size=LARGE, bold=True))
+        main = self._main(canvas, rep, (left, top), width)
         told = words("frame.reps", made=rep.made, total=rep.reps)
         if rep.sets > 1:
             told += "  ·  " + words("frame.sets", number=rep.set_number, total=rep.sets)

@@ -62,7 +62,8 @@ class Wearer:
         for squeeze in squeezes:
             self._levels += [0.0] * round(squeeze.rest_s * rate_hz) + [squeeze.level] * round(squeeze.held_s * rate_hz)
         chance = random.Random(7)
-        self._noise = [1.0] if envelope else [chance.gauss(0.0, 1.0) for _ in range(20011)]
+        middle, spread = (1.0, 0.04) if envelope else (0.0, 1.0)
+        self._noise = [chance.gauss(middle, spread) for _ in range(20011)]
         self._strong = strong
 
     def __call__(self, sample: int, channel: int) -> int:

@@ -40,3 +40,8 @@ def bursts(every: int, held: int, period_s: float) -> Faults:
 def swapped(every: int, late_s: float) -> Faults:
     """Every so many packets, one is overtaken by its followers."""
     return lambda number: [late_s] if number % every == every - 1 else [0.0]
+
+
+def beginning_with(number: int, faults: Faults) -> Faults:
+    """Nothing happens before this packet."""
+    return lambda packet: faults(packet) if packet >= number else [0.0]
