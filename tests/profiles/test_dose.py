@@ -227,6 +227,7 @@ def histories(draw: st.DrawFn, prescription: Prescription) -> History:
         )
         each = draw(st.sampled_from((0.0, 0.3, 0.5, 0.8, 1.0)))
         by_id = {exercise.id: at_level(exercise, each) for exercise in prescription.exercises}
+        declines = {exercise.id: draw(st.sampled_from((0.0, 0.0, 12.0, 35.0))) for exercise in prescription.exercises}
         moved = tuple(
             replace(
                 rep,
@@ -235,7 +236,7 @@ def histories(draw: st.DrawFn, prescription: Prescription) -> History:
             )
             for rep in session.reps
         )
-        sessions.append(replace(session, reps=moved))
+        sessions.append(replace(session, reps=moved, declines=declines))
     return History(tuple(sessions))
 
 
@@ -272,7 +273,6 @@ def _check_bounds(order: Prescription, history: History, today: Any) -> None:
     assert attempts_today + allowed <= order.ceilings.reps_per_day
     assert attempts_week + allowed <= order.ceilings.reps_per_week
     by_id = {exercise.id: exercise for exercise in order.exercises}
-    trouble = history.sessions[-1] if history.sessions else None
     for planned in today.exercises:
         exercise = by_id[planned.exercise_id]
         assert 0 < planned.sets * planned.reps <= planned.most_attempts
@@ -286,9 +286,20 @@ def _check_bounds(order: Prescription, history: History, today: Any) -> None:
             asked = [
                 rep.target_pct_mvc for one in history.sessions for rep in one.reps if rep.exercise_id == exercise.id
             ]
-            if asked and trouble is not None and (trouble.highest_pain or 0) >= order.stop.pain_lighten:
+            if asked and _troubled(order, history, exercise.id):
                 assert planned.target_pct_mvc <= asked[-1] + 1e-9
             if asked:
                 assert planned.target_pct_mvc - asked[-1] <= exercise.scaling.step_pct_mvc + 0.2
     for record in today.scaling:
         assert record.reason_patient and record.reason_therapist and "\n" not in record.reason_therapist
+
+
+def _troubled(order: Prescription, history: History, exercise_id: str) -> bool:
+    """Pain in the session before or the calm ones that must follow it, fatigue or an unreadable signal the last time."""
+    recent = history.sessions[-1:]
+    if any((one.highest_pain or 0) >= order.stop.pain_lighten for one in recent):
+        return True
+    done = [one for one in history.sessions if any(rep.exercise_id == exercise_id for rep in one.reps)]
+    unreadable = any(rep.exercise_id == exercise_id and rep.verdict == "unreadable" for rep in done[-1].reps)
+    decline = done[-1].declines.get(exercise_id, 0.0)
+    return exercise_id in done[-1].tired or unreadable or decline >= order.stop.fatigue_decline_pct
