@@ -32,7 +32,7 @@ def strength(
 ) -> None:
     """The estimates by day as a line with a dot each; today's interval as a bracket at its end. Units: µV, days."""
     top = nice_top(max([*track_uv, high_uv]))
-    plot = Box(box.left + 74, box.top + 8, box.width - 100, box.height - 44)
+    plot = _plot(reader, box)
     _frame(canvas, reader, plot, [(0.0, "0"), (top / 2, f"{top / 2:g}"), (top, f"{top:g} µV")], top)
     if not days:
         return
@@ -65,7 +65,7 @@ def strength(
 
 def weeks(canvas: Canvas, reader: Reader, box: Box, kept_pct: Sequence[float | None]) -> None:
     """One column a week, the latest on the right; a week without any order is a dash."""
-    plot = Box(box.left + 74, box.top + 8, box.width - 100, box.height - 44)
+    plot = _plot(reader, box)
     _frame(canvas, reader, plot, [(0.0, "0"), (50.0, "50"), (100.0, "100 %")], 100.0)
     step = min(64.0, plot.width / max(1, len(kept_pct)))
     left = plot.right - step * len(kept_pct)
@@ -80,6 +80,12 @@ def weeks(canvas: Canvas, reader: Reader, box: Box, kept_pct: Sequence[float | N
         pygame.draw.rect(canvas.surface, reader.ink, column, canvas.length(2))
     write = reader.letters.write
     write(canvas, reader.words("desk.card.weeks", count=len(kept_pct)), (plot.left, plot.bottom + 6), FINE, reader.ink)
+
+
+def _plot(reader: Reader, box: Box) -> Box:
+    """Where the curve goes: room for the scale on the left and for words below."""
+    scale = reader.letters.text_scale
+    return Box(box.left + 78 * scale, box.top + 10, box.width - 78 * scale - 26, box.height - 16 - 28 * scale)
 
 
 def _frame(canvas: Canvas, reader: Reader, plot: Box, marks: Sequence[tuple[float, str]], top: float) -> None:

@@ -8,7 +8,7 @@ from musclewood.games.desk import marks
 from musclewood.games.desk.entry import PASSPHRASE, Entry
 from musclewood.games.desk.entry_page import EntryPage
 from musclewood.games.desk.office import Office
-from musclewood.games.desk.pieces import FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.desk.pieces import FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
@@ -59,10 +59,10 @@ class CollectPage(EntryPage):
         note = words_at(canvas, reader, told, (LEFT, line.box.bottom + 16), 1100, bold=bool(self.trouble))
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of([note]) - head.box.bottom + 10))
         tags = [
-            tag(canvas, reader, "back", words("common.back"), icons.leaf_turn),
-            tag(canvas, reader, "collect", words("desk.collect.go"), marks.tray, first=True),
+            Tool("back", words("common.back"), icons.leaf_turn),
+            Tool("collect", words("desk.collect.go"), marks.tray, first=True),
         ]
-        return [head, paper, line, note, *from_left(tags, 24, 702)]
+        return [head, paper, line, note, *foot(canvas, reader, tags)]
 
     def _question(self, canvas: Canvas, sender: NewSender) -> list[Widget]:
         """Is this the patient's computer? Its words are to be compared on the telephone."""
@@ -75,10 +75,10 @@ class CollectPage(EntryPage):
         said = words_at(canvas, reader, spoken, (LEFT, told.box.bottom + 24), 1120, size=BODY, bold=True)
         paper = sheet(Box(24, head.box.bottom + 16, 1232, said.box.bottom - head.box.bottom + 16))
         tags = [
-            tag(canvas, reader, "yes", words("desk.collect.yes"), marks.tick, first=True),
-            tag(canvas, reader, "no", words("desk.collect.no"), marks.cross),
+            Tool("yes", words("desk.collect.yes"), marks.tick, first=True),
+            Tool("no", words("desk.collect.no"), marks.cross),
         ]
-        return [head, paper, told, said, *from_left(tags, 24, 702)]
+        return [head, paper, told, said, *foot(canvas, reader, tags)]
 
     def _result(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
@@ -93,11 +93,11 @@ class CollectPage(EntryPage):
                 break
             placed += [picture(Box(LEFT, top + 1, 26, 26), sign), block]
             top = block.box.bottom + 8
-        done = tag(canvas, reader, "back", words("desk.words.done"), icons.arrow, first=True)
+        done = Tool("back", words("desk.words.done"), icons.arrow, first=True)
         if not placed:
-            return [head, *from_left([done], 24, 702)]
+            return [head, *foot(canvas, reader, [done])]
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of(placed) - head.box.bottom + 10))
-        return [head, paper, *placed, *from_left([done], 24, 702)]
+        return [head, paper, *placed, *foot(canvas, reader, [done])]
 
     # -- done
 

@@ -22,6 +22,7 @@ _SHAPES: tuple[tuple[str, str], ...] = (
     (r"use (?:a number|a finite number)(?:, allowed (?P<low>\S+) to (?P<high>\S+))?", "number"),
     (r"use a whole number(?:, allowed (?P<low>\S+) to (?P<high>\S+))?", "whole"),
     (r"add it(?:; allowed (?P<low>\S+) to (?P<high>\S+))?", "missing"),
+    (r"add it; allowed .* entries", "missing"),
     (r"give every muscle its own channel, 0 to 15", "channel"),
     (r"give every muscle its own id", "muscle-twice"),
     (r"list exactly (?P<count>\d)", "muscles"),

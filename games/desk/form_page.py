@@ -12,7 +12,7 @@ from musclewood.games.desk.form_model import MOST_EXERCISES, FormModel, Section
 from musclewood.games.desk.office import Office
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.picking import KindPage, MusclePage
-from musclewood.games.desk.pieces import DENSE, from_left, from_right, picture, sheet, short, tag
+from musclewood.games.desk.pieces import DENSE, Tool, foot, picture, sheet, short
 from musclewood.games.desk.scrolling import count_shown, first_shown
 from musclewood.games.desk.signing import SignPage
 from musclewood.games.desk.tryout import try_out
@@ -57,8 +57,9 @@ class FormPage(DeskPage):
         return Typing(self.focus, self._entry.text) if self._entry else None
 
     def state(self) -> Hashable:
-        typed = self.typed
-        return (id(self.model.draft), self.section, self.first_row, self.first_tab, typed, self._asked_to_leave)
+        unseen = "" if self.focus in [one.key for one in self.choices()] else self.focus
+        scrolled = (self.section, self.first_row, self.first_tab, unseen)
+        return (id(self.model.draft), scrolled, self.typed, self._asked_to_leave)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         self._leaf = Leaf(canvas, self.reader, self.model, self.leaf, PAPER, self.typed)
@@ -142,15 +143,15 @@ class FormPage(DeskPage):
 
     def _bottom(self, canvas: Canvas) -> list[Widget]:
         reader, words, leaf = self.reader, self.reader.words, self.leaf
-        tags = [tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)]
+        tags = [Tool("back", words("common.back"), icons.leaf_turn)]
         if leaf.number is not None:
-            tags.append(tag(canvas, reader, "try", words("desk.form.try"), marks.kiln_door))
+            tags.append(Tool("try", words("desk.form.try"), marks.kiln_door))
             if len(self.model.exercises) > 1:
-                tags.append(tag(canvas, reader, "remove", words("desk.form.remove"), marks.cross))
+                tags.append(Tool("remove", words("desk.form.remove"), marks.cross))
         if leaf.key == "muscles":
-            tags.append(tag(canvas, reader, "add-muscle", words("desk.form.add-muscle"), marks.plus))
-        sign = tag(canvas, reader, "sign", words("desk.form.sign"), marks.seal, first=True)
-        return [*from_left(tags, 24, 702, 14), *from_right([sign], 1256, 702)]
+            tags.append(Tool("add-muscle", words("desk.form.add-muscle"), marks.plus))
+        sign = Tool("sign", words("desk.form.sign"), marks.seal, first=True)
+        return foot(canvas, reader, tags, [sign])
 
     def ring_room(self, widget: Widget) -> float:
         return 6.0 if "." in widget.key else 0.0
@@ -211,7 +212,7 @@ class FormPage(DeskPage):
         if self.typing and intent.act in (Act.LEFT, Act.RIGHT):
             self.model.step(self.focus, -1 if intent.act is Act.LEFT else 1)
             return None
-        if intent.act in (Act.NEXT, Act.PREVIOUS, Act.UP, Act.DOWN) and self._beyond(intent):
+        if intent.act in (Act.UP, Act.DOWN) and self._beyond(intent):
             return None
         if intent.act is Act.PRESS and intent.at and (under := self._under(intent.at)) and under.key in self._paths():
             self.focus = under.key
@@ -227,24 +228,21 @@ class FormPage(DeskPage):
             self._begin(self.model.text(under.key))
 
     def _beyond(self, intent: Intent) -> bool:
-        """Go on to a field that is not in sight yet: scrolls by focus alone."""
-        if self._leaf is None:
-            return False
-        on = intent.act in (Act.NEXT, Act.DOWN)
-        seen = [widget.key for widget in self._leaf.shown(self.first_row) if widget.key]
-        every = self._leaf.every_key()
-        if self.focus not in seen:
-            return False
-        here = every.index(self.focus)
-        if intent.act in (Act.UP, Act.DOWN):
-            goal = self._leaf.neighbour(self.focus, 1 if on else -1)
-        else:
-            goal = every[here + (1 if on else -1)] if 0 <= here + (1 if on else -1) < len(every) else None
-        if goal is None:
-            return False
-        self.focus = goal
-        self.first_row = self._leaf.first_for(goal, self.first_row)
-        return True
+        """Up and down go on to fields that are not in sight yet."""
+        goal = self._leaf.neighbour(self.focus, 1 if intent.act is Act.DOWN else -1) if self._leaf else None
+        if goal is not None:
+            self.focus = goal
+        return goal is not None
+
+    def _step(self, by: int) -> None:
+        """Through everything, also what is not in sight: leaves, fields, tools."""
+        leaves = [f"tab:{section.key}" for section in self.model.sections()]
+        fields = self._leaf.every_key() if self._leaf else []
+        inner = {*leaves, *fields, "add-exercise"}
+        more = ["add-exercise"] if len(self.model.exercises) < MOST_EXERCISES else []
+        order = [*leaves, *more, *fields, *(one.key for one in self.choices() if one.key not in inner)]
+        here = order.index(self.focus) if self.focus in order else -by
+        self.focus = order[(here + by) % len(order)]
 
     def scroll(self, rows: int) -> None:
         if self._leaf and not self._entry:

@@ -10,7 +10,7 @@ from musclewood.games.desk.entry import PASSPHRASE, Entry
 from musclewood.games.desk.entry_page import EntryPage
 from musclewood.games.desk.office import Office
 from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.pieces import DENSE, FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
@@ -61,10 +61,10 @@ class KeyPage(EntryPage):
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([*lines, *notes]) - head.box.bottom + 16))
         widgets = [head, paper, *lines, *notes]
         tags = [
-            tag(canvas, reader, "back", words("common.back"), icons.leaf_turn),
-            tag(canvas, reader, "make", words("desk.key.make"), marks.seal, first=True),
+            Tool("back", words("common.back"), icons.leaf_turn),
+            Tool("make", words("desk.key.make"), marks.seal, first=True),
         ]
-        placed = from_left(tags, 24, 702)
+        placed = foot(canvas, reader, tags)
         if told:
             slip = sentence(
                 canvas, reader, told, (0, 0), 1230 - placed[-1].box.right, Look(size=DENSE, bold=True, margin=14)
@@ -127,8 +127,8 @@ class WordsPage(DeskPage):
         copy = words("desk.words.copy", file=self.office.clinic.key_path.name)
         note = words_at(canvas, reader, copy, (LEFT, bottom_of(slips) + 28), 1140)
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([note]) - head.box.bottom + 14))
-        done = tag(canvas, reader, "done", words("desk.words.done"), icons.arrow, first=True)
-        return [head, paper, hint, *slips, note, *from_left([done], 24, 702)]
+        done = Tool("done", words("desk.words.done"), icons.arrow, first=True)
+        return [head, paper, hint, *slips, note, *foot(canvas, reader, [done])]
 
     def chosen(self, key: str) -> Transition | None:
         return Back()

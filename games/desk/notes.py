@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.pieces import from_left, tag
+from musclewood.games.desk.pieces import Tool, foot
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY
 from musclewood.games.kit.widgets import Look, Widget, sentence
@@ -18,8 +18,8 @@ class NotePage(DeskPage):
 
     def build(self, canvas: Canvas) -> list[Widget]:
         slip = sentence(canvas, self.reader, self.text, (140, 190), 1000, Look(size=BODY, margin=34))
-        back = tag(canvas, self.reader, "back", self.reader.words("common.back"), icons.leaf_turn, first=True)
-        return [slip, *from_left([back], 24, 702)]
+        back = Tool("back", self.reader.words("common.back"), icons.leaf_turn, first=True)
+        return [slip, *foot(canvas, self.reader, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         return Back()

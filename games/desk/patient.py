@@ -10,7 +10,7 @@ from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.form_page import FormPage
 from musclewood.games.desk.office import Office, ago, told
 from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.pieces import DENSE, FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.desk.starting import NewPatientPage
 from musclewood.games.desk.weeks import kept_by_week
 from musclewood.games.kit.canvas import Box, Canvas
@@ -60,7 +60,7 @@ class PatientPage(DeskPage):
         reader, words, one = self.reader, self.reader.words, self.summary
         head = sentence(canvas, reader, self.code, (24, 22), 400, Look(size=LARGE, bold=True, margin=18))
         if one is None:
-            return [head, *from_left([tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)], 24, 702)]
+            return [head, *foot(canvas, reader, [Tool("back", words("common.back"), icons.leaf_turn)])]
         facts = self._facts(canvas, one)
         papers = [
             sheet(Box(24, TOP, FACTS_W, LOW - TOP)),
@@ -157,14 +157,14 @@ class PatientPage(DeskPage):
     def _tags(self, canvas: Canvas, one: PatientSummary) -> list[Widget]:
         reader, words = self.reader, self.reader.words
         tags = [
-            tag(canvas, reader, "back", words("common.back"), icons.leaf_turn),
-            tag(canvas, reader, "report", words("desk.card.report"), marks.sheet_of_paper),
+            Tool("back", words("common.back"), icons.leaf_turn),
+            Tool("report", words("desk.card.report"), marks.sheet_of_paper),
         ]
         if one.revision is not None:
-            tags.append(tag(canvas, reader, "from-last", words("desk.card.from-last"), marks.pen, first=True))
-        tags.append(tag(canvas, reader, "from-template", words("desk.card.from-template"), marks.pen))
-        tags.append(tag(canvas, reader, "collect", words("desk.card.collect"), marks.tray))
-        return from_left(tags, 24, 702, 12)
+            tags.append(Tool("from-last", words("desk.card.from-last"), marks.pen, first=True))
+        tags.append(Tool("from-template", words("desk.card.from-template"), marks.pen))
+        tags.append(Tool("collect", words("desk.card.collect"), marks.tray))
+        return foot(canvas, reader, tags)
 
     def _told(self, canvas: Canvas, head: Widget) -> list[Widget]:
         if not self.trouble:

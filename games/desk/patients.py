@@ -12,7 +12,7 @@ from musclewood.games.desk.keymaking import KeyPage
 from musclewood.games.desk.office import Office, ago, told
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.patient import PatientPage
-from musclewood.games.desk.pieces import DENSE, FINE, from_left, inset, one_line, picture, tag, words_at
+from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, inset, one_line, picture, words_at
 from musclewood.games.desk.scrolling import first_shown
 from musclewood.games.desk.settings import DeskSettingsPage
 from musclewood.games.desk.starting import NewPatientPage
@@ -143,7 +143,16 @@ class PatientsPage(DeskPage):
                 canvas, shown, (place.left + 12, middle), SMALL, reader.ink, bold=True, anchor="midleft"
             )
 
-        return [title, picture(box, draw)]
+        return [title, picture(box, draw), *self._range(canvas, box.right + 20)]
+
+    def _range(self, canvas: Canvas, left: float) -> list[Widget]:
+        """Which rows of how many are seen."""
+        count, shown = len(self.found()), self.rows_shown()
+        if count <= shown:
+            return []
+        last = min(count, self._first + shown)
+        text = self.reader.words("desk.list.range", first=self._first + 1, last=last, count=count)
+        return [sentence(canvas, self.reader, text, (left, 30), 380, Look(size=FINE, margin=14))]
 
     def _heads(self, canvas: Canvas) -> list[Widget]:
         columns = (
@@ -172,23 +181,16 @@ class PatientsPage(DeskPage):
     def _bottom(self, canvas: Canvas, count: int) -> list[Widget]:
         reader, words = self.reader, self.reader.words
         if self.office.clinic.has_key:
-            first = tag(canvas, reader, "new", words("desk.list.new"), marks.pen, first=not count)
+            first = Tool("new", words("desk.list.new"), marks.pen, first=not count)
         else:
-            first = tag(canvas, reader, "new", words("desk.first.key"), marks.seal, first=True)
+            first = Tool("new", words("desk.first.key"), marks.seal, first=True)
         tags = [
             first,
-            tag(canvas, reader, "collect", words("desk.list.collect"), marks.tray),
-            tag(canvas, reader, "settings", words("today.settings"), icons.sliders),
-            tag(canvas, reader, "leave", words("today.leave"), icons.door),
+            Tool("collect", words("desk.list.collect"), marks.tray),
+            Tool("settings", words("today.settings"), icons.sliders),
+            Tool("leave", words("today.leave"), icons.door),
         ]
-        placed = from_left(tags, LEFT, 702)
-        shown = self.rows_shown()
-        if count > shown:
-            last = min(count, self._first + shown)
-            told_range = words("desk.list.range", first=self._first + 1, last=last, count=count)
-            slip = sentence(canvas, reader, told_range, (0, 0), 380, Look(size=FINE, margin=12))
-            placed.append(slip.moved(RIGHT - slip.box.width, 692 - slip.box.height))
-        return placed
+        return foot(canvas, reader, tags)
 
     # -- choosing
 

@@ -8,7 +8,7 @@ from musclewood.games.desk import offered
 from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import MOST_MUSCLES, FormModel
 from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.pieces import FINE, from_left, picture, tag
+from musclewood.games.desk.pieces import FINE, Tool, foot, picture
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
@@ -38,8 +38,8 @@ class KindPage(DeskPage):
             box = Box(24 + column * (WIDE + GAP), top + row * (height + GAP), WIDE, height)
             card = _card(canvas, reader, words(f"desk.kind.{kind}"), words(f"desk.kind.{kind}-hint"), box.width)
             widgets.append(picture(box, card, f"kind:{kind}"))
-        back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *from_left([back], 24, 702)]
+        back = Tool("back", words("common.back"), icons.leaf_turn)
+        return [*widgets, *foot(canvas, reader, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         if key != "back":
@@ -67,8 +67,8 @@ class MusclePage(DeskPage):
             box = Box(24 + column * (WIDE + GAP), top + row * (height + 14), WIDE, height)
             lines = reader.letters.wrap(canvas, known.name, SMALL, WIDE - 88, bold=True)
             widgets.append(picture(box, _name(lines, known.key), f"muscle:{known.key}"))
-        back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *from_left([back], 24, 702)]
+        back = Tool("back", words("common.back"), icons.leaf_turn)
+        return [*widgets, *foot(canvas, reader, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         if key != "back":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import pygame
@@ -12,7 +12,7 @@ from musclewood.games.kit.palette import Colour, hexadecimal, mixed, palette
 from musclewood.games.kit.paper import SVG, Sheet, bake
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.typeface import SMALL
-from musclewood.games.kit.widgets import Drawing, Look, Widget, button
+from musclewood.games.kit.widgets import LARGEST_ICON, Drawing, Look, Widget, button
 
 FINE, DENSE = 20.0, 22.0
 TARGET = 48.0  # height of anything to choose
@@ -66,18 +66,41 @@ def tag(
     *,
     first: bool = False,
     width: float = 520,
+    size: float = SMALL,
 ) -> Widget:
     """A button of the desk: the same paper tag as at home, in smaller letters."""
-    made = button(
-        canvas, reader, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=SMALL
-    )
-    spare = 20.0 if icon else 0.0  # the kit leaves room for an icon of the largest size
+    made = button(canvas, reader, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=size)
+    # The kit leaves room for an icon of the largest size.
+    spare = LARGEST_ICON - min(LARGEST_ICON, made.box.height - 16) if icon else 0.0
     return replace(made, box=made.box._replace(width=made.box.width - spare))
 
 
 def _smaller(icon: Drawing) -> Drawing:
     """Icons in a row of work tools stay quieter than the words."""
     return lambda canvas, reader, box: icon(canvas, reader, box.grown(-2))
+
+
+@dataclass(frozen=True)
+class Tool:
+    """What a tag at the foot of a page is to be."""
+
+    key: str
+    text: str
+    icon: Drawing | None = None
+    first: bool = False
+
+
+def foot(canvas: Canvas, reader: Reader, tools: list[Tool], apart: list[Tool] | None = None) -> list[Widget]:
+    """Tags along the lower edge, those `apart` at the right end. Where the words are long, signs go, then size."""
+    apart = apart or []
+    for size, signs, gap in ((SMALL, True, 16.0), (SMALL, False, 14.0), (DENSE, False, 12.0), (FINE, False, 10.0)):
+        made = [
+            tag(canvas, reader, one.key, one.text, one.icon if signs else None, first=one.first, size=size)
+            for one in [*tools, *apart]
+        ]
+        if sum(one.box.width + gap for one in made) - gap <= 1232:
+            break
+    return [*from_left(made[: len(tools)], 24, 702, gap), *from_right(made[len(tools) :], 1256, 702, gap)]
 
 
 def from_left(tags: list[Widget], left: float, bottom: float, gap: float = 18.0) -> list[Widget]:

@@ -14,7 +14,7 @@ from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.keymaking import KeyPage
 from musclewood.games.desk.office import Office
 from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.pieces import DENSE, FINE, from_left, from_right, picture, sheet, tag, words_at
+from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.desk.scrolling import count_shown, first_shown
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import LARGE, SMALL
@@ -124,15 +124,14 @@ class SignPage(EntryPage):
 
     def _bottom(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
-        back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
-        placed = from_left([back], 24, 702)
+        back = Tool("back", words("common.back"), icons.leaf_turn)
         if self.model.prescription is None:
-            return placed
+            return foot(canvas, reader, [back])
         if self.entries:
-            last = tag(canvas, reader, "issue", words("desk.sign.issue"), marks.seal, first=True)
+            last = Tool("issue", words("desk.sign.issue"), marks.seal, first=True)
         else:
-            last = tag(canvas, reader, "key", words("desk.sign.make-key"), marks.seal, first=True)
-        return [*placed, *from_right([last], 1256, 702)]
+            last = Tool("key", words("desk.sign.make-key"), marks.seal, first=True)
+        return foot(canvas, reader, [back], [last])
 
     def scroll(self, rows: int) -> None:
         self.first_row = max(0, self.first_row - rows)
@@ -189,8 +188,8 @@ class IssuedPage(DeskPage):
         first = words("desk.issued.first", words=" ".join(self.office.clinic.words()))
         at = (150, bottom_of(slips) + 18)
         slips.append(sentence(canvas, reader, first, at, 1000, Look(size=SMALL, margin=22)))
-        done = tag(canvas, reader, "done", words("desk.issued.done"), icons.arrow, first=True)
-        return [*slips, *from_left([done], 24, 702)]
+        done = Tool("done", words("desk.issued.done"), icons.arrow, first=True)
+        return [*slips, *foot(canvas, reader, [done])]
 
     def chosen(self, key: str) -> Transition | None:
         return Home()

@@ -10,7 +10,7 @@ from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.form_page import FormPage
 from musclewood.games.desk.office import Office
-from musclewood.games.desk.pieces import FINE, from_left, picture, sheet, tag, words_at
+from musclewood.games.desk.pieces import FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.reader import Reader
@@ -20,7 +20,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Replace, Surroundings, Transition
 from musclewood.profiles.checks import clinic_code_problem
-from musclewood.profiles.exercises import minutes_of, reps_of
+from musclewood.profiles.exercises import minutes_of
 from musclewood.profiles.templates import template, template_names
 
 CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
@@ -68,8 +68,8 @@ class NewPatientPage(EntryPage):
             row, column = divmod(number, 3)
             at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
             widgets.append(_card(canvas, reader, name, Box(at[0], at[1], CARD_W, height)))
-        back = tag(canvas, reader, "back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *from_left([back], 24, 702)]
+        back = Tool("back", words("common.back"), icons.leaf_turn)
+        return [*widgets, *foot(canvas, reader, [back])]
 
     def acted(self, key: str) -> Transition | None:
         if key == "back":
@@ -100,9 +100,8 @@ def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
     room = box.width - 44 - FIGURE_W
     title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), SMALL, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
-    reps = order.sessions_per_day * sum(reps_of(one) for one in order.exercises)
     minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
-    told = words("desk.start.dose", reps=reps, minutes=round(minutes), kinds=kinds)
+    told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
     small = reader.letters.wrap(canvas, told, FINE, room)
 
     def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
