@@ -19,10 +19,12 @@ LAPSE = 0.02
 # quarter of the range (our choice).
 PRIOR_SD = 0.25
 # Logits per level. A person's success falls from 88 to 50 % over 0.5 of a level at 4, over 0.13 at 16. Our choice.
-SLOPES = (4.0, 8.0, 16.0)
-# How far skill may wander between two sessions (SD, in levels). Our choice: enough to follow
-# somebody whose skill moves by a third of the range in six weeks.
-WANDER_PER_SESSION = 0.02
+SLOPES = (4.0, 5.7, 8.0, 11.3, 16.0)
+# How far skill may wander between two sessions (SD, in levels): hardly, somewhat, or by a third of the range in six
+# weeks. Which of them fits is learned along the way. Our choice.
+WANDERS_PER_SESSION = (0.005, 0.015, 0.04)
+# Reps of one session share the day's form, so they say a little less than as many independent ones. Our choice.
+WEIGHT_OF_A_REP = 0.85
 
 _SKILLS = np.linspace(-1.0, 2.0, 121)
 _LEVELS = np.linspace(0.0, 1.0, 101)
@@ -37,26 +39,28 @@ def success_at(level: float | Array, skill: float | Array, slope: float | Array)
 
 
 _SLOPE_GRID, _SKILL_GRID = np.meshgrid(np.asarray(SLOPES), _SKILLS, indexing="ij")
-_SUCCESS = success_at(_LEVELS[:, None, None], _SKILL_GRID, _SLOPE_GRID)
+_SUCCESS = success_at(_LEVELS[:, None, None], _SKILL_GRID, _SLOPE_GRID).reshape(len(_LEVELS), -1)
 
 
 class SkillModel:
-    """What is believed about one person's skill at one exercise."""
+    """What is believed about one person's skill at one exercise: a probability for each wander, slope and skill."""
 
     def __init__(self, success_target: float = 0.8) -> None:
         self._target = success_target
-        self._belief = _prior(success_target)
+        self._belief = np.stack([_prior(success_target)] * len(WANDERS_PER_SESSION)) / len(WANDERS_PER_SESSION)
 
     def tell(self, level: float, made: int, missed: int) -> None:
         """Take in the reps of one session at `level`: how many succeeded and how many did not."""
         chance = success_at(level, _SKILL_GRID, _SLOPE_GRID)
-        log_belief = np.log(self._belief + 1e-300) + made * np.log(chance) + missed * np.log1p(-chance)
+        told = made * np.log(chance) + missed * np.log1p(-chance)
+        log_belief = np.log(self._belief + 1e-300) + WEIGHT_OF_A_REP * told
         belief = np.exp(log_belief - log_belief.max())
         self._belief = belief / belief.sum()
 
     def rest(self) -> None:
         """Take in that a new session begins, before which skill may have moved."""
-        self._belief = _spread(self._belief, WANDER_PER_SESSION)
+        for number, wander in enumerate(WANDERS_PER_SESSION):
+            self._belief[number] = _spread(self._belief[number], wander)
 
     def predict(self, level: float) -> float:
         """Probability that the next rep at `level` succeeds, all that is not known about the person averaged over."""
@@ -64,13 +68,13 @@ class SkillModel:
 
     def ask(self) -> float:
         """The level from 0 to 1 at which the predicted success comes nearest to the one aimed at."""
-        predicted = (_SUCCESS * self._belief).sum(axis=(1, 2))
+        predicted = _SUCCESS @ self._belief.sum(axis=0).ravel()
         return float(np.interp(-self._target, -predicted, _LEVELS))
 
     @property
     def skill(self) -> tuple[float, float]:
         """Mean and standard deviation of the believed skill, in levels."""
-        weights = self._belief.sum(axis=0)
+        weights = self._belief.sum(axis=(0, 1))
         mean = float(weights @ _SKILLS)
         return mean, float(np.sqrt(weights @ (_SKILLS - mean) ** 2))
 
