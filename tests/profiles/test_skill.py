@@ -47,6 +47,13 @@ def test_transformed_rules_settle_at_levitts_points(wins: int, point: float, ful
     assert won / trials == pytest.approx(point, abs=0.015)
 
 
+ANSWERS = "CCCCIICCCCCCCCICCICCICCCCCCCCCCC"
+ASKED = [
+    -18, -22, -25, -28, -30, -22, -13, -15, -16, -18, -19, -20, -21, -22, -23, -19,
+    -20, -20, -18, -18, -19, -17, -17, -18, -18, -18, -19, -19, -19, -19, -19, -19,
+]  # fmt: skip
+
+
 def test_a_bayesian_grid_replays_the_published_example() -> None:
     """Watson 2017, J Vision 17(3):10, example 1: contrast thresholds, the next stimulus of least expected entropy."""
     thresholds = stimuli = np.arange(-40, 1)
@@ -55,7 +62,7 @@ def test_a_bayesian_grid_replays_the_published_example() -> None:
     correct = 1 - lapse - (1 - guess - lapse) * np.exp(-power)
     belief = np.full(len(thresholds), 1 / len(thresholds))
     asked = []
-    for answer in "CCCCIICCCCCCCCICCICCICCCCCCCCCCC":
+    for answer in ANSWERS:
         entropies = np.zeros(len(stimuli))
         for chances in (correct, 1 - correct):
             joint = chances * belief
@@ -68,12 +75,32 @@ def test_a_bayesian_grid_replays_the_published_example() -> None:
         asked.append(int(stimuli[at]))
         belief = belief * (correct[at] if answer == "C" else 1 - correct[at])
         belief /= belief.sum()
-    assert asked == [
-        -18, -22, -25, -28, -30, -22, -13, -15, -16, -18, -19, -20, -21, -22, -23, -19,
-        -20, -20, -18, -18, -19, -17, -17, -18, -18, -18, -19, -19, -19, -19, -19, -19,
-    ]  # fmt: skip
+    assert asked == ASKED
     assert thresholds[int(np.argmax(belief))] == -20
     assert float(belief @ thresholds) == pytest.approx(-20.394, abs=0.001)
+
+
+def test_the_published_library_replays_the_same_example() -> None:
+    """The independent implementation of QUEST+ (`questplus`) asks for the same 32 stimuli and ends at the same threshold."""
+    import questplus
+
+    dbs = np.arange(-40, 1)
+    procedure = questplus.QuestPlus(
+        stim_domain={"intensity": dbs},
+        func="weibull",
+        stim_scale="dB",
+        param_domain={"threshold": dbs, "slope": [3.5], "lower_asymptote": [0.5], "lapse_rate": [0.02]},
+        outcome_domain={"response": ["Correct", "Incorrect"]},
+        stim_selection_method="min_entropy",
+        param_estimation_method="mode",
+    )
+    asked = []
+    for answer in ANSWERS:
+        stimulus = procedure.next_stim
+        asked.append(int(stimulus["intensity"]))
+        procedure.update(stim=stimulus, outcome={"response": "Correct" if answer == "C" else "Incorrect"})
+    assert asked == ASKED
+    assert procedure.param_estimate["threshold"] == -20
 
 
 def test_nothing_known_asks_for_the_order() -> None:
