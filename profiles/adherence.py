@@ -7,7 +7,7 @@ one day makes up for less on another, and capped, where a session never counts f
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
@@ -96,42 +96,86 @@ def adherence(
     zone: tzinfo | None,
 ) -> Adherence:
     """Every day from `first` to `last`, both included. `sessions` must hold no practice that shall not count."""
-    by_day: dict[date, list[LedgerSession]] = {}
+    done = [session_done(session, zone) for session in sessions if session.reps]
+    doubts = tuple(clock_doubts(sessions, revisions, last, zone))
+    return Adherence(days_done(revisions, done, first, last), doubts)
+
+
+@dataclass(frozen=True)
+class SessionDone:
+    """What counts of one session with at least one attempt. `made` are counted reps by exercise."""
+
+    day: date
+    made: Mapping[str, int]
+    attempted: int
+    sets_done: int
+    in_band_s: float
+
+
+def session_done(session: LedgerSession, zone: tzinfo | None) -> SessionDone:
+    made = counted(session.reps)
+    return SessionDone(
+        day=session.day(zone),
+        made=Counter(rep.exercise_id for rep in made),
+        attempted=len(session.reps),
+        sets_done=sum(1 for one in session.sets if one.reps_counted >= one.reps_ordered),
+        in_band_s=sum(rep.in_band_s for rep in made),
+    )
+
+
+def days_done(
+    revisions: Sequence[Prescription], sessions: Sequence[SessionDone], first: date, last: date
+) -> tuple[DayDone, ...]:
+    """Every day from `first` to `last`, both included."""
+    by_day: dict[date, list[SessionDone]] = {}
     for session in sessions:
-        by_day.setdefault(session.day(zone), []).append(session)
-    number = (last - first).days + 1
-    days = (first + timedelta(days=offset) for offset in range(max(0, number)))
-    table = tuple(_day_done(day, in_force(revisions, day), by_day.get(day, [])) for day in days)
-    return Adherence(table, tuple(clock_doubts(sessions, revisions, last, zone)))
+        by_day.setdefault(session.day, []).append(session)
+    asked = {revision.revision: _Asked.of(revision) for revision in revisions}
+    days = (first + timedelta(days=offset) for offset in range(max(0, (last - first).days + 1)))
+    return tuple(_day_done(day, _asked_on(day, revisions, asked), by_day.get(day, [])) for day in days)
 
 
-def _day_done(day: date, order: Prescription | None, sessions: Sequence[LedgerSession]) -> DayDone:
-    with_dose = [session for session in sessions if session.reps]
-    due = order is not None and DAYS[day.weekday()] in order.days
-    times = order.sessions_per_day if order and due else 0
-    exercises = order.exercises if order and due else ()
-    ordered = {exercise.id: reps_of(exercise) for exercise in exercises}
-    reps_a_session = sum(ordered.values())
-    shares, capped = [], 0
-    for session in with_dose:
-        made = Counter(rep.exercise_id for rep in counted(session.reps))
-        kept = sum(min(number, ordered.get(exercise_id, 0)) for exercise_id, number in made.items())
-        shares.append(kept / reps_a_session if reps_a_session else 0.0)
-        capped += kept
-    reps = [rep for session in with_dose for rep in session.reps]
+@dataclass(frozen=True)
+class _Asked:
+    """What an order asks of one session, and how many sessions a day has."""
+
+    times: int
+    reps: Mapping[str, int]
+    reps_in_all: int
+    sets: int
+    in_band_s: float
+
+    @classmethod
+    def of(cls, order: Prescription) -> _Asked:
+        reps = {exercise.id: reps_of(exercise) for exercise in order.exercises}
+        sets = sum(exercise.sets for exercise in order.exercises)
+        in_band_s = sum(reps_of(exercise) * exercise.hold_s for exercise in order.exercises)
+        return cls(order.sessions_per_day, reps, sum(reps.values()), sets, in_band_s)
+
+
+_NOTHING = _Asked(0, {}, 0, 0, 0.0)
+
+
+def _asked_on(day: date, revisions: Sequence[Prescription], asked: Mapping[int, _Asked]) -> _Asked:
+    order = in_force(revisions, day)
+    return asked[order.revision] if order is not None and DAYS[day.weekday()] in order.days else _NOTHING
+
+
+def _day_done(day: date, asked: _Asked, sessions: Sequence[SessionDone]) -> DayDone:
+    kept = [sum(min(made, asked.reps.get(key, 0)) for key, made in session.made.items()) for session in sessions]
     return DayDone(
         day=day,
-        sessions_ordered=times,
-        sessions_done=len(with_dose),
-        sessions_whole=sum(share >= WHOLE_SESSION for share in shares),
-        sets_ordered=times * sum(exercise.sets for exercise in exercises),
-        sets_done=sum(1 for session in with_dose for one in session.sets if one.reps_counted >= one.reps_ordered),
-        reps_ordered=times * reps_a_session,
-        reps_counted=len(counted(reps)),
-        reps_capped=min(capped, times * reps_a_session),
-        reps_attempted=len(reps),
-        in_band_ordered_s=times * sum(reps_of(exercise) * exercise.hold_s for exercise in exercises),
-        in_band_s=sum(rep.in_band_s for rep in counted(reps)),
+        sessions_ordered=asked.times,
+        sessions_done=len(sessions),
+        sessions_whole=sum(1 for one in kept if asked.reps_in_all and one / asked.reps_in_all >= WHOLE_SESSION),
+        sets_ordered=asked.times * asked.sets,
+        sets_done=sum(session.sets_done for session in sessions),
+        reps_ordered=asked.times * asked.reps_in_all,
+        reps_counted=sum(sum(session.made.values()) for session in sessions),
+        reps_capped=min(sum(kept), asked.times * asked.reps_in_all),
+        reps_attempted=sum(session.attempted for session in sessions),
+        in_band_ordered_s=asked.times * asked.in_band_s,
+        in_band_s=sum(session.in_band_s for session in sessions),
     )
 
 

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import CommandError
+from musclewood.games.commands.progress import progress
+from musclewood.games.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.games.prescribed import prescription_as_written
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover import put_whole
@@ -29,14 +30,22 @@ def add(commands: Any) -> None:
     """Describe the command to argparse."""
     parser = commands.add_parser(
         "report",
-        help="the report of a journal or hand-over, as HTML",
-        description="Make the report of a journal (.sqlite) or of an opened hand-over (.zip): one HTML page.",
+        help="the report of a journal or hand-over, as HTML; or a table of a whole caseload",
+        description="Make the report of a journal (.sqlite) or of an opened hand-over (.zip): one HTML page. With "
+        "--caseload, put all hand-overs of a folder into one table and Parquet files.",
     )
-    parser.add_argument("source", type=Path, metavar="FILE", help="a journal or a hand-over")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("source", type=Path, metavar="FILE", nargs="?", help="a journal or a hand-over")
+    what.add_argument("--caseload", type=Path, metavar="FOLDER", help="the folder with the hand-overs of many patients")
     parser.add_argument(
         "--prescription", type=Path, metavar="FILE", help="what was ordered (for a journal; default: the one in force)"
     )
-    parser.add_argument("--into", type=Path, metavar="FILE", help="the page to write (default: beside the source)")
+    parser.add_argument(
+        "--into",
+        type=Path,
+        metavar="PATH",
+        help="the page, or the caseload's folder, to write (default: beside the source)",
+    )
     parser.add_argument(
         "--demonstration", action="store_true", help="show practice as if it were dose, and say so in a banner"
     )
@@ -44,7 +53,9 @@ def add(commands: Any) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Write the page.  Raises CommandError, PrescriptionError, JournalError."""
+    """Write the page, or the caseload.  Raises CommandError, PrescriptionError, JournalError, HandoverError."""
+    if options.caseload is not None:
+        return gather_caseload(options.caseload, options.into)
     from musclewood.profiles.report import render_report  # matplotlib takes its time; only this needs it
 
     ledger, prescription = what_was_done(options.source, options.prescription)
@@ -58,6 +69,19 @@ def run(options: argparse.Namespace) -> int:
         ) from None
     show(f"report: {into}")
     return 0
+
+
+def gather_caseload(source: Path, into: Path | None) -> int:
+    """Write the caseload of a folder; hand-overs that cannot be read are named and keep no other one out."""
+    from musclewood.profiles.caseload import gather  # needs what only the extra brings
+
+    gathered = gather(source, into or source.with_name(f"{source.name}-caseload"), progress("hand-overs"))
+    for path, reason in gathered.refused:
+        show(f"refused: {path}: {reason}")
+    if gathered.sealed:
+        show(f"left out: {gathered.sealed} still sealed; open them with 'musclewood desk collect'")
+    show(f"caseload: {gathered.folder} ({gathered.patients} patients from {gathered.files} hand-overs)")
+    return INPUT_WRONG if gathered.refused else DONE
 
 
 def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription]:

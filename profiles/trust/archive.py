@@ -10,6 +10,7 @@ import re
 import stat
 import zipfile
 import zlib
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from musclewood.profiles.trust.errors import ArchiveError
@@ -33,14 +34,17 @@ class Limits:
     ratio_free_bytes: int = 1 << 20
 
 
-def read_archive(content: bytes, limits: Limits | None = None) -> dict[str, bytes]:
-    """Every file of a zip by its name. Raises ArchiveError, having kept nothing."""
+def read_archive(
+    content: bytes, limits: Limits | None = None, *, only: Collection[str] | None = None
+) -> dict[str, bytes]:
+    """Every file of a zip by its name, or those of `only`; all are checked. Raises ArchiveError, having kept nothing."""
     limits = limits or Limits()
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             entries = archive.infolist()
             _check_entries(entries, limits)
-            return _unfolded(archive, entries, limits)
+            wanted = [entry for entry in entries if only is None or entry.filename in only]
+            return _unfolded(archive, wanted, limits)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OverflowError):
         raise ArchiveError("the hand-over's zip is damaged", _ASK) from None
 
