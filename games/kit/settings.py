@@ -13,7 +13,8 @@ TEXT_SCALES = (1.0, 1.2, 1.4)
 
 @dataclass(frozen=True)
 class Settings:
-    """text_scale multiplies every letter; hand says on which side the large controls lie."""
+    """text_scale multiplies every letter; hand says on which side the large controls lie; muscle_leads: whether the
+    sensor is listened to outside sessions too, so that nothing but the muscle is needed."""
 
     text_scale: float = 1.0
     reduced_motion: bool = False
@@ -22,6 +23,7 @@ class Settings:
     language: str = "en"
     hand: str = "right"
     cautions_read: bool = False
+    muscle_leads: bool = False
 
     def changed(self, **values: object) -> "Settings":
         """A copy with some choices replaced."""

@@ -16,10 +16,12 @@ from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
+from musclewood.games.screens.leading import MuscleLead
 from musclewood.games.screens.opening import BARS, open_window
 from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.scenery import Backdrops
 from musclewood.games.screens.session import SessionPage
+from musclewood.games.screens.today import TodayPage
 
 FRAMES_PER_S = 60
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
@@ -39,6 +41,8 @@ class App:
         reader = Reader(kept.load(settings_path))
         self.around = Surroundings(reader, Backdrops(self.canvas.size), speaker=Speaker(reader.settings.sound))
         self.controls = Controls()
+        self._lead = MuscleLead()
+        self.around.let_go = self._lead.let_go
         self.stack: list[Page] = [first(self)]
         self.leaving = False
         self._resized_s = 0.0
@@ -78,6 +82,7 @@ class App:
             for intent in self.controls.read(event, self.canvas):
                 self.answer(intent)
         self._settle(dt_s)
+        self._be_led(dt_s)
         if not self.leaving:
             self._go(self.top.update(dt_s))
 
@@ -99,6 +104,7 @@ class App:
         for page in self.stack:
             if isinstance(page, SessionPage):
                 page.play.close()
+        self._lead.let_go()
         self.around.backdrops.close()
         self.around.speaker.close()
         pygame.display.quit()
@@ -106,6 +112,19 @@ class App:
     def _effort_wanted(self) -> bool:
         top = self.top
         return isinstance(top, SessionPage) and top.wants_effort
+
+    def _be_led(self, dt_s: float) -> None:
+        """Let the muscle choose outside sessions too, for those who asked for it; a session does so by itself."""
+        if isinstance(self.top, SessionPage):
+            return
+        first = self.stack[0]
+        hear = first.day.ear if isinstance(first, TodayPage) and self.around.reader.settings.muscle_leads else None
+        intents = self._lead.listen(hear, dt_s) if hear else None
+        if hear is None:
+            self._lead.let_go()
+        self.around.muscle_steers, self.around.held_share = intents is not None, self._lead.held_share
+        for intent in intents or ():
+            self.answer(intent)
 
     def _go(self, transition: Transition | None) -> None:
         match transition:

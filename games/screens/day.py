@@ -29,7 +29,7 @@ class Day:
 
     begin opens a session on a kind of source; it raises CommandError, JournalError, RecordingError or SensorError.
     keep is called with every changed setting; look plans today anew, after a session. weeks: whole weeks since the
-    first session of the plan.
+    first session of the plan. hear opens the patient's own sensor outside a session; None where there is none.
     """
 
     plan: DayPlan | None
@@ -41,6 +41,7 @@ class Day:
     shelf: list[Product] = field(default_factory=list)
     practice: bool = False
     weeks: int = 0
+    hear: Callable[[], Attentive] | None = None
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
@@ -61,6 +62,11 @@ class Day:
     def season(self) -> Season:
         """The season in the village."""
         return season_of(self.weeks)
+
+    @property
+    def ear(self) -> Callable[[], Attentive] | None:
+        """Opens the sensor that was worn last, if there is one."""
+        return self.hear if self.sensors is None or self.sensors.worn else None
 
     @property
     def first_place(self) -> str:
@@ -110,6 +116,7 @@ def day_of(
         shelf_of(journal, prescription.timezone),
         prescription.practice.allowed,
         weeks_since_the_first(journal, clock()),
+        (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
     )
 
 

@@ -4,7 +4,7 @@ A screen answers with a `Transition` when another one should come. It knows inte
 """
 
 import math
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 
 from musclewood.games.kit.canvas import Box, Canvas, Point
@@ -53,7 +53,8 @@ class Leave(Transition):
 class Surroundings:
     """What all screens share. The app replaces reader and backdrops when settings or the window change.
 
-    muscle_steers: a sensor is on and a contraction may choose; held_share: how far a long contraction has come.
+    muscle_steers: a sensor is on and a contraction may choose; held_share: how far a long contraction has come;
+    let_go: frees the sensor for a session.
     """
 
     reader: Reader
@@ -61,6 +62,7 @@ class Surroundings:
     muscle_steers: bool = False
     held_share: float = 0.0
     speaker: Speaker = field(default_factory=lambda: Speaker(enabled=False))
+    let_go: Callable[[], None] = lambda: None
 
 
 DIRECTIONS = {Act.LEFT: (-1, 0), Act.RIGHT: (1, 0), Act.UP: (0, -1), Act.DOWN: (0, 1)}

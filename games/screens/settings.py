@@ -54,6 +54,7 @@ class SettingsPage(Page):
             "motion": words(f"settings.motion-{'less' if chosen.reduced_motion else 'full'}"),
             "sound": words(f"settings.{'on' if chosen.sound else 'off'}"),
             "hand": words(f"settings.hand-{chosen.hand}"),
+            "muscle": words(f"settings.{'on' if chosen.muscle_leads else 'off'}"),
         }
 
     def chosen(self, key: str) -> Transition | None:
@@ -79,6 +80,8 @@ def changed(settings: Settings, key: str) -> Settings:
             return settings.changed(reduced_motion=not settings.reduced_motion)
         case "sound":
             return settings.changed(sound=not settings.sound)
+        case "muscle":
+            return settings.changed(muscle_leads=not settings.muscle_leads)
         case _:
             return settings.changed(hand="left" if settings.hand == "right" else "right")
 

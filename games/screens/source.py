@@ -61,7 +61,7 @@ class SourcePage(Page):
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return self.back()
-        if key == "ble" and self.day.sensors is not None:
+        if key == "ble" and self.day.sensors is not None and not self.around.muscle_steers:
             return Push(sensor_page(self.around, self.day))
         if key == "ble" and self.day.muscles:
             return Push(PadsPage(self.around, self.day))

@@ -11,6 +11,7 @@ from musclewood.signal.errors import RecordingError, SensorError
 
 def begin(around: Surroundings, day: Day, kind: str) -> Transition:
     """Open the session on a kind of source."""
+    around.let_go()
     try:
         return Replace(SessionPage(around, day, day.begin(kind)))
     except (CommandError, JournalError, RecordingError, SensorError) as error:

@@ -9,6 +9,7 @@ import pygame
 import pytest
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.settings import load
+from musclewood.games.players import PLAYERS
 from musclewood.games.screens.overlays import OverPage
 from musclewood.games.screens.page import Page
 from musclewood.games.screens.questions import HurtsPage
@@ -164,6 +165,72 @@ def test_a_muscle_alone_answers(launcher: Callable[..., Any]) -> None:
     session = village.journal.sessions()[-1]
     ratings = village.journal.records(session.session_id, RatingRecord)
     assert [rating.value for rating in ratings] == [1]
+
+
+class Squeezer:
+    """A patient without hands: chooses by short and long contractions, and works when the session asks for it."""
+
+    def __init__(self, village: Any) -> None:
+        self.village = village
+        self.app = village.app
+        self.player = PLAYERS["steady"](1, 3)
+
+    def choose(self, key: str) -> None:
+        """Short contractions until `key` is looked at, then one long one, until another page or question is there."""
+        for _ in range(20):
+            self.app.draw()
+            if _focus(self.app.top) == key:
+                break
+            self.squeeze(0.5)
+        assert _focus(self.app.top) == key, f"looks at {_focus(self.app.top)!r}, not at {key!r}"
+        self.squeeze(1.8)
+
+    def squeeze(self, seconds: float) -> None:
+        self.village.source.aim((0.5,))
+        self.village.run(seconds)
+        self.village.source.aim((0.0,))
+        self.village.run(1.2)
+
+    def work(self, *stages: str) -> None:
+        """Do what calibration and exercise ask, until one of these stages comes."""
+        for _ in range(round(90 / 0.05)):
+            page = self.app.top
+            assert isinstance(page, SessionPage)
+            if page.play.view.stage in stages:
+                self.village.source.aim((0.0,))
+                return self.village.run(0.6)
+            self.village.source.aim(self.player.aim(page.play.view))
+            self.app.step([], 0.05)
+        raise AssertionError(f"never came to {stages}")
+
+
+def test_launch_to_wrap_up_by_muscle_alone(launcher: Callable[..., Any]) -> None:
+    """No key, pointer or controller from the village to the morning after and home again."""
+    village = launcher(player=False)
+    app = village.app
+    app.keep(app.around.reader.settings.changed(muscle_leads=True))
+    village.run(0.1)
+    village.source.aim((0.0,))
+    village.run(1.0)
+    patient = Squeezer(village)
+    for key in ("begin", "next", "next", "next", "ble", "next"):
+        patient.choose(key)
+    assert isinstance(app.top, SessionPage)
+    village.source.aim((0.0,))
+    village.run(1.0)
+    patient.choose("0")
+    patient.work("rating")
+    patient.choose("1")
+    patient.choose("3")
+    assert isinstance(app.top, WrapUpPage)
+    session = village.journal.sessions()[-1]
+    assert [rep.verdict for rep in village.journal.records(session.session_id, RepRecord)] == ["counted", "counted"]
+    assert [r.value for r in village.journal.records(session.session_id, RatingRecord)] == [0, 1, 3]
+    village.run(0.1)
+    village.source.aim((0.0,))
+    village.run(1.0)
+    patient.choose("home")
+    assert isinstance(app.top, TodayPage)
 
 
 def test_leaving_the_window_closes_the_session(launcher: Callable[..., Any]) -> None:
