@@ -4,6 +4,7 @@ replay:FILE             a recording, from its first sample to its last
 simulated[:PLAYER]      a model patient, steered by one of the simulated players (steady, if none is named)
 keyboard                practice without a sensor
 ble:SENSOR[@ADDRESS]    a Bluetooth sensor; SENSOR is a description file or the name of a known one
+lsl[:NAME]              a stream of the Lab Streaming Layer, the first one of EMG if none is named
 """
 
 from __future__ import annotations
@@ -13,15 +14,17 @@ from pathlib import Path
 
 from musclewood.games.errors import USAGE_WRONG, CommandError
 from musclewood.games.players import PLAYERS, Player
+from musclewood.profiles.homes import Home
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 from musclewood.signal.sources import Source
 from musclewood.signal.sources.ble import BleSource
 from musclewood.signal.sources.keyboard import KeyboardSource
+from musclewood.signal.sources.lsl import LslSource
 from musclewood.signal.sources.replay import ReplaySource
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
-KINDS = ("replay:FILE", "simulated[:PLAYER]", "keyboard", "ble:SENSOR[@ADDRESS]")
+KINDS = ("replay:FILE", "simulated[:PLAYER]", "keyboard", "ble:SENSOR[@ADDRESS]", "lsl[:NAME]")
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,8 @@ def source_by_name(
             return Supply(KeyboardSource(channels))
         case "ble" if rest:
             return Supply(_bluetooth(rest))
+        case "lsl":
+            return Supply(_network_stream(rest))
         case _:
             raise CommandError(f"--source {name!r}: no such source; use {', '.join(KINDS)}", code=USAGE_WRONG)
 
@@ -73,13 +78,20 @@ def _bluetooth(rest: str) -> Source:
     return BleSource(_description(sensor), address=address or None)
 
 
+def _network_stream(name: str) -> Source:
+    """Already found, since only the stream itself knows its rate and channels.  Raises SensorError."""
+    source = LslSource(name)
+    source.start()
+    return source
+
+
 def _description(sensor: str) -> SensorDescription:
     if sensor.endswith(".toml"):
         try:
             return read_description(Path(sensor))
         except SensorDescriptionError as error:
             raise CommandError(*(f"{sensor}: {fault}" for fault in error.faults)) from None
-    catalogue = known_sensors()
+    catalogue = known_sensors(Home.find().root / "sensors")
     found = catalogue.sensor(sensor)
     if found is None:
         known = ", ".join(each.id for each in catalogue.sensors)

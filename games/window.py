@@ -21,6 +21,7 @@ from musclewood.games.sources_by_name import Supply
 from musclewood.profiles.homes import Home
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
+from musclewood.signal.recording_file import mend_all
 
 Supplies = Mapping[str, Callable[[], Supply]]
 
@@ -37,8 +38,11 @@ def open_launcher(
 ) -> None:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
-    `sensors` are to choose from before a session on `ble`; without them that source is what the supplies say.
+    A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
+    without them that source is what the supplies say.
     """
+
+    mend_all(home.recordings)
 
     def first(app: App) -> TodayPage:
         if prescription is None or journal is None:

@@ -6,8 +6,10 @@ Kemp B, Olivan J. European data format 'plus' (EDF+). Clin Neurophysiol 2003; 11
 from __future__ import annotations
 
 import os
+import time
 from collections import deque
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -38,6 +40,7 @@ MOST_STEPS = 32767
 LOST = "lost samples"
 BEYOND_RANGE = "beyond the range of this file"
 NOT_RECORDED = "end of the recording"
+GROWING_S = 5.0  # our choice: a recording that runs grows once a second
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,5 +187,23 @@ def mend(path: Path) -> int:
         if records != int(header[COUNT_AT : COUNT_AT + COUNT_BYTES]):
             file.seek(COUNT_AT)
             file.write(record_count(records))
-        file.truncate(header_bytes + records * record_bytes)
+        if file.seek(0, os.SEEK_END) != header_bytes + records * record_bytes:
+            file.truncate(header_bytes + records * record_bytes)
     return records
+
+
+def mend_all(folder: Path) -> list[Path]:
+    """Mend what a crash left in a folder of recordings; returns those that were cut short or counted anew.
+
+    Whatever grew within the last seconds is still being written, and what is no recording of ours stays as it is.
+    """
+    mended = []
+    for path in sorted(folder.glob("*.edf")):
+        with suppress(OSError, ValueError, ZeroDivisionError):
+            before = path.stat()
+            if time.time() - before.st_mtime > GROWING_S:
+                mend(path)
+                after = path.stat()
+                if (after.st_mtime_ns, after.st_size) != (before.st_mtime_ns, before.st_size):
+                    mended.append(path)
+    return mended

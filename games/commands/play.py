@@ -21,6 +21,7 @@ from musclewood.profiles.homes import VARIABLE, Home
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.records import PRACTICE_SOURCES
+from musclewood.signal.recording_file import mend_all
 
 
 def add(commands: Any) -> None:
@@ -35,7 +36,7 @@ def add(commands: Any) -> None:
         "--source",
         required=True,
         metavar="SOURCE",
-        help="replay:FILE (.csv or .edf), simulated[:PLAYER], keyboard, or ble:SENSOR[@ADDRESS]",
+        help="replay:FILE (.csv or .edf), simulated[:PLAYER], keyboard, ble:SENSOR[@ADDRESS] or lsl[:NAME]",
     )
     add_recording_options(parser)
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
@@ -62,6 +63,11 @@ def run(options: argparse.Namespace) -> int:
         rate_hz=options.rate,
         unit=options.unit,
     )
+    if options.fast and supply.source.kind in ("ble", "lsl"):
+        raise CommandError(
+            "--fast is for sources that make their own time; a sensor has to be waited for", code=USAGE_WRONG
+        )
+    mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
         raise CommandError("the keyboard needs a window; leave --offscreen out", code=USAGE_WRONG)
     with Journal.open(options.journal or home.journal_path(prescription.patient)) as journal:

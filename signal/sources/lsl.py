@@ -45,7 +45,9 @@ class LslSource:
         return self._silent_s >= SILENT_S
 
     def start(self) -> None:
-        """Find the stream and open it; takes up to five seconds."""
+        """Find the stream and open it, if it is not open already; takes up to five seconds."""
+        if self._inlet is not None:
+            return
         library = self._library or _pylsl()
         found = library.resolve_byprop(*(("name", self._name) if self._name else ("type", "EMG")), timeout=FIND_S)
         if not found:

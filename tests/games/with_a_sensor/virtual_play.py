@@ -15,7 +15,6 @@ from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.words import Words
 from musclewood.games.offscreen import Unattended
-from musclewood.games.rep_events import RepMade
 from musclewood.games.screens.day import Day, day_of
 from musclewood.games.screens.page import Page, Surroundings
 from musclewood.games.screens.play import Play

@@ -18,6 +18,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Coroutine
 from pathlib import Path
 from threading import Thread
@@ -142,9 +143,16 @@ def main() -> int:
     parser.add_argument("--on", type=float, default=4.0, help="seconds of each contraction")
     parser.add_argument("--off", type=float, default=4.0, help="seconds of rest before each")
     parser.add_argument(
-        "--squeezes", type=_squeezes, metavar="REST:LEVEL:HELD,...", help="instead of --on and --off: one after the other"
+        "--squeezes",
+        type=_squeezes,
+        metavar="REST:LEVEL:HELD,...",
+        help="instead of --on and --off: one after the other",
     )
     parser.add_argument("--loss", type=float, default=0.0, help="share of packets lost, 0 to 1")
+    parser.add_argument(
+        "--happens", type=_happenings, default=[], metavar="S:WHAT,...",
+        help="so many seconds after the first sample of the squeezes: " + ", ".join(HAPPENINGS),
+    )  # fmt: skip
     parser.add_argument("program", nargs="+", help="after --: the program and its arguments")
     asked = parser.parse_args()
     description = known_sensors(asked.own_folder).sensor(asked.sensor)
@@ -155,8 +163,43 @@ def main() -> int:
         signal = wearer_of(description, asked.squeezes)
     else:
         signal = (efforts if description.envelope else contractions)(description.rate_hz, asked.on, asked.off)
-    with BluezBed(FakeSensor(description, signal, lossy(asked.loss) if asked.loss else clean)):
+    sensor = FakeSensor(description, signal, lossy(asked.loss) if asked.loss else clean)
+    with BluezBed(sensor) as bed:
+        Thread(target=_let_happen, args=(bed, sensor, asked.happens), daemon=True).start()
         return subprocess.run(asked.program, check=False).returncode
+
+
+def _away(bed: BluezBed, sensor: FakeSensor) -> None:
+    """The battery is taken out; two supervision timeouts later the service says so."""
+    bed.do(sensor.switch_off)
+    time.sleep(0.5)
+    bed.do(lambda: bed.bluez.disconnect(sensor))
+
+
+HAPPENINGS: dict[str, Callable[[BluezBed, FakeSensor], None]] = {
+    "hole": lambda bed, sensor: bed.do(lambda: setattr(sensor, "reachable", False)),
+    "near": lambda bed, sensor: bed.do(lambda: setattr(sensor, "reachable", True)),
+    "power-off": _away,
+    "power-on": lambda bed, sensor: bed.do(lambda: sensor.switch_on(bed.now_s())),
+    "adapter-off": lambda bed, sensor: bed.do(lambda: bed.bluez.power(False)),
+    "adapter-on": lambda bed, sensor: bed.do(lambda: bed.bluez.power(True)),
+    "vanish": lambda bed, sensor: bed.wait(bed.bluez.vanish()),
+    "return": lambda bed, sensor: bed.start_service(),
+}
+
+
+def _happenings(text: str) -> list[tuple[float, str]]:
+    pairs = [part.split(":") for part in text.split(",")]
+    return [(float(at_s), what) for at_s, what in pairs]
+
+
+def _let_happen(bed: BluezBed, sensor: FakeSensor, happenings: list[tuple[float, str]]) -> None:
+    while getattr(sensor.signal, "first", 0) is None:
+        time.sleep(0.005)
+    begun_s = time.monotonic()
+    for at_s, what in happenings:
+        time.sleep(max(0.0, begun_s + at_s - time.monotonic()))
+        HAPPENINGS[what](bed, sensor)
 
 
 def _squeezes(text: str) -> list[Squeeze]:

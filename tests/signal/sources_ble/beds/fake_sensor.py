@@ -90,9 +90,7 @@ class Wearer:
 def wearer_of(description: SensorDescription, squeezes: Sequence[Squeeze]) -> Wearer:
     """Fits the sensor: noise of 90 µV RMS in the strongest squeeze over 3 µV of rest, or an envelope like it."""
     scale = description.packet.uv_per_count[0]
-    return Wearer(
-        description.rate_hz, squeezes, round(90.0 / scale), round(3.0 / scale), envelope=description.envelope
-    )
+    return Wearer(description.rate_hz, squeezes, round(90.0 / scale), round(3.0 / scale), envelope=description.envelope)
 
 
 class FakeSensor:
