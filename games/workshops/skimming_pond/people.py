@@ -7,7 +7,7 @@ import math
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
-from musclewood.games.kit.paper import PaperBox, Sheet
+from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops.skimming_pond.places import (
     HANGING,
     HIP,
@@ -27,8 +27,9 @@ from musclewood.games.workshops.skimming_pond.rules import PondRules
 FOLLOW = 62.0  # degrees the arm goes on after a throw
 LEANS, ARM_STEP = 14, 3.0  # poses of the upper body; degrees between two of the arm
 CHILD_SHOULDER = (706.0, 586.0)
-LAMPS, LAMP_REACH = 5, 186.0  # sedge heads between the reeds that count the hold
-SEDGE_FOOT = (424.0, 668.0)
+LAMPS, LAMP_REACH = 5, 214.0  # sedge heads between the reeds that count the hold
+SEDGE_FOOT = (418.0, 700.0)
+BOW = tuple(n / 8 for n in range(9))  # places along a stem of sedge
 STEM, LIGHT, FIREFLY = (86, 104, 84), (255, 214, 130), (255, 196, 90)
 
 
@@ -37,7 +38,7 @@ class People:
 
     def __init__(self, box: PaperBox, reduced_motion: bool) -> None:
         self._still = reduced_motion
-        names = ("stage", "skimmer", "child", "reed_low", "reed_high", "sedge", "sedge_lit", "stone", "lantern")
+        names = ("stage", "skimmer", "child", "reed_low", "reed_high", "sedge", "sedge_lit", "stone", "lantern", "tuft")
         self._sheet = {name: box.sheet(f"skimming_pond/{name}.svg") for name in names}
         body, arm = box.sheet("skimming_pond/skimmer_body.svg"), box.sheet("skimming_pond/skimmer_arm.svg")
         step = (LEAN_BACK - LEAN_FORWARD) / (LEANS - 1)
@@ -58,6 +59,7 @@ class People:
         self._lamps(canvas, rules, time_s)
         self._draw_skimmer(canvas, rules)
         self._reed(canvas, rules, "reed_low", rules.mark_low)
+        self._sheet["tuft"].draw(canvas.surface)
 
     def _draw_skimmer(self, canvas: Canvas, rules: PondRules) -> None:
         self._sheet["skimmer"].draw(canvas.surface)
@@ -89,8 +91,8 @@ class People:
             height = rules.mark_low + (rules.mark_high - rules.mark_low) * (number + 0.5) / LAMPS
             x, y = hand_at(height, LAMP_REACH)
             foot = (SEDGE_FOOT[0] - 6 * number, SEDGE_FOOT[1])
-            bow = [(foot[0] + (x - foot[0]) * t**2, foot[1] + (y + 9 - foot[1]) * t) for t in (0.0, 0.25, 0.5, 0.75, 1.0)]
-            canvas.line(STEM, bow, 2.0)
+            bow = [(foot[0] + (x - foot[0]) * t**2, foot[1] + (y + 9 - foot[1]) * t) for t in BOW]
+            canvas.line(STEM, bow, 2.6)
             self._sheet["sedge_lit" if number < lit else "sedge"].draw(canvas.surface, x, y)
             if number < lit:
                 breath = 1.0 if self._still else 0.85 + 0.15 * math.sin(5 * time_s + number)

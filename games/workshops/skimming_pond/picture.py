@@ -24,7 +24,7 @@ from musclewood.games.workshops.skimming_pond.water import Water
 
 BEHIND = (("skimming_pond/far.svg", 12.0), ("skimming_pond/shore.svg", 6.0))
 BEFORE = (("skimming_pond/near.svg", 0.0), ("skimming_pond/willow.svg", 0.0), ("skimming_pond/front.svg", -8.0))
-LINE = ((768.0, 246.0), (1236.0, 252.0), 24.0)  # from the pole to the willow, and how far it sags
+LINE = ((768.0, 246.0), (1230.0, 250.0), 24.0)  # from the pole to the willow, and how far it sags
 EARLIER = ((776.0, 330.0), (1236.0, 338.0), 16.0)  # the line behind, for earlier evenings
 CORD, PEG, BEST_PEG = (233, 217, 184), (154, 107, 70), (240, 154, 60)
 PRINT, BEST, OLD = 46.0, 60.0, 34.0  # heights of a print on the line
@@ -128,7 +128,10 @@ class PondPicture:
         if stone.age_s < FLIGHT_S:
             part = stone.age_s / FLIGHT_S
             begun, (x, y, _) = hand_at(0.0, further=-60.0), water_at(way_of(stone.touches).shares[0] * _skips(stone))
-            place = (begun[0] + (x - begun[0]) * part, begun[1] + (y - begun[1]) * part**2 - 26 * math.sin(math.pi * part))
+            place = (
+                begun[0] + (x - begun[0]) * part,
+                begun[1] + (y - begun[1]) * part**2 - 26 * math.sin(math.pi * part),
+            )
             self._lay_stone(canvas, place, 1.0)
             return
         if stone.fate != "skips":
@@ -151,7 +154,7 @@ class PondPicture:
         if earlier:
             _cord(canvas, EARLIER)
             for place, old in enumerate(earlier):
-                self._peg(canvas, old, _on(EARLIER, (place + 0.5) / 11), OLD, PEG)
+                self._peg(canvas, old, _on(EARLIER, 0.03 + 0.94 * (place + 0.5) / 11), OLD, PEG)
         _cord(canvas, LINE)
         self._pole.draw(canvas.surface)
         best = rules.best
@@ -165,7 +168,8 @@ class PondPicture:
             return
         is_best = one.place == rules.best
         height = BEST if is_best else PRINT
-        place = _on(LINE, (one.place % max(rules.asked, 8) + 0.5) / max(rules.asked, 8))
+        columns = max(rules.asked, 7)
+        place = _on(LINE, 0.08 + 0.86 * (one.place % columns + 0.4) / columns)
         image = self._prints.image(one.product, canvas.length(height))
         if image is None:
             return

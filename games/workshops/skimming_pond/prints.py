@@ -17,7 +17,7 @@ from musclewood.games.shelf import Product
 from musclewood.games.workshops.skimming_pond.skips import touches_in, way_of
 from numpy.typing import NDArray
 
-Field = NDArray[np.float64]
+Field = NDArray[np.float32]
 Rgb = tuple[int, int, int]
 SHAPE = 4 / 3  # width by height of a sheet
 MARGIN = 0.06  # room for the shadow, as a share of the height
@@ -55,7 +55,7 @@ def print_image(product: Product, height_px: int) -> pygame.Surface:
 def _print_image(
     seed: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], touches: int, height: int
 ) -> pygame.Surface:
-    fine = 3 if height < 90 else 2 if height < 400 else 1  # drawn larger and shrunk, so that edges are smooth
+    fine = 2 if height < 400 else 1  # drawn larger and shrunk, so that edges are smooth
     width = round(height * SHAPE)
     drawn = _Print(seed, dict(figures), profile, touches).pull(width * fine, height * fine)
     room = max(2, round(height * MARGIN))
@@ -75,19 +75,20 @@ class _Print:
         self.deep, self.pale, self.sky, self.low_sky, self.moon_ink = INKS[int(random.integers(len(INKS)))]
         self.moon = (random.uniform(0.14, 0.86), random.uniform(0.09, 0.17), random.uniform(0.035, 0.075))
         self.leftward = bool(random.random() < 0.5)
-        self.hills = random.uniform(0, 6, 6)
+        self.hills = [float(part) for part in random.uniform(0, 6, 6)]
         self.reeds = random.uniform(0, 1, (int(random.integers(0, 6)), 3))
         self.tilt = random.uniform(-0.03, 0.05)
         steadiness = figures.get("steadiness", STEADY_TO)
         self.evenness = float(np.clip((steadiness - STEADY_FROM) / (STEADY_TO - STEADY_FROM), 0.0, 1.0))
-        self.waver = random.uniform(0, 6.28, 3)
-        self.profile = np.asarray(profile, dtype=np.float64)
+        self.waver = [float(part) for part in random.uniform(-1, 1, 3)]
+        self.profile = np.asarray(profile, dtype=np.float32)
         self.way = way_of(touches)
 
     def pull(self, width: int, height: int) -> pygame.Surface:
         """All blocks on one sheet of width x height pixels."""
-        x, y = np.meshgrid((np.arange(width) + 0.5) / height, (np.arange(height) + 0.5) / height, indexing="ij")
-        rgb = np.empty((width, height, 3))
+        columns, rows = (np.arange(side, dtype=np.float32) / height for side in (width, height))
+        x, y = np.meshgrid(columns, rows, indexing="ij")
+        rgb = np.empty((width, height, 3), dtype=np.float32)
         rgb[:] = self.paper
         edge = 0.055 + 0.004 * np.sin(31 * x + self.hills[0]) * np.sin(27 * y)  # a block is never quite square
         field = (x > edge) & (x < SHAPE - edge) & (y > edge) & (y < 1 - edge)
@@ -101,58 +102,62 @@ class _Print:
         self._stamp(rgb, x, y)
         return _surface(rgb)
 
-    def _land(self, across: Field, down: Field) -> NDArray[np.float64]:
+    def _land(self, across: Field, down: Field) -> Field:
         """Sky from dark to light as a wiped block gives it, the moon, and two rows of hills."""
         rgb = _between(self.sky, self.low_sky, np.clip(down / HORIZON, 0, 1) ** 1.4)
         x, y, radius = self.moon
         rgb[np.hypot((across - x) * 1.38, down - y) < radius] = self.moon_ink
         for row, (top, ink) in enumerate(((0.21, 0.55), (0.26, 0.25))):
             a, b, c = self.hills[row * 3 : row * 3 + 3]
-            ridge = top + 0.018 * np.sin(across * 7 + a) + 0.012 * np.sin(across * 17 + b) + 0.005 * np.sin(across * 61 + c)
+            ridge = (
+                top + 0.018 * np.sin(across * 7 + a) + 0.012 * np.sin(across * 17 + b) + 0.005 * np.sin(across * 61 + c)
+            )
             rgb[down > ridge] = _between(self.deep, self.low_sky, np.asarray(ink))
         return rgb
 
-    def _water(self, across: Field, down: Field) -> NDArray[np.float64]:
+    def _water(self, across: Field, down: Field) -> Field:
         """The rings of all touches where they meet, in a few tones of ink."""
         near = (down - HORIZON) / (1 - HORIZON)
         swell = self._rings(across, down)
         plain = 0.62 - 0.5 * near + 0.02 * np.sin(across * 9 + 40 * down + self.waver[0])
-        moonlit = np.exp(-(((across - self.moon[0]) / 0.035) ** 2)) * (np.sin(down * 210 + 9 * np.sin(across * 30)) > 0.1)
+        moonlit = np.exp(-(((across - self.moon[0]) / 0.035) ** 2)) * (
+            np.sin(down * 210 + 9 * np.sin(across * 30)) > 0.1
+        )
         tone = np.clip(plain + 0.42 * swell + 0.35 * moonlit * (1 - near) ** 2, 0.0, 0.999)
         return _between(self.deep, self.pale, np.floor(tone * FINEST) / (FINEST - 1))
 
     def _rings(self, across: Field, down: Field) -> Field:
-        swell = np.zeros(across.shape)
+        swell = np.zeros_like(across)
         sizes = np.linspace(1.0, 0.4, len(self.way.shares))
         for share, size in zip(self.way.shares, sizes, strict=True):
             x, y = 0.1 + 0.8 * share, 0.88 - 0.5 * share**0.8 + self.tilt * np.sin(9 * share)
             scale = (0.3 + 0.7 * (1 - share)) * size
-            away = np.hypot((across - x) * 1.38, (down - y) / FLATTENED)
-            around = np.arctan2((down - y) / FLATTENED, (across - x) * 1.38)
-            uneven = 1 + (1 - self.evenness) * 0.1 * np.sin(3 * around + self.waver[1]) * np.sin(2 * around + self.waver[2])
-            out = away / scale * uneven
-            swell += size * self._effort(out) * np.cos(out * 46) * np.exp(-out * 4.2)
+            right, back = (across - x) * (1.38 / scale), (down - y) * (1 / FLATTENED / scale)
+            away = np.sqrt(right * right + back * back) + 1e-4
+            off = (right * right - back * back) * self.waver[1] + right * back * self.waver[2]
+            out = away + (1 - self.evenness) * 0.12 * off / away  # an unsteady effort makes rings that are not round
+            swell += float(size) * self._effort(out) * np.cos(out * 46) * np.exp(out * -4.2)
             swell[out < 0.022] = 1.4
         return swell
 
     def _effort(self, out: Field) -> Field:
         """Height of a ring by how far out it is: the first effort lies outermost, the last within."""
         if self.profile.size < 4:
-            return np.ones(out.shape)
+            return np.ones_like(out)
         highest = max(float(self.profile.max()), 1e-6)
-        reach = np.linspace(0.55, 0.0, self.profile.size)
-        return 0.5 + np.asarray(np.interp(out, reach[::-1], self.profile[::-1] / highest))
+        steps = np.append(self.profile[::-1] / highest, self.profile[:1] / highest) + 0.5
+        return np.asarray(steps[np.minimum(out * (self.profile.size / 0.55), self.profile.size).astype(np.int32)])
 
-    def _add_reeds(self, rgb: NDArray[np.float64], across: Field, down: Field) -> None:
+    def _add_reeds(self, rgb: Field, across: Field, down: Field) -> None:
         """A few reeds before it all, on the side that the stone came from."""
         for place, tall, lean in self.reeds:
             up = np.clip((1.0 - down) / (0.3 + 0.45 * tall), 0, 1.2)
             middle = 0.02 + 0.16 * place + 0.07 * (lean - 0.5) * up**2
             stem = (np.abs(across - middle) < 0.0045 * (1.3 - up)) & (up < 1.0)
             head = (np.abs(across - middle) < 0.011) & (up > 0.72) & (up < 0.93)
-            rgb[stem | head] = np.asarray(self.deep) * 0.6
+            rgb[stem | head] = np.asarray(self.deep, dtype=np.float32) * np.float32(0.6)
 
-    def _stamp(self, rgb: NDArray[np.float64], x: Field, y: Field) -> None:
+    def _stamp(self, rgb: Field, x: Field, y: Field) -> None:
         """The village's mark in the margin's corner: one leaf of hornbeam."""
         side = 0.13 if self.leftward else SHAPE - 0.13
         along, off = (y - 0.87) / 0.055, (x - side) / 0.032
@@ -162,12 +167,13 @@ class _Print:
         rgb[leaf & vein] = self.paper
 
 
-def _between(first: Rgb, second: Rgb, share: Field) -> NDArray[np.float64]:
+def _between(first: Rgb, second: Rgb, share: Field) -> Field:
     """Colours (..., 3): `share` 0 is the first, 1 the second."""
-    return np.asarray(first) + (np.asarray(second) - np.asarray(first)) * np.asarray(share)[..., None]
+    start, end = np.asarray(first, dtype=np.float32), np.asarray(second, dtype=np.float32)
+    return np.asarray(start + (end - start) * np.asarray(share, dtype=np.float32)[..., None])
 
 
-def _surface(rgb: NDArray[np.float64]) -> pygame.Surface:
+def _surface(rgb: Field) -> pygame.Surface:
     picture = pygame.Surface(rgb.shape[:2], pygame.SRCALPHA, 32)
     pygame.surfarray.pixels3d(picture)[:] = np.clip(rgb, 0, 255).astype(np.uint8)
     pygame.surfarray.pixels_alpha(picture)[:] = 255

@@ -15,9 +15,17 @@ from musclewood.games.workshops.skimming_pond.rules import RING_S, PondRules, Ri
 
 SIZES = 22  # of a spreading ring
 WIDEST, FLATTENED = 230.0, 0.3  # a ring's largest width at the landing stage; its height by its width
-MOON_AT, MOON_SIDE, STRIPS = (1122.0, 486.0), 92.0, 9
-MOONLIGHT, SILT = (170, 190, 236), (126, 116, 112)
-CLOUDS = ((640.0, 668.0, 300.0), (800.0, 640.0, 360.0), (930.0, 600.0, 300.0), (700.0, 612.0, 260.0))
+MOON_AT, MOON_SIDE, STRIPS = (1122.0, 486.0), 96.0, 9
+MOONLIGHT, SILT = (170, 190, 236), (122, 108, 98)
+CLOUDS = (
+    (520.0, 600.0),
+    (640.0, 566.0),
+    (800.0, 640.0),
+    (880.0, 580.0),
+    (440.0, 548.0),
+    (740.0, 530.0),
+    (1000.0, 620.0),
+)
 
 
 class Water:
@@ -51,16 +59,12 @@ class Water:
         if rules.rest < 0.03:
             return
         broken = min(1.0, (1 - smooth(rules.rested)) + rules.stir)
-        width, height = self._moon.get_size()
-        strip = -(-height // STRIPS)
-        self._moon.set_alpha(round(235 * rules.rest))
         x, y = canvas.at(MOON_AT)
-        for number in range(STRIPS):
+        for number, strip in enumerate(self._moon):
             wave = math.sin(number * 2.4 + (0.0 if self._still else 1.6 * time_s)) + 0.4 * (number % 2 * 2 - 1)
-            away = broken * 34 * wave * canvas.scale
-            gap = broken * (number - STRIPS / 2) * 3.5 * canvas.scale
-            area = pygame.Rect(0, number * strip, width, strip)
-            canvas.surface.blit(self._moon, (x - width / 2 + away, y - height / 2 + number * strip + gap), area)
+            strip.set_alpha(round(235 * rules.rest))
+            away, up = broken * 34 * wave, (number - (STRIPS - 1) / 2) * (MOON_SIDE * 0.72 / STRIPS + 3 * broken)
+            canvas.paste(strip, (MOON_AT[0] + away, MOON_AT[1] + up), "center")
         glow = (canvas.length(260), canvas.length(90))
         shine(canvas.surface, (x, y), glow, MOONLIGHT, 0.3 * rules.rest * (1 - 0.7 * broken))
 
@@ -68,10 +72,10 @@ class Water:
         """Wasted effort stirs up the ground: dull brown clouds that add nothing."""
         if murk < 0.03:
             return
-        for number, (x, y, width) in enumerate(CLOUDS):
+        for number, place in enumerate(CLOUDS):
             image = self._silt[number % len(self._silt)]
-            image.set_alpha(round(190 * murk))
-            canvas.paste(image, (x, y), "center")
+            image.set_alpha(round(245 * murk))
+            canvas.paste(image, place, "center")
 
     def _spread(self, canvas: Canvas, ring: Ring, age_s: float) -> None:
         """Three circles, one after the other."""
@@ -102,16 +106,21 @@ def _ring(scale: float, width: float) -> pygame.Surface:
     return _drawn(width + 2 * thick, width * FLATTENED + 4 * thick, body, scale)
 
 
-def _moon(scale: float) -> pygame.Surface:
-    moon = "#{:02X}{:02X}{:02X}".format(*palette().paper["moon"])
-    body = f'<ellipse rx="{MOON_SIDE / 2}" ry="{MOON_SIDE * 0.36:.1f}" fill="{moon}"/>'
-    return _drawn(MOON_SIDE + 4, MOON_SIDE * 0.72 + 4, body, scale)
+def _moon(scale: float) -> list[pygame.Surface]:
+    """The moon's image from top to bottom, as the strips that water makes of it."""
+    ink, strips = "#{:02X}{:02X}{:02X}".format(*palette().paper["moon"]), []
+    tall = MOON_SIDE * 0.72 / STRIPS
+    for number in range(STRIPS):
+        wide = MOON_SIDE * math.sqrt(1 - ((number - (STRIPS - 1) / 2) / (STRIPS / 2)) ** 2)
+        body = f'<ellipse rx="{wide / 2:.1f}" ry="{tall * 0.62:.1f}" fill="{ink}"/>'
+        strips.append(_drawn(wide + 4, tall * 1.3 + 2, body, scale))
+    return strips
 
 
 def _silt(scale: float) -> list[pygame.Surface]:
     """Two soft clouds of mud."""
     clouds = []
-    for wide, tall in ((300, 84), (240, 66)):
+    for wide, tall in ((380, 96), (300, 76)):
         ink = "#{:02X}{:02X}{:02X}".format(*SILT)
         stops = f'<stop offset="0" stop-color="{ink}"/><stop offset="1" stop-color="{ink}" stop-opacity="0"/>'
         body = f'<defs><radialGradient id="s">{stops}</radialGradient></defs>'
