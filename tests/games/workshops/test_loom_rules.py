@@ -203,7 +203,7 @@ def test_the_same_evening_twice_is_the_same() -> None:
 
 
 def test_patterns_grow_richer_with_the_shelf_and_with_nothing_else() -> None:
-    counts = [tuple(map(len, designs.unlocked(count))) for count in (0, 30, 100, 300)]
+    counts = [tuple(len(part) for part in designs.unlocked(count)) for count in (0, 30, 100, 300)]
     assert counts == sorted(counts) and len(set(counts)) == 4
     assert counts[-1] == (len(designs.YARNS), len(designs.MOTIFS))
     band = Product("loom", 1, date(2026, 11, 1), {}, ())
@@ -219,7 +219,7 @@ def test_the_line_of_a_band_is_its_effort(place: int, peak: float) -> None:
     threads = designs.grid(np.full(6, peak), designs.design_of(place))
     line = np.flatnonzero(threads[6] == designs.LINE)
     at = min(peak, 1.0) * designs.ROWS * designs.FINE
-    assert line.size == 0 and at > 40 or abs(line.mean() + 0.5 - at) <= 2
+    assert (line.size == 0 and at > 40) or abs(line.mean() + 0.5 - at) <= 2
     assert not (threads[6, : max(0, round(at) - 3)] == designs.GROUND).any()
 
 

@@ -1,0 +1,199 @@
+"""The hide's picture: the wood in the evening, the way of the animals, the harebell, the watcher, the line of pages."""
+
+from __future__ import annotations
+
+import math
+import random
+from concurrent.futures import Future, ThreadPoolExecutor
+
+import pygame
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.rep_events import RepView
+from musclewood.games.shelf import Product
+from musclewood.games.workshops import Stage
+from musclewood.games.workshops.hide.animals import FAR, Animals, way
+from musclewood.games.workshops.hide.rules import FEAST_S, Carried, HideRules
+from musclewood.games.workshops.hide.sketches import MARGIN, page_image
+from musclewood.games.workshops.hide.stalk import Stalk
+from musclewood.games.workshops.hide.visitors import visitor_of
+from musclewood.games.workshops.hide.watcher import LEAF, Watcher
+from musclewood.games.workshops.loom.evening import Evening, Land
+
+LAND = Land(
+    layers=(("hide/far.svg", 14.0), ("hide/wood.svg", 7.0), ("hide/clearing.svg", 0.0)),
+    lit="hide/far.svg",
+    horizon=380.0,
+    sun=(640.0, 300.0),
+)
+LINES = (258.0, 354.0, 450.0)  # stage heights of the three lines at their middle
+LINE_LEFT, LINE_WIDTH = 1018.0, 240.0
+PEGGED = 78.0
+NIGHT_VEIL, LAMP, FIREFLY = (92, 108, 176), (255, 190, 100), (226, 240, 130)
+STONES = (700.0, 390.0, 330.0, 260.0)
+
+
+class Pages:
+    """Pictures of pages, painted in a thread because one takes longer than a frame."""
+
+    def __init__(self) -> None:
+        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pages")
+        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
+
+    def image(self, page: Product, side_px: int) -> pygame.Surface | None:
+        """The picture, or None until it is painted."""
+        key = (page.seed, page.profile, side_px)
+        if key not in self._asked:
+            self._asked[key] = self._painter.submit(page_image, page, side_px)
+        return self._asked[key].result() if self._asked[key].done() else None
+
+    def settle(self) -> None:
+        """Wait until everything asked for is painted; for stills."""
+        for painted in self._asked.values():
+            painted.result()
+
+
+class HidePicture:
+    """Reads `HideRules`; holds nothing but pictures and the drift of fireflies and leaves."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._box, self._still = stage.box, stage.reduced_motion
+        names = ("stones", "stones_lit", "thicket", "birches", "screen", "front", "peg")
+        self._sheet = {name: stage.box.sheet(f"hide/{name}.svg") for name in names}
+        self._animals = Animals(stage.box, stage.reduced_motion)
+        self._stalk = Stalk(stage.box, stage.reduced_motion)
+        self._watcher = Watcher(stage.box, stage.reduced_motion)
+        leaf = stage.box.sheet("hide/leaf.svg")
+        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
+        self._falling = Motes(3, 6)
+        self._flies = _fireflies()
+        self._pages = Pages()
+        self._evening: Evening | None = None
+        self._last_s: float | None = None
+
+    def settle(self) -> None:
+        """Finish what threads are painting, so that a still shows everything."""
+        self._animals.settle()
+        self._pages.settle()
+        if self._evening:
+            self._evening.settle()
+
+    def draw(self, canvas: Canvas, rules: HideRules, view: RepView, time_s: float) -> None:
+        """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
+        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
+        self._last_s = time_s
+        if self._evening is None:
+            self._evening = Evening(self._box, canvas.surface.get_size(), LAND)
+        self._evening.show(rules.windows_lit)
+        self._evening.draw(canvas.surface)
+        self._draw_way(canvas, rules, view)
+        self._draw_line(canvas, rules)
+        self._draw_visitor(canvas, rules, time_s)
+        self._sheet["screen"].draw(canvas.surface)
+        self._watcher.draw(canvas, rules, time_s)
+        self._stalk.draw(canvas, rules, step_s)
+        self._sheet["front"].draw(canvas.surface)
+        self._draw_fireflies(canvas, rules, time_s)
+        self._fall(canvas, step_s)
+        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.6 * abs(rules.evening - 0.5)))
+        for carried in rules.carried:
+            self._draw_carried(canvas, rules, carried)
+
+    # --- the clearing -------------------------------------------------------------------------------------------------
+    def _draw_way(self, canvas: Canvas, rules: HideRules, view: RepView) -> None:
+        """The stones that the animal has passed lie in the light: what is left is the time still to be quiet."""
+        self._sheet["stones"].draw(canvas.surface)
+        if (view.phase == "effort" and rules.sketched > 0) or rules.stay_s > 0:
+            reach = way(rules.sketched)[1] + 22 * (FAR + (1 - FAR) * rules.sketched)
+            canvas.surface.set_clip(canvas.area((STONES[0], STONES[1], STONES[2], reach - STONES[1])))
+            self._sheet["stones_lit"].draw(canvas.surface)
+            canvas.surface.set_clip(None)
+
+    def _draw_visitor(self, canvas: Canvas, rules: HideRules, time_s: float) -> None:
+        """Far animals stand behind the thicket; nearer ones have left it."""
+        self._animals.draw(canvas, rules, time_s)
+        if rules.nearness < 0.55:
+            self._sheet["thicket"].draw(canvas.surface)
+        self._animals.expect(visitor_of(rules.place).name)
+
+    def _draw_fireflies(self, canvas: Canvas, rules: HideRules, time_s: float) -> None:
+        """They come out while it is quiet. Each glows and dims once in some seconds."""
+        for n, (x, y, phase, pace) in enumerate(self._flies):
+            turn = phase if self._still else phase + time_s * pace
+            strength = rules.glow * (0.55 + 0.35 * math.sin(2.1 * turn)) * (1.0 if n < 5 + 9 * rules.sketched else 0.0)
+            at = canvas.at((x + 26 * math.sin(turn), y + 14 * math.sin(1.7 * turn + phase)))
+            shine(canvas.surface, at, (canvas.length(24),) * 2, FIREFLY, strength)
+
+    def _fall(self, canvas: Canvas, step_s: float) -> None:
+        if self._still:
+            return
+        self._falling.step(step_s, 0.3, (720, 60), (20, 26), 16.0)
+        for leaf in self._falling.all:
+            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 1.6) % 12]
+            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.2 + leaf.spin)
+            canvas.paste(image, (x, leaf.y), "center")
+
+    # --- pages ----------------------------------------------------------------------------------------------------
+    def _place(self, rules: HideRules, place: int) -> tuple[tuple[float, float], float]:
+        """Where today's page number `place` hangs (the middle of its upper edge), and how large it is."""
+        columns = max(4, math.ceil(rules.asked / 2))
+        row, column = divmod(place % (2 * columns), columns)
+        share = (column + 0.5) / columns
+        top = (LINE_LEFT + LINE_WIDTH * share, LINES[1 + row] + 4 * math.sin(math.pi * share))
+        return top, max(min(PEGGED, 1.45 * LINE_WIDTH / columns), 40.0)
+
+    def _draw_line(self, canvas: Canvas, rules: HideRules) -> None:
+        """Earlier evenings on the upper line, today's pages on the two below."""
+        self._sheet["birches"].draw(canvas.surface)
+        for place, page in enumerate(rules.before[-4:]):
+            share = (place + 0.5) / 4
+            top = (LINE_LEFT + LINE_WIDTH * share, LINES[0] + 4 * math.sin(math.pi * share))
+            self._peg(canvas, page, top, PEGGED)
+        for carried in rules.carried:
+            if carried.share >= 1.0:
+                top, side = self._place(rules, carried.place)
+                self._peg(canvas, carried.product, top, side)
+                self._shine_on(canvas, rules, carried, (top[0], top[1] + side / 2))
+
+    def _peg(self, canvas: Canvas, page: Product, top: tuple[float, float], side: float) -> None:
+        image = self._pages.image(page, canvas.length(side))
+        if image is not None:
+            canvas.paste(image, (top[0], top[1] - side * (MARGIN + 0.02)), "midtop")
+            self._sheet["peg"].draw(canvas.surface, *top)
+
+    def _shine_on(self, canvas: Canvas, rules: HideRules, carried: Carried, spot: tuple[float, float]) -> None:
+        """When a set is finished, light runs along all of today's pages."""
+        if rules.feast_s <= 0:
+            return
+        wave = smooth(1 - abs((FEAST_S - rules.feast_s) * 1.2 - carried.place * 2.4 / rules.asked - 0.9) / 0.9)
+        shine(canvas.surface, canvas.at(spot), (canvas.length(PEGGED * 1.8),) * 2, LAMP, 0.45 * wave)
+
+    def _draw_carried(self, canvas: Canvas, rules: HideRules, carried: Carried) -> None:
+        """Torn from the book and carried to the line; with reduced motion it fades in there."""
+        if carried.share >= 1.0:
+            return
+        goal, side = self._place(rules, carried.place)
+        large, small = (self._pages.image(carried.product, canvas.length(s)) for s in (LEAF[2], side))
+        if large is None or small is None:
+            return
+        if self._still:
+            small.set_alpha(round(255 * smooth(carried.share)))
+            canvas.paste(small, (goal[0], goal[1] - side * (MARGIN + 0.02)), "midtop")
+            small.set_alpha(255)  # not None, which would drop the alpha of its pixels
+            return
+        share = smooth(carried.share)
+        size = 1 + (side / LEAF[2] - 1) * landing(carried.share)
+        x = LEAF[0] + LEAF[2] / 2 + (goal[0] - LEAF[0] - LEAF[2] / 2) * share
+        y = LEAF[1] + (goal[1] - LEAF[1]) * share - 130 * math.sin(math.pi * share)
+        width = max(2, round(large.get_width() * size))
+        centre = canvas.at((x, y + LEAF[3] / 2 * size))
+        shine(canvas.surface, centre, (canvas.length(260 * size),) * 2, LAMP, 0.35 * (1 - share))
+        canvas.paste(pygame.transform.smoothscale(large, (width, width)), (x, y - LEAF[3] * MARGIN), "midtop")
+
+
+def _fireflies() -> list[tuple[float, float, float, float]]:
+    """Place, phase and pace of each."""
+    chance = random.Random(17)
+    spots = [(chance.uniform(500, 980), chance.uniform(400, 640)) for _ in range(14)]
+    return [(x, y, chance.uniform(0, 6), chance.uniform(0.25, 0.5)) for x, y in spots]
