@@ -85,7 +85,7 @@ def weeks(canvas: Canvas, reader: Reader, box: Box, kept_pct: Sequence[float | N
 def _plot(reader: Reader, box: Box) -> Box:
     """Where the curve goes: room for the scale on the left and for words below."""
     scale = reader.letters.text_scale
-    return Box(box.left + 78 * scale, box.top + 10, box.width - 78 * scale - 26, box.height - 16 - 28 * scale)
+    return Box(box.left + 78 * scale, box.top + 14 * scale, box.width - 78 * scale - 26, box.height - 6 - 42 * scale)
 
 
 def _frame(canvas: Canvas, reader: Reader, plot: Box, marks: Sequence[tuple[float, str]], top: float) -> None:

@@ -7,10 +7,11 @@ from collections.abc import Hashable
 from musclewood.games.desk import marks
 from musclewood.games.desk.entry import PASSPHRASE, Entry
 from musclewood.games.desk.entry_page import EntryPage
-from musclewood.games.desk.office import Office
+from musclewood.games.desk.keymaking import word_grid
+from musclewood.games.desk.office import Office, as_sentence
 from musclewood.games.desk.pieces import FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Surroundings, Transition
@@ -71,14 +72,13 @@ class CollectPage(EntryPage):
         head = sentence(canvas, reader, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
         hint = words("desk.collect.further" if sender.further else "desk.collect.first")
         told = words_at(canvas, reader, hint, (LEFT, head.box.bottom + 40), 1120, size=SMALL)
-        spoken = " ".join(sender.words)
-        said = words_at(canvas, reader, spoken, (LEFT, told.box.bottom + 24), 1120, size=BODY, bold=True)
-        paper = sheet(Box(24, head.box.bottom + 16, 1232, said.box.bottom - head.box.bottom + 16))
+        said = word_grid(canvas, reader, sender.words, told.box.bottom + 24)
+        paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of(said) - head.box.bottom + 16))
         tags = [
             Tool("yes", words("desk.collect.yes"), marks.tick, first=True),
             Tool("no", words("desk.collect.no"), marks.cross),
         ]
-        return [head, paper, told, said, *foot(canvas, reader, tags)]
+        return [head, paper, told, *said, *foot(canvas, reader, tags)]
 
     def _result(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
@@ -124,7 +124,7 @@ class CollectPage(EntryPage):
             self.trouble, self.focus = self.reader.words("desk.sign.wrong"), "passphrase"
             return None
         except TrustError as error:
-            self.trouble = str(error)
+            self.trouble = as_sentence(error)
             return None
         return self._look()
 
@@ -141,7 +141,7 @@ class CollectPage(EntryPage):
         try:
             collected = self.office.clinic.collect(self._keys, self.office.today, confirm)
         except TrustError as error:
-            self._keys, self.trouble = None, str(error)
+            self._keys, self.trouble = None, as_sentence(error)
             return None
         words = self.reader.words
         for reception, _ in collected.received:

@@ -25,7 +25,12 @@ class EntryPage(DeskPage):
         self.entries: dict[str, Entry] = {}
 
     def state(self) -> Hashable:
-        return (self.focus, self.busy, tuple(len(entry.text) for entry in self.entries.values()), self.more_state())
+        return (
+            self.focus if self.typing else "",
+            self.busy,
+            tuple(len(entry.text) for entry in self.entries.values()),
+            self.more_state(),
+        )
 
     def more_state(self) -> Hashable:
         """What else changes the layout."""

@@ -14,7 +14,7 @@ from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Widget
 from musclewood.profiles.draft_fields import Field
 
-MARGIN, ROW_GAP = 18.0, 16.0
+MARGIN, ROW_GAP = 18.0, 12.0
 Row = list[Widget]
 
 

@@ -97,18 +97,18 @@ class FormPage(DeskPage):
         return words(f"desk.form.preview.{key}", sessions=preview.sessions_a_day, **figures), marks.leaf
 
     def _tabs(self, canvas: Canvas) -> list[Widget]:
-        """As many leaves as fit, around the one that lies open."""
+        """As many leaves as fit, around the one that lies open; the one that adds an exercise stays in sight."""
+        more = [self._tab(canvas, None)] if len(self.model.exercises) < MOST_EXERCISES else []
+        room = TABS.height - sum(one.box.height + TAB_GAP for one in more) + TAB_GAP
         tabs = [self._tab(canvas, section) for section in self.model.sections()]
-        if len(self.model.exercises) < MOST_EXERCISES:
-            tabs.append(self._tab(canvas, None))
         heights = [one.box.height + TAB_GAP for one in tabs]
         keys = [one.key for one in tabs]
         wanted = self.focus if self.focus in keys else f"tab:{self.section}"
         at = keys.index(wanted) if wanted in keys else None
-        self.first_tab = first_shown(heights, TABS.height + TAB_GAP, self.first_tab, at)
-        count = count_shown(heights, TABS.height + TAB_GAP, self.first_tab)
+        self.first_tab = first_shown(heights, room, self.first_tab, at)
+        count = count_shown(heights, room, self.first_tab)
         top, placed = TABS.top, []
-        for one in tabs[self.first_tab : self.first_tab + count]:
+        for one in [*tabs[self.first_tab : self.first_tab + count], *more]:
             placed.append(one.moved(TABS.left, top))
             top += one.box.height + TAB_GAP
         return placed
@@ -123,7 +123,7 @@ class FormPage(DeskPage):
             name, faulty = words(f"desk.section.{section.key}"), bool(self.model.faults_of(section))
         open_now = section is not None and section.key == self.leaf.key
         lines = short(canvas, reader, name, TABS.width - (84 if faulty else 54), bold=open_now)
-        height = max(48.0, len(lines) * reader.letters.line_height(DENSE) + 12)
+        height = max(46.0, len(lines) * reader.letters.line_height(DENSE) + 8)
 
         def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
             colour = reader.lamp if open_now else reader.slip
@@ -154,7 +154,7 @@ class FormPage(DeskPage):
         return foot(canvas, reader, tags, [sign])
 
     def ring_room(self, widget: Widget) -> float:
-        return 6.0 if "." in widget.key else 0.0
+        return 4.0 if "." in widget.key else 0.0
 
     # -- typing
 

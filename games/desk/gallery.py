@@ -48,7 +48,7 @@ def _lists() -> dict[str, Make]:
 
     return {
         "desk-first-day": lambda around: PatientsPage(around, made_up.office(0, has_key=False)),
-        "desk-patients": lambda around: PatientsPage(around, made_up.office()),
+        "desk-patients": lambda around: PatientsPage(around, made_up.office(12)),
         "desk-patients-far-down": scrolled,
         "desk-patients-searched": searched,
         "desk-patients-not-found": nobody,
@@ -61,25 +61,32 @@ def _lists() -> dict[str, Make]:
 
 
 def _forms() -> dict[str, Make]:
-    def form(section: str, *, faulty: bool = False, typing: str = "", row: int = 0, focus: str = "") -> Make:
+    def form(section: str, *, faulty: bool = False, typing: str = "", focus: str = "") -> Make:
         def make(around: Surroundings) -> Page:
             page = FormPage(around, made_up.office(), model(faulty))
-            page.section, page.first_row, page.focus = section, row, focus
+            page.section, page.focus = section, focus
             for letter in typing:
                 page.type(letter)
             return page
 
         return make
 
+    def low_ceiling(around: Surroundings) -> Page:
+        tight = model(False)
+        tight.set("ceilings.reps_per_day", "12")
+        page = FormPage(around, made_up.office(), tight)
+        page.section, page.focus = "ceilings", "ceilings.reps_per_day"
+        return page
+
     return {
         "desk-form-plan": form("order"),
         "desk-form-stop": form("stop", focus="stop.pain_stop"),
-        "desk-form-ceilings": form("ceilings", faulty=True),
+        "desk-form-ceilings": low_ceiling,
         "desk-form-calibration": form("calibration"),
         "desk-form-muscles": form("muscles"),
         "desk-form-exercise": form("exercise:0", focus="exercises.0.reps"),
         "desk-form-exercise-typing": form("exercise:0", focus="exercises.0.hold_s", typing="7.5"),
-        "desk-form-exercise-faulty": form("exercise:0", faulty=True, row=3),
+        "desk-form-exercise-faulty": form("exercise:0", faulty=True, focus="exercises.0.effort.target_pct_mvc"),
         "desk-form-pattern": form("exercise:2"),
         "desk-kinds": lambda around: KindPage(around, model(False), lambda key: None),
         "desk-muscles": lambda around: MusclePage(around, model(False)),
@@ -121,9 +128,9 @@ def model(faulty: bool) -> FormModel:
     made = FormModel(made_up.office().clinic.draft_from_last(CODE, made_up.TODAY))
     if faulty:
         made.set("exercises.0.effort.target_pct_mvc", "250")
-        made.set("exercises.0.effort.tolerance_pct_mvc", "35")
-        made.set("exercises.1.reps", "30")
-        made.set("ceilings.reps_per_day", "12")
+        made.set("exercises.0.effort.tolerance_pct_mvc", "wide")
+        made.set("exercises.1.reps", "300")
+        made.set("review", "2026-11-01")
     return made
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from musclewood.games.desk import marks
 from musclewood.games.desk.entry import PASSPHRASE, Entry
 from musclewood.games.desk.entry_page import EntryPage
-from musclewood.games.desk.office import Office
+from musclewood.games.desk.office import Office, as_sentence
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
@@ -17,7 +17,7 @@ from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Replace, Surroundings, Transition
-from musclewood.profiles.trust.errors import TrustError
+from musclewood.profiles.trust.errors import PassphraseError, TrustError
 
 PATH = r"[^\x00-\x1f\x7f]*"
 LEFT, WIDE = 64.0, 700.0
@@ -99,8 +99,11 @@ class KeyPage(EntryPage):
                 Path(exchange).expanduser().mkdir(parents=True, exist_ok=True)
             clinic.save_settings(clinic.settings.model_copy(update=changed))
             clinic.make_key(passphrase)
+        except PassphraseError:
+            self.trouble = self.reader.words("desk.key.short")
+            return None
         except TrustError as error:
-            self.trouble = self.reader.words.told(str(error))
+            self.trouble = as_sentence(error)
             return None
         except OSError as error:
             self.trouble = self.reader.words("desk.key.no-folder", reason=str(error.strerror))
@@ -120,10 +123,7 @@ class WordsPage(DeskPage):
         title = words("desk.words.made" if self.new else "desk.words.title")
         head = sentence(canvas, reader, title, (24, 22), 1100, Look(size=LARGE, bold=True, margin=18))
         hint = words_at(canvas, reader, words("desk.words.hint"), (LEFT, head.box.bottom + 36), 1140, size=SMALL)
-        slips = [
-            _word(canvas, reader, number, word, LEFT + 236 * (number % 5), bottom_of([hint]) + 28 + 100 * (number // 5))
-            for number, word in enumerate(self.office.clinic.words())
-        ]
+        slips = word_grid(canvas, reader, self.office.clinic.words(), bottom_of([hint]) + 28)
         copy = words("desk.words.copy", file=self.office.clinic.key_path.name)
         note = words_at(canvas, reader, copy, (LEFT, bottom_of(slips) + 28), 1140)
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([note]) - head.box.bottom + 14))
@@ -132,6 +132,14 @@ class WordsPage(DeskPage):
 
     def chosen(self, key: str) -> Transition | None:
         return Back()
+
+
+def word_grid(canvas: Canvas, reader: Reader, spoken: tuple[str, ...], top: float) -> list[Widget]:
+    """Words to be read out, numbered, five to a row."""
+    return [
+        _word(canvas, reader, number, word, LEFT + 236 * (number % 5), top + 100 * (number // 5))
+        for number, word in enumerate(spoken)
+    ]
 
 
 def _word(canvas: Canvas, reader: Reader, number: int, word: str, left: float, top: float) -> Widget:

@@ -54,3 +54,9 @@ def ago(words: Words, day: date | None, today: date) -> str:
     if days < 0:
         return day.isoformat()
     return words(f"desk.ago.{days}") if days < 2 else words("desk.ago.days", count=days)
+
+
+def as_sentence(reason: object) -> str:
+    """What another room says of itself in a line, as a sentence."""
+    text = str(reason).strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

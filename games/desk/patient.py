@@ -8,7 +8,7 @@ from musclewood.games.desk import charts, marks
 from musclewood.games.desk.collecting import CollectPage
 from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.form_page import FormPage
-from musclewood.games.desk.office import Office, ago, told
+from musclewood.games.desk.office import Office, ago, as_sentence, told
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.desk.starting import NewPatientPage
@@ -17,6 +17,7 @@ from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
+from musclewood.games.kit.words import Words
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Push, Surroundings, Transition
 from musclewood.profiles.caseload_attention import PatientSummary
@@ -53,7 +54,7 @@ class PatientPage(DeskPage):
             orders, ledger = self.office.clinic.orders(self.code), self.office.clinic.done(self.code)
             self.weeks = kept_by_week(orders, ledger, self.office.today)
         except (HandoverError, PrescriptionError, TrustError) as error:
-            self.weeks, self.trouble = [], str(error)
+            self.weeks, self.trouble = [], as_sentence(error)
         return None
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -118,7 +119,9 @@ class PatientPage(DeskPage):
         if maximum.change_pct is None:
             return ""
         key = "real" if maximum.real else "chance"
-        return self.reader.words(f"desk.card.{key}", muscle=maximum.muscle, change=f"{maximum.change_pct:+.0f}")
+        return self.reader.words(
+            f"desk.card.{key}", muscle=_muscle(self.reader.words, maximum), change=f"{maximum.change_pct:+.0f}"
+        )
 
     # -- drawn
 
@@ -127,7 +130,7 @@ class PatientPage(DeskPage):
         half = (LOW - TOP) / 2
         width = 1256 - CHART_X
         best = one.maxima[0] if one.maxima else None
-        name = words("desk.card.strength", muscle=best.muscle) if best else words("desk.card.no-strength")
+        name = words("desk.card.strength", muscle=_muscle(words, best)) if best else words("desk.card.no-strength")
         title = words_at(canvas, reader, name, (CHART_X + 12, TOP + 16), width - 40, bold=True)
         widgets = [title]
         if best:
@@ -188,7 +191,7 @@ class PatientPage(DeskPage):
         try:
             draft = office.clinic.draft_from_last(self.code, office.today)
         except (PrescriptionError, TrustError) as error:
-            self.trouble = str(error)
+            self.trouble = as_sentence(error)
             return None
         return Push(FormPage(around, office, FormModel(draft)))
 
@@ -196,11 +199,17 @@ class PatientPage(DeskPage):
         try:
             path = self.office.clinic.write_report(self.code, self.office.clock())
         except (HandoverError, PrescriptionError, TrustError) as error:
-            self.trouble = str(error)
+            self.trouble = as_sentence(error)
             return None
         self.trouble = self.reader.words("desk.card.written", file=path.name)
         self.office.show(path)
         return None
+
+
+def _muscle(words: Words, maximum: Maximum) -> str:
+    """Name and side in the reader's language."""
+    name, _, side = maximum.muscle.rpartition(", ")
+    return f"{name}, {words(f'desk.value.side.{side}')}" if side in ("left", "right") else maximum.muscle
 
 
 def _strength(best: Maximum) -> Drawing:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from musclewood.games.desk import offered
 from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import MOST_MUSCLES, FormModel
+from musclewood.games.desk.kind_sketches import sketch
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.pieces import FINE, Tool, foot, picture
 from musclewood.games.kit.canvas import Box, Canvas
@@ -36,7 +37,7 @@ class KindPage(DeskPage):
         for number, kind in enumerate(offered.KINDS):
             row, column = divmod(number, 3)
             box = Box(24 + column * (WIDE + GAP), top + row * (height + GAP), WIDE, height)
-            card = _card(canvas, reader, words(f"desk.kind.{kind}"), words(f"desk.kind.{kind}-hint"), box.width)
+            card = _card(canvas, reader, kind, box.width)
             widgets.append(picture(box, card, f"kind:{kind}"))
         back = Tool("back", words("common.back"), icons.leaf_turn)
         return [*widgets, *foot(canvas, reader, [back])]
@@ -77,7 +78,9 @@ class MusclePage(DeskPage):
         return Back()
 
 
-def _card(canvas: Canvas, reader: Reader, name: str, hint: str, width: float) -> Drawing:
+def _card(canvas: Canvas, reader: Reader, kind: str, width: float) -> Drawing:
+    name, hint = reader.words(f"desk.kind.{kind}"), reader.words(f"desk.kind.{kind}-hint")
+    name = name[:1].upper() + name[1:]
     title = reader.letters.wrap(canvas, name, SMALL, width - 48, bold=True)
     small = reader.letters.wrap(canvas, hint, FINE, width - 48)
 
@@ -86,6 +89,8 @@ def _card(canvas: Canvas, reader: Reader, name: str, hint: str, width: float) ->
         reader.letters.write(canvas, title, (box.left + 24, box.top + 20), SMALL, reader.ink, bold=True)
         low = box.top + 30 + len(title) * reader.letters.line_height(SMALL)
         reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
+        below = low + len(small) * reader.letters.line_height(FINE) + 14
+        sketch(canvas, reader, Box(box.left + 28, below, box.width - 60, box.bottom - 26 - below), kind)
 
     return draw
 

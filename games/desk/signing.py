@@ -12,7 +12,7 @@ from musclewood.games.desk.faults_told import told_fault
 from musclewood.games.desk.form_cells import name_of
 from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.keymaking import KeyPage
-from musclewood.games.desk.office import Office
+from musclewood.games.desk.office import Office, as_sentence
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.desk.scrolling import count_shown, first_shown
@@ -118,7 +118,7 @@ class SignPage(EntryPage):
         told = words("desk.key.working") if self.busy else self.trouble or words("desk.sign.hint")
         bold = bool(self.trouble) or self.busy
         note = words_at(
-            canvas, reader, told, (left, line.box.bottom + 10), width, size=DENSE if bold else FINE, bold=bold
+            canvas, reader, told, (left, line.box.bottom + 18), width, size=DENSE if bold else FINE, bold=bold
         )
         return [*widgets, line, note]
 
@@ -161,7 +161,7 @@ class SignPage(EntryPage):
         except PassphraseError:
             self.trouble = self.reader.words("desk.sign.wrong")
         except (PrescriptionError, TrustError) as error:
-            self.trouble = str(error)
+            self.trouble = as_sentence(error)
         else:
             self.office.forget()
             return Replace(IssuedPage(self.around, self.office, issued))
@@ -184,7 +184,9 @@ class IssuedPage(DeskPage):
         slips = [head, sentence(canvas, reader, where, (150, head.box.bottom + 18), 1000, Look(size=SMALL, margin=22))]
         if self.issued.trouble:
             at = (150, bottom_of(slips) + 18)
-            slips.append(sentence(canvas, reader, self.issued.trouble, at, 1000, Look(size=DENSE, margin=20)))
+            slips.append(
+                sentence(canvas, reader, as_sentence(self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
+            )
         first = words("desk.issued.first", words=" ".join(self.office.clinic.words()))
         at = (150, bottom_of(slips) + 18)
         slips.append(sentence(canvas, reader, first, at, 1000, Look(size=SMALL, margin=22)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from functools import cache
 
 from musclewood.games.desk.entry import CODE, Entry, code_of
 from musclewood.games.desk.entry_page import EntryPage
@@ -21,10 +22,11 @@ from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Replace, Surroundings, Transition
 from musclewood.profiles.checks import clinic_code_problem
 from musclewood.profiles.exercises import minutes_of
+from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.templates import template, template_names
 
 CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
-FIGURE_W = 86.0
+FIGURE_W = 76.0
 
 
 class NewPatientPage(EntryPage):
@@ -57,7 +59,9 @@ class NewPatientPage(EntryPage):
         widgets: list[Widget] = [head]
         if self.entries:
             line = self.line(canvas, "code", words("desk.start.code"), 64, top, 300)
-            hint = words_at(canvas, reader, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 4), 820)
+            hint = words_at(
+                canvas, reader, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 2), 820, size=FINE
+            )
             paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, hint]) - head.box.bottom + 4))
             widgets += [paper, line, hint]
             top = paper.box.bottom + 20
@@ -93,12 +97,22 @@ class NewPatientPage(EntryPage):
         return super().handle(intent)
 
 
+@cache
+def _known(name: str) -> Prescription:
+    """A template, read once: a card is laid out at every letter that is typed."""
+    return template(name)
+
+
 def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
     """A template: what it is for, what it trains, how long a day of it takes."""
-    words, order = reader.words, template(name)
+    words, order = reader.words, _known(name)
     body = figure(sites_of([(muscle.name, muscle.side) for muscle in order.muscles]))
     room = box.width - 44 - FIGURE_W
-    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), SMALL, room, bold=True)
+    size = SMALL
+    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
+    if len(title) > 2:
+        size = FINE
+        title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
     minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
     told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
@@ -106,8 +120,8 @@ def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
 
     def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
         lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        reader.letters.write(canvas, title, (box.left + 24, box.top + 14), SMALL, reader.ink, bold=True)
-        low = box.top + 18 + len(title) * reader.letters.line_height(SMALL)
+        reader.letters.write(canvas, title, (box.left + 24, box.top + 14), size, reader.ink, bold=True)
+        low = box.top + 18 + len(title) * reader.letters.line_height(size)
         reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
         body(canvas, reader, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
 

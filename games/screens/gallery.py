@@ -58,8 +58,10 @@ class StillPlay:
 
 def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
     """(name, render) for each state of each screen; render draws onto a canvas of any size, waiting for every bake."""
+    from musclewood.games.desk.gallery import desk_states  # the desk stands on these screens
+
     baked: dict[tuple[int, int], Backdrops] = {}
-    for name, make in states().items():
+    for name, make in {**states(), **desk_states()}.items():
         yield name, renderer(make, settings or Settings(), baked)
 
 

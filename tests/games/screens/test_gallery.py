@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.desk.gallery import desk_states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import contrast
 from musclewood.games.kit.settings import Settings
@@ -32,7 +33,7 @@ def test_no_state_is_blank(canvas: Canvases, full: bool, size: tuple[int, int], 
         assert not (pixels == (255, 0, 255)).all(axis=2).any(), f"{name} leaves a part undrawn"
         assert pixels.std() > 12, f"{name} is blank"
         drawn += 1
-    assert drawn == len(states())
+    assert drawn == len(states()) + len(desk_states())
 
 
 @pytest.mark.parametrize("name", FEW)
