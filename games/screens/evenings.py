@@ -16,12 +16,12 @@ from musclewood.games.shelf import Product, product_of
 from musclewood.games.workshops import Rules, workshops
 from musclewood.profiles.dose import PlannedExercise
 
-STEP_S = 0.02
+STEP_S = 0.04
 LONGEST_S = 300.0
 MOMENTS = ("start", "good", "over", "failed", "rest", "weeks")
 REPS_BEFORE = 3  # made before the moment comes
 
-_HOLD = PLAN.exercises[0]
+_HOLD = replace(PLAN.exercises[0], rest_s=4.0)
 EXERCISES: dict[str, PlannedExercise] = {
     "kiln": _HOLD,
     "skimming_pond": replace(_HOLD, kind="quick", workshops=("skimming_pond",), hold_s=0.3, rest_s=3.0),
@@ -46,6 +46,7 @@ class Evening:
     rules: Rules
 
 
+@cache
 def evening(workshop: str, moment: str) -> Evening:
     """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks' on."""
     exercise = EXERCISES[workshop]

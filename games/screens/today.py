@@ -86,7 +86,7 @@ class TodayPage(Page):
             slip = sentence(canvas, self.reader, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
             box = PLACE_BOXES[place]
             left = min(max(16.0, box.centre[0] - slip.box.width / 2), 1264 - slip.box.width)
-            widgets.append(slip.moved(left, min(box.bottom + 4, 712 - slip.box.height)))
+            widgets.append(_clear_of(widgets, slip.moved(left, min(box.bottom + 4, 712 - slip.box.height))))
         return widgets
 
     def _signs(self, canvas: Canvas) -> list[Widget]:
@@ -128,3 +128,15 @@ class TodayPage(Page):
     def back(self) -> Transition | None:
         self.focus = "leave"
         return None
+
+
+def _clear_of(others: list[Widget], slip: Widget) -> Widget:
+    """The slip, raised or lowered as little as keeps it from lying on another."""
+    left, top, high = slip.box.left, slip.box.top, slip.box.height
+    tops = [top]
+    tops += [other.box.top - high - 2 for other in others] + [other.box.bottom + 2 for other in others]
+    for wanted in sorted((y for y in tops if 0 <= y <= 714 - high), key=lambda y: abs(y - top)):
+        moved = slip.moved(left, wanted)
+        if not any(moved.box.grown(-1).overlaps(other.box) for other in others):
+            return moved
+    return slip
