@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -19,6 +20,7 @@ from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.conditioning import Conditioning
 from musclewood.signal.contractions import Contraction, ContractionDetector
 from musclewood.signal.mains import MainsRemoval
+from musclewood.signal.pulses import PulseCheck
 from musclewood.signal.ticks import Ticks
 
 AMPLITUDES: dict[str, Callable[[float, int], Amplitude]] = {"bayes": BayesAmplitude, "rms": RmsAmplitude}
@@ -56,6 +58,7 @@ class Chain:
         self.step_s = samples / rate_hz
         self._conditioning = None if envelope else Conditioning(rate_hz, channels)
         self._mains = None if envelope else MainsRemoval(rate_hz, channels)
+        self._pulses = None if envelope else PulseCheck(rate_hz, channels, samples)
         self._ticks = Ticks(samples, channels)
         self._amplitude = (EnvelopeAmplitude if envelope else AMPLITUDES[amplitude])(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
@@ -69,7 +72,11 @@ class Chain:
         first = self._ticks.done
         power, readable = self._ticks.process(emg, sample_readable, block.lost)
         amplitude = self._amplitude.process(power, readable)
-        contracting = self._detector.process(power, amplitude, readable)
+        if self._pulses is None:
+            contracting = self._detector.process(power, amplitude, readable)
+        else:
+            self._pulses.take_in(emg, block.lost)
+            contracting = self._detector.process(power, amplitude, readable, self._pulses.muscular)
         return Activation(
             start_s=first * self.step_s,
             step_s=self.step_s,
@@ -109,8 +116,12 @@ class Chain:
             finite = np.isfinite(samples)
             return np.where(finite, samples, 0.0), finite
         emg, readable = self._conditioning.process(samples, block.lost)
-        return self._mains.process(emg, readable, block.lost), readable
+        clean = self._mains.process(emg, readable, block.lost)
+        found = self._mains.take_found()
+        if found is not None:
+            self._detector.begin_anew(math.ceil(found / self._ticks.samples))
+        return clean, readable
 
     def _stages(self) -> tuple[Any, ...]:
-        stages = (self._conditioning, self._mains, self._ticks, self._amplitude, self._detector)
+        stages = (self._conditioning, self._mains, self._pulses, self._ticks, self._amplitude, self._detector)
         return tuple(stage for stage in stages if stage is not None)

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 
 import numpy as np
 from musclewood.signal.activation import Flags
@@ -37,8 +36,9 @@ REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting le
 ANEW_S = 0.4
 LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
 OPENING_FALL = 6.0  # a recording that begins within a contraction shows it by such a fall
-OPENING_S = 0.25
+OPENING_S, LONGEST_OPENING_S = 0.25, 60.0
 LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
+LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in (RISE, HIGHEST_RISE, FALL, LET_GO))
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
 NEAR_S = 0.04
@@ -64,12 +64,13 @@ class Contraction:
     steadiness: float
 
 
-@dataclass
+@dataclass(slots=True)
 class MuscleState:
     """What is known of one channel. Levels are natural logs of amplitude, ticks are counted from the stream's start."""
 
     smooth: deque[float]  # newest tick powers, for the short average
-    window: deque[float]  # newest averaged powers, for the ranks
+    window: deque[float]  # newest averaged powers, for the ranks that show a beginning
+    release: deque[float]  # the same, for those that show an end
     memory: deque[float]  # newest tick powers, for looking back
     rest: float = math.nan
     spread: float = 0.0
@@ -88,7 +89,11 @@ class DetectorState:
 
     muscles: list[MuscleState]
     tick: int = 0
+    anew: int = -1  # tick at which the resting levels are to be found anew
     finished: list[tuple[int, Contraction]] = field(default_factory=list)
+
+
+Muscular = Callable[[int, int], bool]
 
 
 class ContractionDetector(Stage[DetectorState]):
@@ -97,33 +102,64 @@ class ContractionDetector(Stage[DetectorState]):
     def __init__(self, step_s: float, channels: int) -> None:
         self.step_s = step_s
         self._look_every = max(1, round(LOOK_S / step_s))
-        self._look_s = self._look_every * step_s
+        look_s = self._look_every * step_s
         self._size = max(4, round(WINDOW_S / step_s))
-        self._release = max(4, round(RELEASE_S / step_s))
+        release = max(4, round(RELEASE_S / step_s))
+        self._middle, self._release_middle = self._size // 2, release // 2
         self._filled = self._size - math.ceil(FILLED * self._size)  # rank that only a filled window lifts
-        self._emptied = math.ceil(EMPTIED * self._release) - 1  # rank that only an emptied one lowers
+        self._emptied = math.ceil(EMPTIED * release) - 1  # rank that only an emptied one lowers
         self._near = max(1, round(NEAR_S / step_s))
+        paces = (REST_UP_S, REST_DOWN_S, REST_ANEW_S, LEVEL_UP_S, LEVEL_DOWN_S)
+        shares = (min(1.0, look_s / pace_s) for pace_s in paces)
+        self._rest_up, self._rest_down, self._rest_anew, self._level_up, self._level_down = shares
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
+        sizes = (smooth, self._size, release, memory)
         self._state = DetectorState(
-            [
-                MuscleState(deque(maxlen=smooth), deque(maxlen=self._release), deque(maxlen=memory))
-                for _ in range(channels)
-            ]
+            [MuscleState(*(deque[float](maxlen=size) for size in sizes)) for _ in range(channels)]
         )
 
-    def process(self, power: Samples, amplitude_uv: Samples, readable: Flags) -> Flags:
-        """Tick powers in µV² and amplitudes in µV, (ticks, channels), to whether each tick is part of a contraction."""
-        contracting = np.zeros(power.shape, bool)
-        first = self._state.tick
-        for channel, muscle in enumerate(self._state.muscles):
-            columns = (power[:, channel].tolist(), amplitude_uv[:, channel].tolist(), readable[:, channel].tolist())
-            for row, (energy, amplitude, seen) in enumerate(zip(*columns, strict=True)):
-                if seen:
-                    self._step(channel, muscle, first + row, energy, amplitude)
-                elif muscle.contracting and (first + row - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
-                    self._finish(channel, muscle, muscle.last_seen + 1)
-                contracting[row, channel] = muscle.contracting
-        self._state.tick += len(power)
+    def process(
+        self, power: Samples, amplitude_uv: Samples, readable: Flags, muscular: Muscular = lambda channel, tick: True
+    ) -> Flags:
+        """Tick powers in µV² and amplitudes in µV, (ticks, channels), to whether each tick is part of a contraction.
+
+        muscular: asked with channel and newest tick where one seems to begin; False takes it for a pulse.
+        """
+        state = self._state
+        contracting = np.empty(power.shape, bool)
+        columns = zip(power.T.tolist(), amplitude_uv.T.tolist(), readable.T.tolist(), strict=True)
+        for channel, column in enumerate(columns):
+            contracting[:, channel] = self._follow(channel, column, muscular)
+        state.tick += len(power)
+        return contracting
+
+    def begin_anew(self, tick: int) -> None:
+        """From `tick` on, not before the next one, the signal rests elsewhere: hum has been found and is taken out."""
+        self._state.anew = tick
+
+    def _follow(
+        self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
+    ) -> list[bool]:
+        muscle, anew, look_every = self._state.muscles[channel], self._state.anew, self._look_every
+        smooth, window, release, memory = muscle.smooth, muscle.window, muscle.release, muscle.memory
+        contracting = []
+        for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
+            if tick == anew and not muscle.contracting:
+                muscle.rest, muscle.opening, muscle.amplitudes = math.nan, False, []
+            if seen:
+                muscle.last_seen = tick
+                memory.append(energy)
+                smooth.append(energy)
+                mean = sum(smooth) / len(smooth)
+                window.append(mean)
+                release.append(mean)
+                if muscle.contracting or muscle.opening:
+                    muscle.amplitudes.append(amplitude)
+                if not tick % look_every:
+                    self._look(channel, muscle, tick, muscular)
+            elif muscle.contracting and (tick - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
+                self._finish(channel, muscle, muscle.last_seen + 1)
+            contracting.append(muscle.contracting)
         return contracting
 
     def take(self) -> list[tuple[int, Contraction]]:
@@ -137,33 +173,29 @@ class ContractionDetector(Stage[DetectorState]):
             if muscle.contracting:
                 self._finish(channel, muscle, muscle.last_seen + 1)
 
-    def _step(self, channel: int, muscle: MuscleState, tick: int, energy: float, amplitude: float) -> None:
-        muscle.last_seen = tick
-        muscle.memory.append(energy)
-        muscle.smooth.append(energy)
-        muscle.window.append(sum(muscle.smooth) / len(muscle.smooth))
-        if muscle.contracting or muscle.opening:
-            muscle.amplitudes.append(amplitude)
-        if tick % self._look_every or len(muscle.window) < self._size:
+    def _look(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
+        """Let the ranks of the newest powers decide."""
+        if len(muscle.window) < self._size:
             return
         if muscle.contracting:
-            ranked = sorted(muscle.window)
-            self._follow_level(muscle, _log_amplitude(ranked[self._release // 2]))
+            ranked = sorted(muscle.release)
+            self._follow_level(muscle, _log_amplitude(ranked[self._release_middle]))
             if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
                 self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
             return
-        ranked = sorted(islice(muscle.window, len(muscle.window) - self._size, None))
-        middle = _log_amplitude(ranked[self._size // 2])
+        ranked = sorted(muscle.window)
+        middle = _log_amplitude(ranked[self._middle])
         if math.isnan(muscle.rest):
-            muscle.rest = muscle.level = middle
-        if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick):
+            muscle.rest = middle
+            if math.isnan(muscle.level):
+                muscle.level = middle
+        if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick) and muscular(channel, tick):
             self._begin(muscle, tick, middle)
         else:
             self._rest(channel, muscle, tick, middle, ranked[-1 - self._filled])
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
-        rise = min(max(math.log(RISE), SPREAD * muscle.spread), math.log(HIGHEST_RISE))
-        threshold = muscle.rest + rise
+        threshold = muscle.rest + min(max(LOG_RISE, SPREAD * muscle.spread), LOG_HIGHEST_RISE)
         if muscle.ended is None:
             return threshold
         since_s = (tick - muscle.ended) * self.step_s
@@ -171,25 +203,33 @@ class ContractionDetector(Stage[DetectorState]):
         return max(threshold, muscle.level + math.log(share)) if share > 1e-9 else threshold
 
     def _end_below(self, muscle: MuscleState) -> float:
-        return max(muscle.rest + math.log(FALL), muscle.level + math.log(LET_GO))
+        return max(muscle.rest + LOG_FALL, muscle.level + LOG_LET_GO)
 
     def _follow_level(self, muscle: MuscleState, middle: float) -> None:
-        pace = LEVEL_UP_S if middle > muscle.level else LEVEL_DOWN_S
-        muscle.level += (middle - muscle.level) * min(1.0, self._look_s / pace)
+        change = middle - muscle.level
+        muscle.level += change * (self._level_up if change > 0.0 else self._level_down)
 
     def _rest(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
         """Follow the resting level and how restless it is."""
         if muscle.opening:
-            self._follow_level(muscle, middle)
-            if _log_amplitude(high) < muscle.level - math.log(OPENING_FALL):
-                muscle.opening = False
-                end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
-                if end * self.step_s >= OPENING_S:
-                    self._finish(channel, muscle, end)
-        anew = muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S
-        pace = REST_ANEW_S if anew else REST_UP_S if middle > muscle.rest else REST_DOWN_S
-        muscle.rest += (middle - muscle.rest) * min(1.0, self._look_s / pace)
-        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * min(1.0, self._look_s / REST_UP_S)
+            self._watch_opening(channel, muscle, tick, middle, high)
+        change = middle - muscle.rest
+        share = self._rest_up if change > 0.0 else self._rest_down
+        if muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S:
+            share = self._rest_anew
+        muscle.rest += change * share
+        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * self._rest_up
+
+    def _watch_opening(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
+        """A recording may begin within a contraction: then its end is what shows."""
+        self._follow_level(muscle, middle)
+        if _log_amplitude(high) < muscle.level - math.log(OPENING_FALL):
+            muscle.opening = False
+            end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
+            if end * self.step_s >= OPENING_S:
+                self._finish(channel, muscle, end)
+        elif tick * self.step_s > LONGEST_OPENING_S:
+            muscle.opening, muscle.amplitudes = False, []
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
         muscle.onset = self._first_rise(muscle, tick)

@@ -48,6 +48,7 @@ class MainsState:
     nominal: int | None = None  # which of NOMINAL_HZ was found
     offset_hz: float = 0.0  # true frequency less nominal one
     humming: bool = False  # whether any of `hum` is not zero
+    found: int | None = None  # sample at which hum was found and not yet told
 
 
 class MainsRemoval(Stage[MainsState]):
@@ -102,6 +103,11 @@ class MainsRemoval(Stage[MainsState]):
             if until == self._size:
                 self._learn()
         return parts[0] if len(parts) == 1 else np.concatenate([emg_uv[:0], *parts])
+
+    def take_found(self) -> int | None:
+        """The sample from which hum is taken out that was left in before, if that has happened since the last call."""
+        found, self._state.found = self._state.found, None
+        return found
 
     def _skip(self, lost: int) -> None:
         """Pass over lost samples; frames that they touch are not used."""
@@ -185,6 +191,8 @@ class MainsRemoval(Stage[MainsState]):
         if best < (KEPT if state.nominal == where else FOUND):
             state.nominal = None
             return
+        if state.nominal is None:
+            state.found = state.sample
         state.nominal = where
         state.offset_hz = float(self._offsets_hz[0] + STEP_HZ * _summit(curve))
 
