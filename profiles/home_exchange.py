@@ -7,6 +7,7 @@ patient may use several computers: each sends under its own key, and the clinic 
 from __future__ import annotations
 
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -15,8 +16,9 @@ import tomli_w
 from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.homes import Home
 from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.reminders import keep_calendar
 from musclewood.profiles.trust.admission import Admission, Confirm, import_prescription, nobody, open_prescription
-from musclewood.profiles.trust.errors import TrustError
+from musclewood.profiles.trust.errors import StorageError, TrustError
 from musclewood.profiles.trust.exchange import Fetched, fetch_prescription, send_handovers
 from musclewood.profiles.trust.files import read_bounded, write_whole
 from musclewood.profiles.trust.pins import PinFolder
@@ -108,10 +110,15 @@ def remember_address(home: Home, address: str) -> None:
 
 
 def _remember_revision(home: Home, admission: Admission) -> None:
-    """Keep the file under its own revision too, so that the past is compared with what was ordered then."""
+    """Keep the file under its own revision too, so that the past is compared with what was ordered then.
+
+    The calendar beside the prescription follows it.
+    """
     prescription = admission.prescription
     kept = home.revision_path(prescription.patient, prescription.revision)
     source: Path = home.prescription_of(prescription.patient)
     content = read_bounded(source, LARGEST_BYTES)
     if not kept.exists() or kept.read_bytes() != content:
         write_whole(kept, content, mode=0o644)
+    with suppress(StorageError, OSError):  # a calendar that cannot be written must not cost the prescription
+        keep_calendar(prescription, source)

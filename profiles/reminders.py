@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
 
 from icalendar import Calendar, Event, vRecur
 from musclewood.profiles.dose import daily_dose
 from musclewood.profiles.prescription import DAYS, Prescription
+from musclewood.profiles.trust.files import write_whole
 
 # When the first session of a day is put into the calendar; the patient may move it. Our choice.
 FIRST_SESSION = time(17, 0)
@@ -31,6 +33,24 @@ def plan_as_calendar(prescription: Prescription, *, made_at: datetime | None = N
         event.add("sequence", prescription.revision)
         calendar.add_component(event)
     return bytes(calendar.to_ical())
+
+
+def calendar_beside(prescription_path: Path) -> Path:
+    """Where the calendar of a prescription is kept."""
+    return prescription_path.with_suffix(".ics")
+
+
+def keep_calendar(prescription: Prescription, prescription_path: Path) -> Path:
+    """Write the calendar beside its prescription, or refresh it if the plan has changed. Raises StorageError."""
+    path, fresh = calendar_beside(prescription_path), plan_as_calendar(prescription)
+    if not (path.is_file() and _undated(path.read_bytes()) == _undated(fresh)):
+        write_whole(path, fresh, mode=0o644)
+    return path
+
+
+def _undated(content: bytes) -> list[bytes]:
+    """What a calendar says, whenever it was made."""
+    return [line for line in content.splitlines() if not line.startswith(b"DTSTAMP")]
 
 
 def _uid(prescription: Prescription, what: str) -> str:

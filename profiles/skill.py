@@ -59,8 +59,7 @@ class SkillModel:
 
     def rest(self) -> None:
         """Take in that a new session begins, before which skill may have moved."""
-        for number, wander in enumerate(WANDERS_PER_SESSION):
-            self._belief[number] = _spread(self._belief[number], wander)
+        self._belief = self._belief @ _wandering()
 
     def predict(self, level: float) -> float:
         """Probability that the next rep at `level` succeeds, all that is not known about the person averaged over."""
@@ -90,6 +89,12 @@ def _prior(success_target: float) -> Array:
         expected = float((belief * success_at(0.5, _SKILL_GRID, _SLOPE_GRID)).sum())
         low, high = (middle, high) if expected < success_target else (low, middle)
     return np.asarray(belief)
+
+
+@cache
+def _wandering() -> Array:
+    """How a belief moves between two sessions: a matrix for each wander."""
+    return np.stack([_spread(np.eye(len(_SKILLS)), wander) for wander in WANDERS_PER_SESSION])
 
 
 def _spread(belief: Array, sd: float) -> Array:

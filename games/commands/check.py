@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import CommandError
+from musclewood.games.errors import USAGE_WRONG, CommandError
 from musclewood.games.prescribed import prescription_as_written
 from musclewood.profiles.dose import daily_dose
 from musclewood.profiles.exercises import minutes_of
 from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.reminders import plan_as_calendar
+from musclewood.profiles.trust.errors import StorageError
+from musclewood.profiles.trust.files import write_whole
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 
 
@@ -24,11 +27,19 @@ def add(commands: Any) -> None:
         description="Check prescriptions and sensor descriptions; one line for each fault, with its place and remedy.",
     )
     parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="a TOML file")
+    parser.add_argument(
+        "--calendar",
+        type=Path,
+        metavar="FILE.ics",
+        help="write the plan of the one prescription, rest days included, for the calendar of a phone or computer",
+    )
     parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
     """Check every file; raises CommandError with all faults of all of them."""
+    if options.calendar is not None and (len(options.files) != 1 or _describes_a_sensor(options.files[0])):
+        raise CommandError("--calendar needs exactly one prescription", code=USAGE_WRONG)
     faults: list[str] = []
     for path in options.files:
         lines, wrong = check(path)
@@ -37,7 +48,18 @@ def run(options: argparse.Namespace) -> int:
         faults += wrong
     if faults:
         raise CommandError(*faults)
+    if options.calendar is not None:
+        write_calendar(prescription_as_written(options.files[0]), options.calendar)
     return 0
+
+
+def write_calendar(prescription: Prescription, path: Path) -> None:
+    """The plan as a file that any calendar takes; a later revision updates the same events."""
+    try:
+        write_whole(path, plan_as_calendar(prescription), mode=0o644)
+    except (StorageError, OSError) as error:
+        raise CommandError(f"{path}: the calendar cannot be written ({error}); choose another place") from None
+    show(f"calendar: {path}")
 
 
 def check(path: Path) -> tuple[list[str], list[str]]:

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
+from dateutil.rrule import rrulestr
 from icalendar import Calendar
-from musclewood.profiles.prescription import DAYS, Prescription
-from musclewood.profiles.reminders import plan_as_calendar
-from musclewood.profiles.templates import template, template_names
+from musclewood.games.__main__ import main
+from musclewood.profiles.home_exchange import take
+from musclewood.profiles.homes import Home
+from musclewood.profiles.prescription import DAYS, Prescription, dump
+from musclewood.profiles.reminders import keep_calendar, plan_as_calendar
+from musclewood.profiles.templates import template, template_names, template_text
 
 MADE = datetime(2026, 11, 25, 9, tzinfo=UTC)
 
@@ -74,3 +80,54 @@ def test_the_file_keeps_to_the_standard(knee: Prescription) -> None:
     assert content == plan_as_calendar(knee, made_at=MADE)
     for event in Calendar.from_ical(content).walk("VEVENT"):
         assert event["UID"] and event["DTSTAMP"].dt == MADE and "DTSTART" in event
+
+
+def test_the_hour_stays_through_summer_time(knee: Prescription) -> None:
+    """17:00 on the patient's clock, before and after the clocks go forward, as a calendar program expands the rule."""
+    order = knee.model_copy(
+        update={"issued": date(2026, 3, 16), "review": date(2026, 4, 12), "days": DAYS, "timezone": "Europe/Prague"}
+    )
+    prague = ZoneInfo("Europe/Prague")
+    moments = []
+    for event in events(order)["Exercises"]:
+        rule = event["RRULE"].to_ical().decode()  # type: ignore[index]
+        moments += [day.replace(tzinfo=prague) for day in rrulestr(rule, dtstart=event["DTSTART"].dt)]  # type: ignore[index]
+    assert len(moments) == 28 and {moment.time() for moment in moments} == {time(17, 0)}
+    in_utc = {moment.date(): moment.astimezone(UTC).hour for moment in moments}
+    assert in_utc[date(2026, 3, 28)] == 16 and in_utc[date(2026, 3, 29)] == 15
+
+
+def test_the_calendar_beside_a_prescription_follows_its_revisions(knee: Prescription, tmp_path: Path) -> None:
+    place = tmp_path / "HB-0042.toml"
+    path = keep_calendar(knee, place)
+    assert path == tmp_path / "HB-0042.ics"
+    first = path.read_bytes()
+    before = path.stat().st_mtime_ns
+    keep_calendar(knee, place)
+    assert path.stat().st_mtime_ns == before  # nothing new, nothing written
+    keep_calendar(knee.model_copy(update={"revision": 2, "days": ("tue",)}), place)
+    old, new = (
+        {str(one["UID"]): one for one in Calendar.from_ical(text).walk("VEVENT")} for text in (first, path.read_bytes())
+    )
+    assert set(old) <= set(new)
+    assert all(int(new[uid]["SEQUENCE"]) > int(event["SEQUENCE"]) for uid, event in old.items())
+
+
+def test_a_prescription_that_is_taken_in_brings_its_calendar(knee: Prescription, tmp_path: Path) -> None:
+    home = Home(tmp_path / "home")
+    home.create()
+    take(home, dump(knee).encode(), today=knee.issued)
+    calendar = Calendar.from_ical((home.prescriptions / f"{knee.patient}.ics").read_bytes())
+    assert {str(event["SUMMARY"]) for event in calendar.walk("VEVENT")} >= {"Exercises", "Rest day"}
+
+
+def test_check_writes_the_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    order, into = tmp_path / "order.toml", tmp_path / "plan.ics"
+    order.write_text(template_text("weak-thigh-after-knee-operation"), encoding="utf-8")
+    assert main(["check", str(order), "--calendar", str(into)]) == 0
+    assert "plan.ics" in capsys.readouterr().out
+    found = Calendar.from_ical(into.read_bytes()).walk("VEVENT")
+    assert any(str(event["SUMMARY"]) == "Rest day" for event in found)
+    assert main(["check", str(order), str(order), "--calendar", str(into)]) == 2
+    assert main(["check", str(order), "--calendar", str(tmp_path)]) == 1
+    assert "calendar" in capsys.readouterr().err
