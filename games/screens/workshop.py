@@ -164,6 +164,8 @@ def _while_working(rep: RepView) -> str:
         return "frame.less"
     if rep.difference is not None and rep.difference_limit is not None and abs(rep.difference) > rep.difference_limit:
         return "frame.alike"
+    if rep.kind == "quick":  # over before anybody could read another sentence
+        return "frame.quick-ready"
     if not rep.in_band:
         return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
     return {"track": "frame.track", "paired": "frame.paired"}.get(rep.kind, "frame.effort")
