@@ -25,6 +25,8 @@ LEFT, WIDE = 64.0, 560.0
 class CollectPage(EntryPage):
     """The unlocked key lives in this page only while it asks about new computers."""
 
+    purpose = "collect"
+
     def __init__(self, around: Surroundings, office: Office) -> None:
         super().__init__(around)
         self.office = office

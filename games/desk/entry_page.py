@@ -18,7 +18,9 @@ CARET = "|"
 
 
 class EntryPage(DeskPage):
-    """`entries` by the key of their widget."""
+    """`entries` by the key of their widget; `purpose` is what Enter does in the last of them."""
+
+    purpose = ""
 
     def __init__(self, around: Surroundings) -> None:
         super().__init__(around)
@@ -55,12 +57,23 @@ class EntryPage(DeskPage):
         if intent.act is Act.POINT and self.typing:
             return None  # a hand that brushes the mouse must not move the letters elsewhere
         if intent.act is Act.CHOOSE and self.typing:
-            self._step(1)
-            return None
+            return self._onward()
         return super().handle(intent)
 
     def ring_room(self, widget: Widget) -> float:
         return 6.0 if widget.key in self.entries else 0.0
+
+    def _onward(self) -> Transition | None:
+        """Enter: to the next line, and from the last one to what the page is for."""
+        lines = list(self.entries)
+        place = lines.index(self.focus) + 1
+        if place < len(lines):
+            self.focus = lines[place]
+        elif self.purpose:
+            return self.acted(self.purpose)
+        else:
+            self._step(1)
+        return None
 
     def chosen(self, key: str) -> Transition | None:
         """A line that is pressed is typed into; everything else is `acted` on."""

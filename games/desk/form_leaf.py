@@ -139,30 +139,28 @@ class Leaf:
         effort = [field for field in fields if ".effort." in field.key_path]
         scaling = [field for field in fields if ".scaling." in field.key_path]
         self._cells([field for field in fields if field not in effort and field not in scaling])
-        self._heading(words("desk.form.effort"))
-        self._cells(effort)
-        self._heading(words("desk.form.scaling"))
-        self._cells(scaling)
+        self._cells(effort, words("desk.form.effort"))
+        self._cells(scaling, words("desk.form.scaling"))
 
-    def _cells(self, fields: list[Field]) -> None:
-        """Three to a row; those that are two wide take two places."""
-        row: Row = []
-        start = self.paper.left + MARGIN
-        x, limit = start, self.paper.right - MARGIN + 2
+    def _cells(self, fields: list[Field], heading: str = "") -> None:
+        """Three to a row; those that are two wide take two places. A heading stays with the row under it."""
+        row: Row = self._heading(heading) if heading else []
+        top = max((_bottom(one) + 8 for one in row), default=0.0)
+        start, limit = self.paper.left + MARGIN, self.paper.right - MARGIN + 2
+        x = start
         for field in fields:
-            if row and x + width_of(field) > limit:
+            if x > start and x + width_of(field) > limit:
                 self.rows.append(row)
-                row, x = [], start
-            row.append(cell(self.canvas, self.reader, self.model, field, (x, 0.0), self.typing))
+                row, x, top = [], start, 0.0
+            row.append(cell(self.canvas, self.reader, self.model, field, (x, top), self.typing))
             x += width_of(field) + CELL_GAP
         if row:
             self.rows.append(row)
 
-    def _heading(self, text: str) -> None:
+    def _heading(self, text: str) -> Row:
         width = self.paper.width - 2 * MARGIN
-        block = words_at(self.canvas, self.reader, text, (self.paper.left + MARGIN, 6.0), width, size=SMALL, bold=True)
-        line = picture(Box(self.paper.left + MARGIN, block.box.bottom, width, 4), _rule)
-        self.rows.append([block, line])
+        block = words_at(self.canvas, self.reader, text, (self.paper.left + MARGIN, 4.0), width, size=SMALL, bold=True)
+        return [block, picture(Box(self.paper.left + MARGIN, block.box.bottom, width, 4), _rule)]
 
     def _words(self, text: str, *, sign: bool = False) -> None:
         left = self.paper.left + MARGIN + (34 if sign else 0)

@@ -26,6 +26,8 @@ LEFT, WIDE = 64.0, 700.0
 class KeyPage(EntryPage):
     """Asked once in a clinic's life. What was typed as passphrase is wiped as soon as the key is made or refused."""
 
+    purpose = "make"
+
     def __init__(self, around: Surroundings, office: Office) -> None:
         super().__init__(around)
         self.office = office

@@ -201,8 +201,8 @@ class PatientPage(DeskPage):
         except (HandoverError, PrescriptionError, TrustError) as error:
             self.trouble = as_sentence(error)
             return None
-        self.trouble = self.reader.words("desk.card.written", file=path.name)
-        self.office.show(path)
+        opened = self.office.show(path) is not False
+        self.trouble = self.reader.words("desk.card.written" if opened else "desk.card.lies", file=path.name)
         return None
 
 

@@ -33,6 +33,8 @@ SIDE = Box(784, TOP, 472, LOW - TOP)
 class SignPage(EntryPage):
     """The passphrase leaves the page with the attempt to use it, right or wrong."""
 
+    purpose = "issue"
+
     def __init__(self, around: Surroundings, office: Office, model: FormModel) -> None:
         super().__init__(around)
         self.office, self.model = office, model

@@ -23,6 +23,7 @@ from musclewood.games.screens.day import nothing_ordered
 from musclewood.games.screens.page import Back, Page, Surroundings, Transition
 from musclewood.games.screens.play import Attentive, Play
 from musclewood.games.screens.session import SessionPage
+from musclewood.games.screens.workshop import WorkPage
 from musclewood.games.setting_up import channels_needed, set_up
 from musclewood.games.sources_by_name import Supply
 from musclewood.games.workshops import workshops
@@ -34,6 +35,7 @@ from musclewood.signal.sources.simulated import SimulatedSource
 SEED = 7
 STEP_S = 0.1  # of the calibration that nobody sees
 LONGEST_S = 60.0
+CURTAIN_S = 20.0  # a picture that is not painted by then is not waited for
 CORNER = (24.0, 702.0)  # lower left, where no workshop writes
 
 
@@ -107,6 +109,9 @@ class TryOut(SessionPage):
         return super().handle(intent)
 
     def update(self, dt_s: float) -> Transition | None:
+        if isinstance(self.inner, WorkPage) and self.inner._picture is None and self.time_s < CURTAIN_S:
+            self.time_s += dt_s  # the simulated patient waits until there is something to see
+            return None
         if self.over is None:
             _answer(self.play, self._answers)
         return super().update(dt_s)
