@@ -18,7 +18,7 @@ from musclewood.games.offscreen import Unattended, play_offscreen
 from musclewood.games.players import Player
 from musclewood.games.rep_events import RepView
 from musclewood.games.session import Session
-from musclewood.games.setting_up import Sitting, set_up
+from musclewood.games.setting_up import Sitting, channels_needed, set_up
 from musclewood.games.sources_by_name import Supply
 from musclewood.games.workshops import workshops
 from musclewood.profiles.dose import plan_today
@@ -33,6 +33,7 @@ from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
 TEMPLATE = "weak-thigh-after-knee-operation"
 NOTE = "Demonstration with an invented patient and a simulated muscle. Nobody was treated."
+EXERCISES_USUALLY = 2  # enough to see the way; all of a template that was asked for
 WEEKS = 3
 SESSION_DAYS = (0, 2, 4)  # Monday, Wednesday, Friday; and the weekday of today
 MISSED = 0.15  # share of earlier sessions that the invented patient left out
@@ -75,11 +76,17 @@ class InventedPlayer(Player):
 
 
 class Demonstration:
-    """Leaves its files in `folder`. `now` is aware; `tell` gets a line for whatever a reader should know."""
+    """Leaves its files in `folder`. `now` is aware; `tell` gets a line for whatever a reader should know.
 
-    def __init__(self, folder: Path, now: datetime, seed: int, tell: Callable[[str], None]) -> None:
+    `name` is the template to play, all of it; without one it is the usual, and only its first exercises.
+    """
+
+    def __init__(
+        self, folder: Path, now: datetime, seed: int, tell: Callable[[str], None], name: str | None = None
+    ) -> None:
         self.folder, self._now, self._seed, self._tell = folder, now, seed, tell
-        self.prescription = _short_order(now.date())
+        self.prescription = short_order(now.date(), name)
+        self._channels = channels_needed(self.prescription)
         self._done = 0
 
     def order(self) -> None:
@@ -125,8 +132,8 @@ class Demonstration:
 
     def sitting(self, journal: Journal, *, by_ticks: bool = False) -> tuple[Sitting, Player]:
         """Today's session on raw samples, and who plays it."""
-        source = SimulatedSource(self._person(), channels=1, seed=self._seed + self._done)
-        player = InventedPlayer(1, self._seed)
+        source = SimulatedSource(self._person(), channels=self._channels, seed=self._seed + self._done)
+        player = InventedPlayer(self._channels, self._seed)
         now = self._now
         sitting = set_up(
             self.prescription,
@@ -151,8 +158,8 @@ class Demonstration:
     def _play_on(self, day: date) -> None:
         start = datetime.combine(day, AT, zone_of(self.prescription.timezone))
         seed = self._seed + self._done
-        source = SimulatedSource(self._person(), channels=1, seed=seed, envelope=True)
-        player = InventedPlayer(1, seed)
+        source = SimulatedSource(self._person(), channels=self._channels, seed=seed, envelope=True)
+        player = InventedPlayer(self._channels, seed)
         with self.open_journal(lambda: start) as journal:
             sitting = set_up(
                 self.prescription,
@@ -186,10 +193,11 @@ class Demonstration:
         return History(tuple(sessions))
 
 
-def _short_order(today: date) -> Prescription:
+def short_order(today: date, name: str | None = None) -> Prescription:
     """The template, shortened to a few minutes, issued some weeks ago, with the workshops that are there."""
-    order = template(TEMPLATE)
+    order = template(name or TEMPLATE)
     exercises = [_shortened(exercise) for exercise in order.exercises if set(exercise.workshops) <= set(workshops())]
+    exercises = exercises if name else exercises[:EXERCISES_USUALLY]
     issued = today - timedelta(days=7 * WEEKS + today.weekday())
     return order.model_copy(
         update={
@@ -199,7 +207,7 @@ def _short_order(today: date) -> Prescription:
             "days": tuple(DAYS[number] for number in sorted({*SESSION_DAYS, today.weekday()})),
             "calibration": order.calibration.model_copy(update={"rest_s": 3.0, "trial_s": 3.0, "rest_between_s": 3.0}),
             "ceilings": order.ceilings.model_copy(update={"sessions_per_week": 5}),
-            "exercises": tuple(exercises[:2]),
+            "exercises": tuple(exercises),
         }
     )
 

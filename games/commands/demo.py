@@ -11,6 +11,7 @@ from musclewood.games.commands.printing import show
 from musclewood.games.demonstration import Demonstration
 from musclewood.games.display import has_display
 from musclewood.games.errors import CommandError
+from musclewood.profiles.templates import template_names
 
 FOLDER = Path("musclewood-demo")
 
@@ -26,7 +27,12 @@ def add(commands: Any) -> None:
     parser.add_argument("--into", type=Path, metavar="DIR", help=f"a new folder for the files (default ./{FOLDER})")
     parser.add_argument("--offscreen", action="store_true", help="without a window, even where there is a display")
     parser.add_argument("--seed", type=int, default=7, metavar="N", help="another seed, another patient (7)")
+    parser.add_argument("--template", metavar="NAME", choices=template_names(), help=_templates())
     parser.set_defaults(run=run)
+
+
+def _templates() -> str:
+    return f"play all of this prescription template, shortened: {', '.join(template_names())}"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -38,7 +44,7 @@ def run(options: argparse.Namespace) -> int:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CommandError(f"{folder}: it cannot be made ({error.strerror}); name another with --into") from None
-    demonstration = Demonstration(folder, datetime.now().astimezone(), options.seed, show)
+    demonstration = Demonstration(folder, datetime.now().astimezone(), options.seed, show, options.template)
     demonstration.order()
     demonstration.play_earlier_weeks()
     if has_display() and not options.offscreen:

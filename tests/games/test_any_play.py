@@ -50,7 +50,9 @@ class Observer:
         trained = levels if view.exercise.kind == "paired" else levels[:1]
         still = view.exercise.kind == "relax" or max(trained) <= view.exercise.quiet_pct_mvc / 100.0
         self.quiet_s += STEP_S if readable and still else 0.0
-        if view.rep.phase != "effort":
+        if (
+            view.rep.phase != "effort" or view.exercise.kind == "relax"
+        ):  # relaxing asks for no effort that could be too much
             self.above_s = 0.0
         elif readable and trained[0] > view.rep.ceiling:
             self.above_s += STEP_S
