@@ -17,7 +17,7 @@ from __future__ import annotations
 import io
 import re
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -70,27 +70,41 @@ class Sheet:
 
 
 class PaperBox:
-    """All sheets at one pixel scale, baked once. Safe to bake from another thread while the screen is drawn."""
+    """All sheets at one pixel scale, baked once. Safe to bake from other threads while the screen is drawn.
+
+    Each sheet has a lock of its own: whoever draws waits for the sheet it needs and never for another that is being baked.
+    """
 
     def __init__(self, scale: float) -> None:
         self.scale = scale
         self._sheets: dict[tuple[str, Hour], Sheet] = {}
-        self._lock = threading.Lock()
+        self._locks: dict[tuple[str, Hour], threading.Lock] = {}
 
     def sheet(self, name: str, hour: Hour = "dusk") -> Sheet:
         """The sheet of an art file (path below assets/art), baked now if it has not been. FileNotFoundError if none."""
-        with self._lock:
-            if (name, hour) not in self._sheets:
-                self._sheets[name, hour] = bake(art_text(name, hour), self.scale)
-            return self._sheets[name, hour]
+        key = (name, hour)
+        ready = self._sheets.get(key)
+        if ready is not None:
+            return ready
+        with self._locks.setdefault(key, threading.Lock()):
+            if key not in self._sheets:
+                self._sheets[key] = bake(art_text(name, hour), self.scale)
+        return self._sheets[key]
 
-    def bake_behind(self, names: Iterable[str], hours: Iterable[Hour] = ("dusk",)) -> threading.Thread:
-        """Bake in the background; returns the running thread so that a screen can wait for it."""
+    def bake_behind(
+        self, names: Iterable[str], hours: Iterable[Hour] = ("dusk",), then: Callable[[], object] | None = None
+    ) -> threading.Thread:
+        """Bake in the background, and afterwards do there whatever else is slow, such as making the picture of the sheets.
+
+        Returns the running thread so that a screen can wait for it.
+        """
         wanted = [(name, hour) for hour in hours for name in names]
 
         def work() -> None:
             for name, hour in wanted:
                 self.sheet(name, hour)
+            if then is not None:
+                then()
 
         thread = threading.Thread(target=work, name="paper", daemon=True)
         thread.start()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from importlib.resources import files
 
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.kit import paper
 from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Cut, PaperBox, art_text, bake, lay, rasterise
 
@@ -127,3 +129,26 @@ def test_a_full_layer_is_baked_in_about_a_tenth_of_a_second() -> None:
 
 def test_rasterising_goes_to_the_pixels_asked_for() -> None:
     assert rasterise(SQUARE, (100, 200, 80, 60), (333, 77)).get_size() == (333, 77)
+
+
+def test_a_sheet_that_is_ready_never_waits_for_one_that_is_being_baked(monkeypatch: pytest.MonkeyPatch) -> None:
+    box, begun, may_end = PaperBox(0.1), threading.Event(), threading.Event()
+    ready = box.sheet("kiln/cat.svg")
+    real = paper.bake
+
+    def slow(svg: str, scale: float) -> paper.Sheet:
+        begun.set()
+        assert may_end.wait(10)
+        return real(svg, scale)
+
+    monkeypatch.setattr(paper, "bake", slow)
+    afterwards: list[str] = []
+    thread = box.bake_behind(["kiln/leaf.svg"], then=lambda: afterwards.append("picture"))
+    assert begun.wait(10)
+    asked = threading.Thread(target=lambda: afterwards.append(box.sheet("kiln/cat.svg") is ready and "at once"))
+    asked.start()
+    asked.join(5)
+    assert afterwards == ["at once"]
+    may_end.set()
+    thread.join(10)
+    assert afterwards == ["at once", "picture"] and box.ready(["kiln/leaf.svg"])
