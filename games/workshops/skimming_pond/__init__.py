@@ -33,7 +33,7 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
-    *("far", "shore", "water", "near", "willow", "front", "ripples", "stage", "lantern", "line"),
+    *("far", "shore", "water", "near", "willow", "front", "stage", "lantern", "line"),
     *("reed_low", "reed_high", "sedge", "sedge_lit", "tuft", "stone", "skimmer", "skimmer_body", "skimmer_arm"),
     *("child", "child_arm", "heron", "heron_neck", "lily", "lily_flower", "duck", "cairn", "swan", "otter", "raft"),
 )

@@ -19,7 +19,7 @@ from musclewood.games.workshops.skimming_pond.people import People
 from musclewood.games.workshops.skimming_pond.places import SHORE, hand_at, water_at
 from musclewood.games.workshops.skimming_pond.prints import print_image
 from musclewood.games.workshops.skimming_pond.rules import FEAST_S, Hung, PondRules, Stone
-from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, way_of
+from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, way_of
 from musclewood.games.workshops.skimming_pond.water import Water
 
 BEHIND = (("skimming_pond/far.svg", 12.0), ("skimming_pond/shore.svg", 6.0))
@@ -27,7 +27,7 @@ BEFORE = (("skimming_pond/near.svg", 0.0), ("skimming_pond/willow.svg", 0.0), ("
 LINE = ((768.0, 246.0), (1230.0, 250.0), 24.0)  # from the pole to the willow, and how far it sags
 EARLIER = ((776.0, 330.0), (1236.0, 338.0), 16.0)  # the line behind, for earlier evenings
 CORD, PEG, BEST_PEG = (233, 217, 184), (154, 107, 70), (240, 154, 60)
-PRINT, BEST, OLD = 46.0, 60.0, 34.0  # heights of a print on the line
+PRINT, BEST, OLD, OLD_PRINTS = 46.0, 60.0, 34.0, 11  # heights of a print on the line; how many earlier ones hang
 NIGHT_VEIL, SUN, LAMP = (96, 112, 178), (255, 190, 110), (255, 205, 120)
 
 
@@ -150,11 +150,11 @@ class PondPicture:
     # --- the prints ---------------------------------------------------------------------------------------------
     def _hang(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
         """Earlier evenings' longest skips on the line behind, today's prints on the one before."""
-        earlier = longest_of_days(rules.before)[-11:]
+        earlier = rules.earlier[-OLD_PRINTS:]
         if earlier:
             _cord(canvas, EARLIER)
             for place, old in enumerate(earlier):
-                self._peg(canvas, old, _on(EARLIER, 0.03 + 0.94 * (place + 0.5) / 11), OLD, PEG)
+                self._peg(canvas, old, _on(EARLIER, 0.03 + 0.94 * (place + 0.5) / OLD_PRINTS), OLD, PEG)
         _cord(canvas, LINE)
         self._pole.draw(canvas.surface)
         best = rules.best
@@ -201,14 +201,6 @@ class PondPicture:
         canvas.paste(image, place, "midtop")
         for side in (-0.4, 0.4):
             canvas.surface.fill(peg, canvas.area((place[0] + side * height - 2, place[1] - 3, 4, 10)))
-
-
-def longest_of_days(before: tuple[Product, ...]) -> list[Product]:
-    """The longest skip of each earlier day, the oldest first."""
-    days: dict[object, list[Product]] = {}
-    for product in before:
-        days.setdefault(product.made_on, []).append(product)
-    return [prints[longest(prints) or 0] for prints in days.values()]
 
 
 def _skips(stone: Stone) -> float:

@@ -28,7 +28,7 @@ from musclewood.games.rep_events import (
 from musclewood.games.shelf import Product, product_of
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 from musclewood.games.workshops.kiln.rules import Draught
-from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, touches_in, way_of
+from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, longest_of_days, touches_in, way_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.dose import PlannedExercise
@@ -88,6 +88,7 @@ class PondRules:
         self.mark_low, self.mark_high = self.draught.low_height, self.draught.high_height
         self.today, self.seed = today, seed
         self.before = tuple(product for product in shelf if product.workshop == "skimming_pond")
+        self.earlier = longest_of_days(self.before)
         self.made: list[Product] = []
         self.hung: list[Hung] = []
         self.asked = max(planned.sets * planned.reps, 1)

@@ -7,7 +7,9 @@ The brisker the effort rose, the more often the stone touches and the further it
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 
 from musclewood.games.shelf import Product
@@ -66,8 +68,16 @@ def touches_in(product: Product) -> int:
     return touches_of(figures.get("rise_pct_mvc_per_s", 0.0), figures.get("target_pct_mvc", 0.0))
 
 
-def longest(prints: list[Product]) -> int | None:
+def longest(prints: Sequence[Product]) -> int | None:
     """Which of them went furthest; of equals the brisker, then the earlier. None of none."""
     if not prints:
         return None
     return max(range(len(prints)), key=lambda n: (prints[n].figures.get("rise_pct_mvc_per_s", 0.0), -n))
+
+
+def longest_of_days(prints: Sequence[Product]) -> tuple[Product, ...]:
+    """The longest skip of each day, in the order of the days."""
+    days: dict[date, list[Product]] = {}
+    for product in prints:
+        days.setdefault(product.made_on, []).append(product)
+    return tuple(made[longest(made) or 0] for made in days.values())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
@@ -13,6 +14,7 @@ from musclewood.games.kit.paper import SVG, PaperBox, bake
 from musclewood.games.workshops.skimming_pond.places import water_at
 from musclewood.games.workshops.skimming_pond.rules import RING_S, PondRules, Ring
 
+WAVES, WAVE_INKS = 6, ("#E7A98A", "#2E3468", "#A9B4DC")  # sizes and shades of the small waves
 SIZES = 22  # of a spreading ring
 WIDEST, FLATTENED = 230.0, 0.3  # a ring's largest width at the landing stage; its height by its width
 MOON_AT, MOON_SIDE, STRIPS = (1122.0, 486.0), 96.0, 9
@@ -33,7 +35,8 @@ class Water:
 
     def __init__(self, box: PaperBox, reduced_motion: bool) -> None:
         self._still = reduced_motion
-        self._ripples = box.sheet("skimming_pond/ripples.svg")
+        self._waves = [[_wave(box.scale, n, ink) for n in range(WAVES)] for ink in WAVE_INKS]
+        self._ripples = _ripples()
         self._rings = [_ring(box.scale, WIDEST * (n + 1) / SIZES) for n in range(SIZES)]
         self._moon = _moon(box.scale)
         self._silt = _silt(box.scale)
@@ -50,9 +53,12 @@ class Water:
         """Small waves as long as the muscle is not at rest."""
         if stir < 0.03:
             return
-        sway = 0.0 if self._still else 9 * math.sin(time_s * 1.9)
-        self._ripples.surface.set_alpha(round(235 * stir))
-        self._ripples.draw(canvas.surface, sway, 0.35 * sway)
+        for shade in self._waves:
+            for wave in shade:
+                wave.set_alpha(round(210 * stir))
+        for number, (x, y, size) in enumerate(self._ripples):
+            sway = 0.0 if self._still else (3 + size) * math.sin(1.9 * time_s + 0.7 * number)
+            canvas.paste(self._waves[number % len(self._waves)][size], (x + sway, y), "center")
 
     def _mirrored(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
         """The moon's image comes together as the rest goes on, and breaks while the water is stirred."""
@@ -94,6 +100,25 @@ def _drawn(width: float, height: float, body: str, scale: float) -> pygame.Surfa
     frame = f"{-width / 2:.1f} {-height / 2:.1f} {width:.1f} {height:.1f}"
     group = f'<g data-lift="0" data-rim="0" data-grain="0">{body}</g>'
     return bake(f'<svg xmlns="{SVG}" viewBox="{frame}">{group}</svg>', scale).surface
+
+
+def _ripples() -> list[tuple[float, float, int]]:
+    """Where small waves run: stage x and y and which of the sizes; none on the bank, and larger ones nearer."""
+    chance, places = random.Random(17), []
+    while len(places) < 90:
+        y = 404 + chance.random() ** 1.15 * 256
+        x = chance.uniform(20, 1190)
+        if x > 600 or y < 540 + max(0.0, x) / 560 * 70:
+            places.append((x, y, min(round((y - 404) / 256 * (WAVES - 1) + chance.uniform(-1, 1)), WAVES - 1)))
+    return [(x, y, max(size, 0)) for x, y, size in places]
+
+
+def _wave(scale: float, size: int, ink: str) -> pygame.Surface:
+    """A thin lens of raised water."""
+    long, high = 34.0 + 16.0 * size, 1.6 + 0.8 * size
+    path = f"M{-long / 2:.1f} 0C{-long * 0.2:.1f} {-high:.1f} {long * 0.2:.1f} {-high:.1f} {long / 2:.1f} 0"
+    path += f"C{long * 0.2:.1f} {high * 0.4:.1f} {-long * 0.2:.1f} {high * 0.4:.1f} {-long / 2:.1f} 0Z"
+    return _drawn(long + 4, 2 * high + 4, f'<path d="{path}" fill="{ink}"/>', scale)
 
 
 def _ring(scale: float, width: float) -> pygame.Surface:

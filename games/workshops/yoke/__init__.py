@@ -34,7 +34,19 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
     *("far", "slopes", "brook", "banks", "front", "spring", "rack", "plank", "post", "pennant", "cone"),
-    *("carrier_boots", "carrier_skirt", "carrier_torso", "carrier_head", "hand", "yoke", "pail", "knob", "knob_lit"),
+    *(
+        "carrier_boots",
+        "carrier_skirt",
+        "carrier_torso",
+        "carrier_head",
+        "upper_arm",
+        "forearm",
+        "hand",
+        "yoke",
+        "pail",
+        "knob",
+        "knob_lit",
+    ),
     *("drop", "elder", "elder_arm", "frame", "dog", "dog_tail"),
     *("struts", "beam", "balustrade", "lamps", "moss", "flowers", "piers", "gate_roof", "ivy", "bunting", "bird"),
     *("duckling", "kingfisher", "cat"),

@@ -36,17 +36,16 @@ PARTS = (
     Part("flowers", 88, before=True),
     Part("gate_roof", 108, before=True, at=(FAR_POST, 0)),
     Part("piers", 128),
-    Part("gate_roof", 150, before=True, at=(NEAR_POST, 0)),
-    Part("bunting", 172),
-    Part("ivy", 196, before=True, at=(FAR_POST, 0)),
-    Part("bird", 216, before=True, at=(FAR_POST, 212)),
+    Part("bird", 150, before=True, at=(FAR_POST, 212)),
+    Part("bunting", 176, before=True),
+    Part("ivy", 204, before=True, at=(FAR_POST, 0)),
 )
 
 
 def standing(count: int, *, before: bool) -> tuple[Part, ...]:
     """The parts that a rack of so many pails has paid for, in the order of drawing."""
     parts = [part for part in PARTS if part.before == before and part.from_count <= count < part.replaced_at]
-    return tuple(sorted(parts, key=lambda part: part.sheet == "plank"))  # what carries it stands behind the plank
+    return tuple(sorted(parts, key=lambda part: part.sheet != "struts"))  # struts lean behind the plank
 
 
 class Bridge:

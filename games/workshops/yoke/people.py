@@ -9,16 +9,16 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox, Sheet
-from musclewood.games.workshops.yoke.places import DECK, WAIST, Point, carrier_x, hooks, shoulders_y, tilt
+from musclewood.games.workshops.yoke.places import DECK, WAIST, Point, carrier_x, elbow_of, hooks, shoulders_y, tilt
 from musclewood.games.workshops.yoke.rules import YokeRules
 
 TILTS, STEEPEST = 45, 44.0  # poses of the yoke; degrees of the outermost
 LEANS, LEANING = 15, 0.3  # poses of her upper body; its share of the yoke's tilt
 SKIRTS, SKIRT = 24, 162.0  # poses of the skirt between kneeling and standing; its height when she stands
-GRIP, ELBOW = 62.0, 22.0  # along the yoke to a hand; how far an elbow stands out
-SLEEVE, CUFF = (233, 221, 198), (214, 198, 168)
+GRIP = 66.0  # along the yoke to a hand
+BONES, UPPER, LOWER = 72, 50.0, 54.0  # poses of either half of an arm, and their lengths
 SWINGS = 9  # poses of a pail
-ROPE, HOOK_LIGHT, DULL = (233, 217, 184), (255, 206, 120), (120, 112, 112)
+HOOK_LIGHT = (255, 206, 120)
 ELDER_SHOULDER = (84.0, 498.0)
 
 
@@ -29,13 +29,14 @@ class People:
         self._still = reduced_motion
         names = ("carrier_boots", "hand", "knob", "knob_lit", "drop", "elder", "frame", "dog")
         self._sheet = {name: box.sheet(f"yoke/{name}.svg") for name in names}
-        self._scale = box.scale
         yoke, torso, head = (box.sheet(f"yoke/{name}.svg") for name in ("yoke", "carrier_torso", "carrier_head"))
         self._yokes = [yoke.turned(STEEPEST - 2 * STEEPEST * n / (TILTS - 1), (0.0, 0.0)) for n in range(TILTS)]
         lean = LEANING * STEEPEST
         self._torsos = [torso.turned(lean - 2 * lean * n / (LEANS - 1), (0.0, WAIST)) for n in range(LEANS)]
         self._heads = [head.turned(lean - 2 * lean * n / (LEANS - 1), (0.0, WAIST)) for n in range(LEANS)]
         self._skirts = _skirts(box.sheet("yoke/carrier_skirt.svg"))
+        bones = (box.sheet("yoke/upper_arm.svg"), box.sheet("yoke/forearm.svg"))
+        self._bones = [[bone.turned(360.0 * n / BONES, (0.0, 0.0)) for n in range(BONES)] for bone in bones]
         pail = box.sheet("yoke/pail.svg")
         self._pails = [pail.turned(3.0 * (n - SWINGS // 2), (0.0, 0.0)) for n in range(SWINGS)]
         arm, tail = box.sheet("yoke/elder_arm.svg"), box.sheet("yoke/dog_tail.svg")
@@ -84,14 +85,14 @@ class People:
 
     def _arm(self, canvas: Canvas, shoulder: Point, hand: Point, side: int) -> None:
         """Sleeve and forearm, from the shoulder out to the elbow and up to the yoke."""
-        elbow = ((shoulder[0] + hand[0]) / 2 + ELBOW * side, max(shoulder[1], hand[1]) + 30)
-        _limb(canvas, SLEEVE, shoulder, elbow, 12.0, 10.0)
-        _limb(canvas, CUFF, elbow, hand, 10.0, 8.0)
+        elbow = elbow_of(shoulder, hand, UPPER, LOWER, side)
+        self._bones[0][_bone(shoulder, elbow)].draw(canvas.surface, *shoulder)
+        self._bones[1][_bone(elbow, hand)].draw(canvas.surface, *elbow)
         self._sheet["hand"].draw(canvas.surface, *hand)
 
     def _knob(self, canvas: Canvas, hook: Point, within: float) -> None:
         """The end of the yoke: a lamp that burns while it lies between the ropes."""
-        shine(canvas.surface, canvas.at(hook), (canvas.length(84),) * 2, HOOK_LIGHT, 0.75 * within)
+        shine(canvas.surface, canvas.at(hook), (canvas.length(64),) * 2, HOOK_LIGHT, 0.5 * within)
         self._sheet["knob_lit" if within > 0.5 else "knob"].draw(canvas.surface, *hook)
 
     def _pail(self, canvas: Canvas, rules: YokeRules, side: int, hook: Point, time_s: float) -> None:
@@ -127,14 +128,7 @@ def _along(middle: Point, turn: float, way: float) -> Point:
     return middle[0] + way * math.cos(angle), middle[1] + way * math.sin(angle)
 
 
-def _limb(canvas: Canvas, colour: tuple[int, int, int], start: Point, end: Point, broad: float, narrow: float) -> None:
-    """A limb that tapers, with round ends."""
-    length = math.hypot(end[0] - start[0], end[1] - start[1]) or 1.0
-    across = ((end[1] - start[1]) / length, -(end[0] - start[0]) / length)
-    points = [
-        (place[0] + way * half * across[0], place[1] + way * half * across[1])
-        for place, half, way in ((start, broad, 1), (end, narrow, 1), (end, narrow, -1), (start, broad, -1))
-    ]
-    canvas.disc(colour, start, broad)
-    canvas.disc(colour, end, narrow)
-    canvas.shape(colour, points)
+def _bone(joint: Point, end: Point) -> int:
+    """Which pose points from one joint to the next; the first hangs straight down, the others go on anticlockwise."""
+    degrees = math.degrees(math.atan2(end[0] - joint[0], end[1] - joint[1]))
+    return round(degrees / 360 * BONES) % BONES

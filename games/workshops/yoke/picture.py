@@ -18,7 +18,7 @@ from musclewood.games.workshops.skimming_pond.evening import Evening, light_wind
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge
 from musclewood.games.workshops.yoke.pails import BELOW, pail_image
 from musclewood.games.workshops.yoke.people import People
-from musclewood.games.workshops.yoke.places import end_y, hooks
+from musclewood.games.workshops.yoke.places import carrier_x, end_y, hooks
 from musclewood.games.workshops.yoke.rules import FEAST_S, Brought, YokeRules
 
 HORIZON = 420.0
@@ -28,7 +28,8 @@ BOARDS = (402.0, 484.0, 566.0)  # stage heights of the rack's boards
 RACK_LEFT, RACK_WIDTH = 978.0, 260.0
 LARGEST, OLD, CARRIED = 66.0, 44.0, 70.0  # sides of a pail on the rack, of an earlier one, and on its way there
 ROPE, TWIST = (233, 217, 184), (160, 132, 96)
-PENNANTS = 15  # along either rope
+MARKS, FOOTLIGHTS = 15, 8  # along either rope; along the plank
+UNLIT = (60, 39, 32)
 NIGHT_VEIL, SUN, LAMP, MOONLIGHT = (96, 112, 178), (255, 190, 110), (255, 205, 120), (150, 176, 230)
 MIST = (118, 112, 120)
 GLINTS = tuple((520 + 37 * n % 250, 616 + 29 * n % 88, 34 + 11 * n % 30, 1.7 * n) for n in range(13))
@@ -90,6 +91,7 @@ class YokePicture:
         self._draw_rack(canvas, rules)
         self._people.draw_near(canvas, rules, time_s)
         self._bridge.draw(canvas, rules, before=False)
+        self._footlights(canvas, rules)
         self._ropes(canvas, rules)
         self._people.draw_carrier(canvas, rules, time_s)
         self._bridge.draw(canvas, rules, before=True)
@@ -150,28 +152,27 @@ class YokePicture:
 
     # --- the band -----------------------------------------------------------------------------------------------
     def _ropes(self, canvas: Canvas, rules: YokeRules) -> None:
-        """Two ropes from post to post: blue pennants hang from the upper, orange cones stand on the lower one."""
-        for name, height, out in (("pennant", rules.mark_high, -1), ("cone", rules.mark_low, 1)):
+        """Two ropes from post to post. Cones stand on the upper, pennants hang from the lower: between them is room."""
+        for name, height in (("cone", rules.mark_high), ("pennant", rules.mark_low)):
             y = end_y(height)
             canvas.surface.fill(TWIST, canvas.area((NEAR_POST, y - 1.5, FAR_POST - NEAR_POST, 5)))
             canvas.surface.fill(ROPE, canvas.area((NEAR_POST, y - 2.5, FAR_POST - NEAR_POST, 3.5)))
-            for n in range(PENNANTS):
-                x = NEAR_POST + (FAR_POST - NEAR_POST) * (n + 0.5) / PENNANTS
-                self._flag(canvas, name, (x, y), out)
+            for n in range(MARKS):
+                self._sheet[name].draw(canvas.surface, NEAR_POST + (FAR_POST - NEAR_POST) * (n + 0.5) / MARKS, y)
         for end, hook in zip(rules.within, hooks(rules.place, rules.ends), strict=True):
             for height in (rules.mark_low, rules.mark_high):
                 spot = canvas.at((hook[0], end_y(height)))
-                shine(
-                    canvas.surface,
-                    spot,
-                    (canvas.length(150), canvas.length(36)),
-                    LAMP,
-                    0.6 * min(end, rules.glow + 0.3),
-                )
+                shine(canvas.surface, spot, (canvas.length(140), canvas.length(26)), LAMP, 0.5 * min(end, rules.glow))
 
-    def _flag(self, canvas: Canvas, name: str, place: tuple[float, float], out: int) -> None:
-        """On the far side of either rope, so that the room between them stays clear."""
-        self._sheet[name].draw(canvas.surface, place[0], place[1])
+    def _footlights(self, canvas: Canvas, rules: YokeRules) -> None:
+        """Along the plank's edge: one after the other is lit as far as she has come."""
+        lit = math.floor(rules.walked * FOOTLIGHTS + 1e-6)
+        for number in range(FOOTLIGHTS):
+            place = (carrier_x((number + 1) / FOOTLIGHTS), 581.0)
+            canvas.disc(UNLIT, place, 6.5)
+            if number < lit:
+                canvas.disc(LAMP, place, 4.5)
+                shine(canvas.surface, canvas.at(place), (canvas.length(48),) * 2, LAMP, 0.6)
 
     # --- the pails ----------------------------------------------------------------------------------------------
     def _draw_rack(self, canvas: Canvas, rules: YokeRules) -> None:

@@ -41,3 +41,12 @@ def tilt(ends: tuple[float, float]) -> float:
 def shoulders_y(ends: tuple[float, float]) -> float:
     """Height of her shoulders: under the yoke, but no higher than she stands; beyond that her arms lift it."""
     return max((end_y(ends[0]) + end_y(ends[1])) / 2 + SHOULDERS, STANDING)
+
+
+def elbow_of(shoulder: Point, hand: Point, upper: float, lower: float, side: int) -> Point:
+    """Where an elbow must be between two joints, bent outwards and down; side -1 left, 1 right."""
+    x, y = hand[0] - shoulder[0], hand[1] - shoulder[1]
+    away = min(max(math.hypot(x, y), abs(upper - lower) + 0.1), upper + lower - 0.1)
+    bend = math.acos((upper**2 + away**2 - lower**2) / (2 * upper * away))
+    angle = math.atan2(y, x) + side * bend
+    return shoulder[0] + upper * math.cos(angle), shoulder[1] + upper * math.sin(angle)

@@ -147,7 +147,7 @@ class YokeRules:
             case "leaving":
                 self.place += STRIDE_PER_S * step_s
                 if self.place >= GONE:
-                    self.place, self.errand = COMING, "coming"
+                    self.place, self.errand, self.walked = COMING, "coming", 0.0
                     return []
             case "coming":
                 self.place = min(self.place + STRIDE_PER_S * step_s, 0.0)

@@ -85,7 +85,7 @@ def test_a_pail_for_every_counted_rep_as_the_shelf_will_show_it() -> None:
 
 @pytest.mark.parametrize("who", ["asleep", "weak", "over-keen", "one-sided"])
 def test_nothing_is_brought_over_without_both_sides_alike_in_the_band(who: str) -> None:
-    played = Evening(who).play(20.0)
+    played = Evening(who).play(7.0)
     assert played.counted == [] and played.rules.made == [] and played.rules.brought == []
     assert "bell" not in {cue.voice for cue in played.cues}
 
