@@ -62,7 +62,8 @@ class Sheet:
 
     def turned(self, degrees: float, pivot: tuple[float, float]) -> Sheet:
         """This sheet turned anticlockwise about a stage point; for arms, tails, doors."""
-        turned = pygame.transform.rotozoom(self.surface, degrees, 1.0)
+        # Of a copy: a surface is locked while it is turned, and the screen may be drawing this sheet from another thread.
+        turned = pygame.transform.rotozoom(self.surface.copy(), degrees, 1.0)
         middle = pygame.Vector2(self.surface.get_size()) / 2
         arm = (pygame.Vector2(self.x, self.y) - pivot) * self.scale + middle
         corner = arm.rotate(-degrees) - pygame.Vector2(turned.get_size()) / 2

@@ -152,3 +152,24 @@ def test_a_sheet_that_is_ready_never_waits_for_one_that_is_being_baked(monkeypat
     may_end.set()
     thread.join(10)
     assert afterwards == ["at once", "picture"] and box.ready(["kiln/leaf.svg"])
+
+
+def test_a_sheet_can_be_turned_in_a_thread_while_it_is_drawn() -> None:
+    """SDL refuses to blit a surface that another thread has locked, and turning locks it."""
+    sheet, target, stop = PaperBox(1.0).sheet("kiln/potter.svg"), pygame.Surface((640, 640)), threading.Event()
+
+    def turn() -> None:
+        degrees = 0.0
+        while not stop.is_set():
+            sheet.turned(degrees, (352.0, 496.0))
+            degrees += 7.0
+
+    thread = threading.Thread(target=turn)
+    thread.start()
+    try:
+        end = time.perf_counter() + 0.3
+        while time.perf_counter() < end:
+            sheet.draw(target)
+    finally:
+        stop.set()
+        thread.join()
