@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,9 @@ from musclewood.signal.quality import Quality
 
 Wait = Callable[[float], list[Block]]
 WAIT_S = 0.05  # how soon the thread notices that it is over
+# A sample passes through two threads beside the one that draws, and each may wait so long for the interpreter. Python's
+# own 5 ms added up to 15 ms; with 1 ms drawing is measurably no slower (tests/bench/sensor_latency.py).
+SWITCH_S = 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,7 @@ class Listener:
     def take(self) -> Heard:
         """All that is ready, in order.  Raises what `work` raised."""
         if self._thread is None:
+            sys.setswitchinterval(SWITCH_S)
             self._thread = Thread(target=self._listen, name="listener", daemon=True)
             self._thread.start()
         if self._failure is not None:

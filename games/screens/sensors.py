@@ -53,6 +53,8 @@ class SensorsPage(Page):
         self._idle_s += dt_s
         if self._scan is not None and self._scan.done():
             result = self._scan.result()
+            if result.found and not self.found:
+                self.focus = ""  # the first sensor heard is what to choose next, not the way back
             self.found, self.trouble = result.found, result.trouble
             self._scan, self._idle_s = None, 0.0
         if self._scan is None and self._idle_s >= AGAIN_S:

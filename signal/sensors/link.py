@@ -86,6 +86,7 @@ class SensorLink:
         self._status = LinkStatus(LinkState.SEARCHING)
         self._last_sample_s = 0.0
         self._refused_before = 0
+        self._awake = False  # whether the sensor may have been told to start, and so must be told to stop
 
     @property
     def counts(self) -> PacketCounts:
@@ -123,7 +124,7 @@ class SensorLink:
         self._tell(LinkState.CONNECTING, self._status.trouble)
         gone = asyncio.Event()
         client = self._radio.client(found.device, lambda _: gone.set(), self._settings.connect_s)
-        self._refused_before = self.counts.refused
+        self._refused_before, self._awake = self.counts.refused, False
         try:
             async with asyncio.timeout(self._settings.connect_s):
                 await client.connect()
@@ -137,6 +138,7 @@ class SensorLink:
         await client.start_notify(_characteristic(client, self._sensor.data), self._on_packet)
         if self._sensor.battery:
             await self._follow_battery(client)
+        self._awake = True
         if self._sensor.start:
             await self._command(client, self._sensor.start)
 
@@ -200,7 +202,7 @@ class SensorLink:
         farewell_s = self._settings.farewell_s
         with suppress(Exception):
             async with asyncio.timeout(farewell_s):
-                if client.is_connected and self._sensor.stop:
+                if client.is_connected and self._awake and self._sensor.stop:
                     await self._command(client, self._sensor.stop)
         with suppress(Exception):
             async with asyncio.timeout(farewell_s):

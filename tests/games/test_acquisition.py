@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import time
+
+import musclewood.games.acquisition as acquisition_module
 import numpy as np
 import pytest
 from musclewood.games.acquisition import Acquisition
@@ -9,6 +12,7 @@ from musclewood.games.sources_by_name import source_by_name
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.records import RepRecord
 from musclewood.signal.blocks import Block
+from musclewood.signal.sources.block_queue import BlockQueue
 from musclewood.signal.sources.replay import read_recording
 
 RATE_HZ = 1000.0
@@ -52,7 +56,8 @@ def hear(acquisition: Acquisition, for_s: float) -> list[bool]:
 
 
 @pytest.mark.parametrize(
-    ("silence_s", "tells_loss"), [(0.2, False), (1.0, True), (1.0, False), (7.0, True), (7.0, False)]
+    ("silence_s", "tells_loss"),
+    [(0.2, True), (0.2, False), (1.0, True), (1.0, False), (7.0, True), (7.0, False)],
 )
 def test_ticks_keep_pace_with_time_through_silence(silence_s, tells_loss):
     radio = Radio()
@@ -76,6 +81,69 @@ def test_a_sensor_that_never_speaks_gives_ticks_that_cannot_be_read():
     radio.silent = True
     heard = hear(Acquisition(radio), 5.0)
     assert len(heard) * 0.004 == pytest.approx(5.0, abs=0.55) and not any(heard)
+
+
+class ByItself(Radio):
+    """The same sensor, but what it sends arrives whether anybody asks or not."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.queue = BlockQueue(longest=4000)
+
+    def wait(self, at_most_s: float) -> list[Block]:
+        return self.queue.take(at_most_s)
+
+    def send(self, for_s: float) -> None:
+        for block in Radio.poll(self, for_s):
+            self.queue.put(block)
+
+    def poll(self, elapsed_s: float) -> list[Block]:
+        raise AssertionError("what arrives by itself is waited for, not polled")
+
+
+def test_samples_that_arrive_are_worked_on_while_the_game_stands_still():
+    radio = ByItself()
+    acquisition, same = Acquisition(radio), Acquisition(Radio())
+    acquisition.poll(0.0)
+    for _ in range(100):
+        radio.send(0.02)
+    limit_s = time.monotonic() + 30.0
+    ticks, wanted = [], [tick for _ in range(100) for tick in same.poll(0.02).ticks]
+    while len(ticks) < len(wanted) and time.monotonic() < limit_s:
+        ticks += acquisition.poll(0.02).ticks
+    acquisition.close()
+    assert [(tick.amplitude_uv, tick.readable) for tick in ticks] == [
+        (tick.amplitude_uv, tick.readable) for tick in wanted
+    ]
+
+
+def test_a_fault_of_the_computation_reaches_the_game():
+    acquisition = Acquisition(ByItself())
+    acquisition.source.queue.put(Block(np.zeros((10, 3)), 0.0))  # three channels of a sensor that has one
+    with pytest.raises(ValueError, match="reshape|shape|size"):
+        for _ in range(1000):
+            acquisition.poll(0.001)
+            time.sleep(0.005)
+    acquisition.close()
+
+
+def test_a_game_that_stands_still_too_long_leaves_the_rest_to_the_source(monkeypatch):
+    monkeypatch.setattr(acquisition_module, "LONGEST_STALL_S", 1.0)
+    radio = ByItself()
+    acquisition = Acquisition(radio)
+    acquisition.poll(0.0)
+    for _ in range(100):
+        radio.send(0.1)
+        time.sleep(0.002)
+    time.sleep(0.2)
+    ticks = list(acquisition.poll(10.0).ticks)
+    limit_s = time.monotonic() + 10.0
+    while len(ticks) < 2400 and time.monotonic() < limit_s:
+        ticks += acquisition.poll(0.0).ticks
+        time.sleep(0.01)
+    acquisition.close()
+    assert len(ticks) == pytest.approx(2500, abs=130)  # ten seconds in all, silence and loss included
+    assert any(not tick.readable[0] for tick in ticks[250:])
 
 
 def test_samples_are_kept_when_the_order_says_so(written_order, tmp_path):

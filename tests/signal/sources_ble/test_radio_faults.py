@@ -211,3 +211,14 @@ def test_a_sensor_that_never_comes_is_given_up(duo: SensorDescription) -> None:
     assert seen.told == [Trouble.NOT_FOUND]
     assert seen.statuses[-1][1].state is LinkState.GIVEN_UP
     assert 30.0 <= seen.ended_s < 45.0
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.05, 0.12, 0.16, 0.2, 0.5, 3.0])
+@pytest.mark.parametrize("reachable", [True, False], ids=["there", "gone"])
+def test_stopping_takes_two_farewells_at_most(duo: SensorDescription, after_s: float, reachable: bool) -> None:
+    """In whatever state: a sensor that was told to start is told to stop, one that is gone is not waited for."""
+    sensor = FakeSensor(duo)
+    seen = play(Air(sensor), after_s, (0.15, lambda: setattr(sensor, "reachable", reachable)))
+    assert seen.stopped_s - seen.ended_s <= 2 * LinkSettings().farewell_s
+    if reachable or after_s < 0.15:
+        assert sensor.commands in ([], [duo.start, duo.stop])

@@ -117,7 +117,8 @@ def test_the_sentences_differ_and_are_sentences() -> None:
     sentences = [sentence for trouble in Trouble for sentence in (trouble.problem,)]
     assert len(set(sentences)) == len(Trouble)
     for trouble in Trouble:
-        assert trouble.problem.endswith(".") and trouble.advice.endswith(".") and len(trouble.advice) < 120
+        for sentence in (trouble.problem, trouble.advice):
+            assert sentence[-1] in ".?" and len(sentence.split()) <= 8, "a patient reads it aloud"
 
 
 def test_no_message_bus_at_all(duo: SensorDescription, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -140,19 +141,22 @@ def test_faults_over_the_real_library(
 
 
 def test_power_loss_and_return(duo: SensorDescription, source: BleSource) -> None:
-    sensor = FakeSensor(duo)
+    sensor, sent_s = FakeSensor(duo), list[float]()
+    encode = sensor.packet
+    sensor.packet = lambda number: sent_s.append(time.monotonic()) or encode(number)  # type: ignore[method-assign, func-returns-value]
     with BluezBed(sensor) as bed:
         source.start()
         before = collect(source, 300)
         bed.do(sensor.switch_off)
         bed.do(lambda: bed.bluez.disconnect(sensor))
         until(lambda: source.status.trouble is Trouble.LOST)
-        time.sleep(1.0)
         before += source.poll(0.0)
+        last = len(sent_s)
         bed.do(lambda: sensor.switch_on(bed.now_s()))
         assert until(lambda: source.status.state is LinkState.STREAMING) < 3.0
         after = collect(source, 300)
-        assert after[0].lost == pytest.approx(1000, abs=700)  # the second that it was away, and the way back
+        away_s = sent_s[last] - sent_s[last - 1]
+        assert after[0].lost == pytest.approx(1000 * away_s - 10, abs=50)  # within what a busy computer delays a packet
         assert sum(block.lost for block in after[1:]) == 0
         source.stop()
 
@@ -202,10 +206,9 @@ def test_stop_in_any_state_ends_the_thread_and_lets_the_sensor_go(duo: SensorDes
         thread = source._thread
         assert thread is not None
         time.sleep(after_s)
-        begun_s = time.monotonic()
         source.stop()
-        assert not thread.is_alive() and time.monotonic() - begun_s < 3.0
-        assert not sensor.streaming  # whatever of the start had reached it
+        assert not thread.is_alive()  # how soon, virtual time tells
+        assert sensor.commands in ([], [duo.start, duo.stop]) and not sensor.streaming
         source.stop()  # once more does no harm
 
 

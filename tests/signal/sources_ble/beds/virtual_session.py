@@ -26,6 +26,7 @@ class Seen:
     statuses: list[tuple[float, LinkStatus]] = field(default_factory=list)
     counts: PacketCounts = field(default_factory=PacketCounts)
     ended_s: float = 0.0
+    stopped_s: float = 0.0
 
     @property
     def samples(self) -> int:
@@ -83,6 +84,7 @@ def play(
         seen.ended_s = loop.time()
         task.cancel()
         await _end(task)
+        seen.stopped_s = loop.time()
         seen.counts = link.counts
 
     run_virtually(main())
