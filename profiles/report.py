@@ -9,34 +9,55 @@ import base64
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import jinja2
 from musclewood.profiles import report_figures
-from musclewood.profiles.adherence import Adherence, adherence
+from musclewood.profiles.adherence import Adherence, DayDone, adherence
 from musclewood.profiles.exercises import AnyExercise
 from musclewood.profiles.history import zone_of
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.ledger import Ledger, LedgerSession, counted, read_ledger
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.recent_mvc import Change, Measured, RecentMvc, change, follow
-from musclewood.profiles.report_words import CAUTIONS, METHODS, opening_sentences
+from musclewood.profiles.report_courses import (
+    POINTS_APART,
+    Course,
+    cocontraction,
+    cocontraction_sentence,
+    fatigue,
+    fatigue_sentence,
+)
+from musclewood.profiles.report_days import Missed, missed, weeks
+from musclewood.profiles.report_patient import patient_page
+from musclewood.profiles.report_sides import CAUTION, compare
+from musclewood.profiles.report_words import (
+    CAUTIONS,
+    METHODS,
+    opening_sentences,
+    quality_sentence,
+    ratings_sentences,
+    scaling_sentences,
+)
 
 # Reps shown in one figure; older ones are in the hand-over's tables. Our choice: more would not be told apart on paper.
 REPS_SHOWN = 150
-ROWS_SHOWN = 40
+# Up to so many days are drawn one beside the other; more are drawn as weeks. Our choice: bars stay told apart.
+DAYS_AS_BARS = 45
 
 
 @dataclass(frozen=True)
 class MuscleReport:
     name: str
+    role: str
     figure: str
     latest: RecentMvc
     change: Change | None
     number: int
+    real_since: date | None
 
 
 @dataclass(frozen=True)
@@ -68,8 +89,12 @@ def render_report(
     sessions = ledger.counting(practice_too=demonstration)
     moment = now or datetime.now().astimezone()
     orders = [*(older for older in revisions if older.revision != prescription.revision), prescription]
-    done = _adherence(orders, sessions, moment.astimezone(zone).date(), zone)
-    muscles = _muscles(prescription, sessions)
+    today = moment.astimezone(zone).date()
+    done = _adherence(orders, sessions, today, zone)
+    muscles = _muscles(prescription, sessions, zone)
+    left_out = missed(done.days, ledger.counting(practice_too=True), zone, today)
+    missed_days = sum(1 for day in done.days if _left_out(day, left_out))
+    overlap, tiring = cocontraction(prescription, sessions, zone), fatigue(prescription, sessions, zone)
     values: dict[str, Any] = {
         "prescription": prescription,
         "demonstration": demonstration,
@@ -77,14 +102,29 @@ def render_report(
         "typeface": _typeface(),
         "done": done,
         "opening": opening_sentences(prescription, done, sessions, muscles),
-        "by_day": report_figures.by_day(done.days) if done.days else "",
+        "calendar": _calendar(done),
+        "weeks": weeks(done.days, sessions, zone),
+        "missed": left_out,
+        "missed_days": missed_days,
         "exercises": [_exercise(exercise, sessions) for exercise in prescription.exercises],
         "muscles": muscles,
+        "sides": compare(prescription, sessions),
+        "sides_caution": CAUTION,
+        "cocontraction": overlap,
+        "cocontraction_words": [cocontraction_sentence(course) for course in overlap],
+        "cocontraction_figure": report_figures.by_session(overlap, "overlap, %", "Co-contraction") if overlap else "",
+        "fatigue": tiring,
+        "fatigue_words": [fatigue_sentence(prescription, course, sessions) for course in tiring],
+        "fatigue_figure": _fatigue_figure(prescription, tiring),
+        "ratings_words": ratings_sentences(prescription, sessions),
         "ratings": _ratings(prescription, sessions, zone),
         "scaling": _scaling(prescription, sessions, zone),
+        "scaling_words": scaling_sentences(prescription, sessions),
         "notes": _notes(ledger, done),
         "interruptions": _interruptions(sessions, zone),
         "quality": _quality(sessions),
+        "quality_words": quality_sentence(sessions),
+        "patient": patient_page(prescription, done, sessions, muscles, missed_days),
         "practice": sum(1 for session in ledger.sessions if session.practice),
         "cautions": CAUTIONS,
         "methods": METHODS,
@@ -114,6 +154,26 @@ def _typeface() -> dict[str, str]:
     }
 
 
+def _left_out(day: DayDone, left_out: Sequence[Missed]) -> bool:
+    return not day.rest_day and any(one.first <= day.day <= one.last for one in left_out)
+
+
+def _calendar(done: Adherence) -> list[str]:
+    """Bars a day for a few weeks; bars a week and a calendar of days for more."""
+    if not done.days:
+        return []
+    if len(done.days) <= DAYS_AS_BARS:
+        return [report_figures.by_day(done.days)]
+    return [report_figures.by_week(weeks(done.days, (), None)), report_figures.calendar_of(done.days)]
+
+
+def _fatigue_figure(prescription: Prescription, courses: Sequence[Course]) -> str:
+    if not courses:
+        return ""
+    limit = (prescription.stop.fatigue_decline_pct, "set cut short")
+    return report_figures.by_session(courses, "median frequency, % lower", "Fatigue within a set", limit)
+
+
 def _adherence(
     orders: Sequence[Prescription], sessions: Sequence[LedgerSession], today: date, zone: tzinfo | None
 ) -> Adherence:
@@ -123,20 +183,35 @@ def _adherence(
     return adherence(orders, sessions, max(first, date.fromordinal(last.toordinal() - 365)), last, zone)
 
 
-def _muscles(prescription: Prescription, sessions: Sequence[LedgerSession]) -> list[MuscleReport]:
+def _muscles(prescription: Prescription, sessions: Sequence[LedgerSession], zone: tzinfo | None) -> list[MuscleReport]:
     reports = []
     for muscle in prescription.muscles:
         measured = [
             Measured(session.started, record.mvc_uv, record.cv)
             for session in sessions
             for record in session.calibrations
-            if record.muscle == muscle.id
+            if record.muscle == muscle.id and math.isfinite(record.mvc_uv) and record.mvc_uv > 0
         ]
         if track := follow(measured):
             name = f"{muscle.name}, {muscle.side} ({muscle.role})"
-            figure = report_figures.recent_mvc(track, name)
-            reports.append(MuscleReport(name, figure, track[-1], change(measured), len(track)))
+            real = [_real(measured[: number + 1]) for number in range(len(measured))]
+            figure = report_figures.recent_mvc(track, name, real)
+            since = _real_since(track, real, zone)
+            reports.append(MuscleReport(name, muscle.role, figure, track[-1], change(measured), len(track), since))
     return reports
+
+
+def _real(measured: Sequence[Measured]) -> bool:
+    seen = change(measured)
+    return seen is not None and seen.real
+
+
+def _real_since(track: Sequence[RecentMvc], real: Sequence[bool], zone: tzinfo | None) -> date | None:
+    """The day from which on the change has stayed real; None while it is not."""
+    if not real or not real[-1]:
+        return None
+    first = max((number for number, mark in enumerate(real) if not mark), default=-1) + 1
+    return track[first].at.astimezone(zone).date()
 
 
 def _exercise(exercise: AnyExercise, sessions: Sequence[LedgerSession]) -> ExerciseReport:
@@ -161,7 +236,7 @@ def _exercise(exercise: AnyExercise, sessions: Sequence[LedgerSession]) -> Exerc
 
 
 def _ratings(prescription: Prescription, sessions: Sequence[LedgerSession], zone: tzinfo | None) -> str:
-    points = []
+    points: list[tuple[date, dict[str, int]]] = []
     for session in sessions:
         highest: dict[str, int] = {}
         for rating in session.ratings:
@@ -170,7 +245,18 @@ def _ratings(prescription: Prescription, sessions: Sequence[LedgerSession], zone
             points.append((session.day(zone), highest))
     if not points:
         return ""
+    if len(points) > POINTS_APART:
+        points = _highest_by_week(points)
     return report_figures.ratings(points, prescription.stop.pain_stop, prescription.stop.pain_lighten)
+
+
+def _highest_by_week(points: Sequence[tuple[date, dict[str, int]]]) -> list[tuple[date, dict[str, int]]]:
+    weekly: dict[date, dict[str, int]] = {}
+    for day, values in points:
+        week = weekly.setdefault(day - timedelta(days=day.weekday()), {})
+        for what, value in values.items():
+            week[what] = max(value, week.get(what, 0))
+    return list(weekly.items())
 
 
 def _scaling(
@@ -182,7 +268,7 @@ def _scaling(
         for session in sessions
         for record in session.scaling
     ]
-    return moves[-ROWS_SHOWN:]
+    return moves
 
 
 def _interruptions(sessions: Sequence[LedgerSession], zone: tzinfo | None) -> list[dict[str, Any]]:
@@ -191,7 +277,7 @@ def _interruptions(sessions: Sequence[LedgerSession], zone: tzinfo | None) -> li
         for session in sessions
         for record in session.interruptions
     ]
-    return rows[-ROWS_SHOWN:]
+    return rows
 
 
 def _quality(sessions: Sequence[LedgerSession]) -> list[tuple[str, int]]:

@@ -97,13 +97,13 @@ def test_what_two_computers_hold_is_there_once_and_every_row_names_its_file(rece
     gather(received, tmp_path / "caseload")
     with duckdb.connect() as database:
         source = f"'{tmp_path}/caseload/sessions/*.parquet' WHERE patient = 'HB-0042'"
-        seen = database.sql(f"SELECT count(*), count(DISTINCT started_at) FROM {source}").fetchone()
+        seen = database.execute(f"SELECT count(*), count(DISTINCT started_at) FROM {source}").fetchone()
         assert seen == (6, 6)
-        names = {row[0] for row in database.sql(f"SELECT DISTINCT hand_over FROM {source}").fetchall()}
+        names = {row[0] for row in database.execute(f"SELECT DISTINCT hand_over FROM {source}").fetchall()}
         assert names <= {"HB-0042-0a0a0a0a-000007.zip", "HB-0042-0b0b0b0b-000001.zip"}
-        count = database.sql(f"SELECT count(*) FROM '{tmp_path}/caseload/repetitions/*.parquet'").fetchone()
+        count = database.execute(f"SELECT count(*) FROM '{tmp_path}/caseload/repetitions/*.parquet'").fetchone()
         assert count == (88,)  # 44 each, those of practice among them
-        (detail,) = database.sql(
+        (detail,) = database.execute(
             f"SELECT DISTINCT detail FROM '{tmp_path}/caseload/interruptions/*.parquet'"
         ).fetchone() or ("",)
         assert detail == 'the "left", loose\nagain'
@@ -118,7 +118,7 @@ def test_the_schema_is_documented_and_true(received: Path, tmp_path: Path) -> No
     with duckdb.connect() as database:
         for resource in package["resources"]:
             if resource["format"] == "parquet":
-                found = database.sql(f"DESCRIBE SELECT * FROM '{folder}/{resource['name']}/*.parquet'").fetchall()
+                found = database.execute(f"DESCRIBE SELECT * FROM '{folder}/{resource['name']}/*.parquet'").fetchall()
                 assert [(row[0], row[1]) for row in found] == [
                     (field["name"], wanted[field["type"]]) for field in resource["schema"]["fields"]
                 ]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
@@ -13,7 +15,11 @@ import pytest
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.ledger import Ledger, read_ledger
 from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.records import SetRecord
 from musclewood.profiles.report import render_report
+from musclewood.profiles.report_patient import texts
+from musclewood.profiles.report_sides import compare
+from musclewood.profiles.templates import template
 
 Play = Callable[..., int]
 START = datetime.fromisoformat("2026-11-26T17:00:00+01:00")
@@ -82,7 +88,9 @@ def test_every_section_and_every_caution_is_there(ledger: Ledger, knee: Prescrip
         "Recent maximum",
         "Pain and effort as answered",
         "What the program changed, and why",
+        "Week by week",
         "Signal and interruptions",
+        "For you",
         "How the figures are computed",
     ):
         assert heading in text
@@ -141,3 +149,85 @@ def test_a_damaged_journal_is_worth_checking(ledger: Ledger, knee: Prescription)
     doubtful = Ledger(ledger.sessions, ledger.journal_hash, ("session 2: it was changed after it was closed",))
     text = Page(render_report(doubtful, knee, now=NOW)).text
     assert "Worth checking" in text and "session 2: it was changed" in text
+
+
+def test_every_missed_day_has_its_reason(journal_path: Path, play: Play, rep: Any, knee: Prescription) -> None:
+    # Thursday whole; Friday stopped by pain; Saturday nothing; Sunday rest; Monday practice alone; Tuesday today.
+    whole = [rep(n, exercise_id=one.id) for one in knee.exercises for n in range(one.sets * one.reps)]
+    with Journal.open(journal_path) as journal:
+        play(journal, START, reps=whole)
+        play(
+            journal,
+            START + timedelta(days=1),
+            reps=[rep(1), rep(2, "weak"), rep(3, "weak")],
+            pain=(1, 6),
+            ending="pain",
+        )
+        play(journal, START + timedelta(days=4), source="keyboard")
+        text = Page(render_report(journal, knee, now=NOW - timedelta(days=1))).text
+    assert "2026-11-27 1 of 44 pain ended the session (6 of 10); 2 attempts did not count (2 weak)" in text
+    assert "2026-11-28 0 of 44 no session was begun" in text
+    assert "2026-11-30 0 of 44 only practice without a sensor" in text
+    assert "On 3 of 5 planned days less was done" in text
+    assert "2026-11-23 2 of 3 45 of 132" in text, "the week, its days and its repetitions"
+
+
+def test_a_real_change_is_marked_with_its_day(journal_path: Path, play: Play, knee: Prescription) -> None:
+    with Journal.open(journal_path) as journal:
+        for day, mvc in enumerate((100.0, 102.0, 99.0, 101.0, 240.0, 250.0, 260.0)):
+            play(journal, START + timedelta(days=day), mvc_uv=mvc)
+        html = render_report(journal, knee, now=NOW)
+    assert "so it is real, and has been since 2026-11-30" in Page(html).text
+    assert "real change since the start" in html
+    assert "Your muscle's signal has grown, by more than chance." in Page(html).text
+
+
+def test_sides_are_compared_with_an_interval_and_a_caution(ledger: Ledger) -> None:
+    order = template("ankle-after-sprain")
+    involved, uninvolved = order.muscles
+    record = ledger.sessions[0].calibrations[0]
+    both = [
+        replace(record, muscle=involved.id, mvc_uv=162.0),
+        replace(record, muscle=uninvolved.id, mvc_uv=180.0),
+    ]
+    sessions = [replace(session, records=tuple(both)) for session in ledger.counting()]
+    (sides,) = compare(order, sessions)
+    assert sides.index == pytest.approx(90.0) and sides.sessions == 3
+    # Three sessions narrow the interval by the root of three, and one session cannot tell 90 from 65 or 124 %.
+    (once,) = compare(order, sessions[:1])
+    assert math.log(once.high / 90) == pytest.approx(math.sqrt(3) * math.log(sides.high / 90))
+    assert once.high - once.low > 50 and "leaves open whether 90 %" in once.sentence()
+    text = Page(render_report(Ledger(tuple(sessions)), order, now=NOW)).text
+    assert "Side by side" in text and "57 % reached 90 %" in text and "Wellsandt 2017" in text
+
+
+def test_co_contraction_and_fatigue_are_shown_with_their_words(ledger: Ledger, knee: Prescription) -> None:
+    changed = []
+    for number, session in enumerate(ledger.sessions):
+        records = tuple(
+            replace(one, cocontraction_pct=20.0 + number, median_frequency_decline_pct=22.0, cut_short="tired")
+            if isinstance(one, SetRecord)
+            else one
+            for one in session.records
+        )
+        changed.append(replace(session, records=records))
+    text = Page(render_report(Ledger(tuple(changed)), knee, now=NOW)).text
+    assert "the muscles overlapped by 21 % of their activity lately" in text
+    assert (
+        "the signal slowed by 22 % within a set lately, at most 22 % in a session; 3 sets were cut short for it" in text
+    )
+
+
+def test_the_patients_page_speaks_the_patients_language(ledger: Ledger, knee: Prescription) -> None:
+    html = render_report(ledger, knee.model_copy(update={"language": "de"}), now=NOW)
+    page = html[html.index('<section class="patient"') :]
+    assert 'lang="de"' in page and "Die nächste Besprechung ist am 16. Dezember 2026." in page
+    assert "51" in page and "Wiederholungen geschafft" in page
+    assert texts()["en"].keys() == texts()["de"].keys()
+
+
+def test_no_screen_of_a_year_is_left_out(ledger: Ledger, knee: Prescription) -> None:
+    """More days than bars can be told apart become weeks and a calendar; every week has its row."""
+    html = render_report(ledger, knee, now=NOW + timedelta(days=200))
+    assert "Days on which exercises were done" in html and "Repetitions ordered and done by week" in html
+    assert html.count("data-week=") == 30
