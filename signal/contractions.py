@@ -30,7 +30,7 @@ FALL = 1.5  # times rest that ends it
 SPREAD = 4.0  # a restless muscle must rise by so many of its own mean deviations, in the log
 HIGHEST_RISE = 3.0  # but by no more than this
 LET_GO = 0.2  # of its own level ends a contraction, whatever the rest has become
-SHARE, SHARE_S = 0.2, 3.0  # of the level just reached begins the next one; forgotten with this time constant
+SHARE, SHARE_S = 0.15, 1.0  # of the level just reached begins the next one; forgotten with this time constant
 REBOUND, REBOUND_S = 0.6, 0.25  # more of it at first, for the twitches that follow a release
 REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting level; the last just after a contraction
 ANEW_S = 0.4
@@ -77,6 +77,7 @@ class MuscleState:
     level: float = math.nan  # of the contraction going on, or else of the last one
     contracting: bool = False
     opening: bool = True  # nothing but the state that the recording began in has been seen
+    opened: float = math.nan  # level in which the recording began
     onset: int = 0
     ended: int | None = None  # tick at which the last contraction ended
     last_seen: int = -1
@@ -188,11 +189,14 @@ class ContractionDetector(Stage[DetectorState]):
         if math.isnan(muscle.rest):
             muscle.rest = middle
             if math.isnan(muscle.level):
-                muscle.level = middle
+                muscle.level = muscle.opened = middle
+                muscle.opening = muscular(channel, tick)
         if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick) and muscular(channel, tick):
             self._begin(muscle, tick, middle)
-        else:
-            self._rest(channel, muscle, tick, middle, ranked[-1 - self._filled])
+            return
+        if muscle.opening and (middle < muscle.level + LOG_RISE or muscular(channel, tick)):
+            self._watch_opening(channel, muscle, tick, middle, ranked[-1 - self._filled])
+        self._rest(muscle, tick, middle)
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
         threshold = muscle.rest + min(max(LOG_RISE, SPREAD * muscle.spread), LOG_HIGHEST_RISE)
@@ -209,10 +213,8 @@ class ContractionDetector(Stage[DetectorState]):
         change = middle - muscle.level
         muscle.level += change * (self._level_up if change > 0.0 else self._level_down)
 
-    def _rest(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
+    def _rest(self, muscle: MuscleState, tick: int, middle: float) -> None:
         """Follow the resting level and how restless it is."""
-        if muscle.opening:
-            self._watch_opening(channel, muscle, tick, middle, high)
         change = middle - muscle.rest
         share = self._rest_up if change > 0.0 else self._rest_down
         if muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S:
@@ -228,7 +230,7 @@ class ContractionDetector(Stage[DetectorState]):
             end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
             if end * self.step_s >= OPENING_S:
                 self._finish(channel, muscle, end)
-        elif tick * self.step_s > LONGEST_OPENING_S:
+        elif muscle.level > muscle.opened + LOG_RISE or tick * self.step_s > LONGEST_OPENING_S:
             muscle.opening, muscle.amplitudes = False, []
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:

@@ -25,7 +25,11 @@ class SignalHeader:
 
 
 def edf_header(
-    signals: Sequence[SignalHeader], annotation_bytes_per_record: int, record_s: float, started: datetime, patient_code: str
+    signals: Sequence[SignalHeader],
+    annotation_bytes_per_record: int,
+    record_s: float,
+    started: datetime,
+    patient_code: str,
 ) -> bytes:
     """256 bytes for the file and 256 for each signal, the annotations being the last signal."""
     date = f"{started.day:02d}-{MONTHS[started.month - 1]}-{started.year:04d}"
@@ -70,7 +74,13 @@ def annotation_bytes(onset_s: float, duration_s: float | None, text: str) -> byt
     """One time-stamped annotation list. An empty text at a record's start keeps the time of that record."""
     duration = b"" if duration_s is None else b"\x15" + f"{max(0.0, duration_s):.6f}".rstrip("0").rstrip(".").encode()
     onset = f"{onset_s:+.6f}".rstrip("0").rstrip(".").encode()
-    return onset + duration + b"\x14" + text.replace("\x14", " ").replace("\x15", " ").replace("\0", " ").encode() + b"\x14\0"
+    return (
+        onset
+        + duration
+        + b"\x14"
+        + text.replace("\x14", " ").replace("\x15", " ").replace("\0", " ").encode()
+        + b"\x14\0"
+    )
 
 
 def writable(limit: float) -> float:

@@ -61,7 +61,7 @@ class PulseCheck(Stage[PulseState]):
         state = self._state
         stop = state.held - (state.next - (tick + 1) * self._tick)
         part = np.concatenate([block[:, channel] for block in state.blocks])[max(0, stop - self._keep) : max(0, stop)]
-        if len(part) <= self._look_back:
+        if not len(part):
             return True
         sharp = sosfilt(self._sos, part)[-self._look_back :]
         whole = float(np.median(np.square(part[-self._look_back :])))

@@ -32,7 +32,9 @@ class Radio:
     def scanner(self, on_advertisement: Callable[[BLEDevice, AdvertisementData], None]) -> BleakScanner:
         return BleakScanner(on_advertisement, backend=self.scanner_backend)
 
-    def client(self, device: BLEDevice, on_disconnected: Callable[[BleakClient], None], timeout_s: float) -> BleakClient:
+    def client(
+        self, device: BLEDevice, on_disconnected: Callable[[BleakClient], None], timeout_s: float
+    ) -> BleakClient:
         return BleakClient(device, on_disconnected, timeout=timeout_s, backend=self.client_backend)
 
 
@@ -94,9 +96,7 @@ async def look_around(sensors: Sequence[SensorDescription], seconds: float, radi
     return ScanResult(tuple(nearest_first), None if found else Trouble.NOT_FOUND)
 
 
-async def find_one(
-    sensor: SensorDescription, address: str | None, seconds: float, radio: Radio
-) -> FoundSensor | None:
+async def find_one(sensor: SensorDescription, address: str | None, seconds: float, radio: Radio) -> FoundSensor | None:
     """The first sensor of this kind (and address, if given) that shows itself within `seconds`, or None.
 
     Raises what the Bluetooth library raises; `trouble_of` explains it.

@@ -11,8 +11,8 @@ the mean, median and mode of the posterior were tried on `fatigue` and `bursts`.
 confirmation, showed a dip to a fifth; temper and jumps were then moved until it was gone, so it confirms the delays only.
 Local jumps (to a half and a quarter) were tried and gave dips. Not tried: whitening, other likelihoods, other muscles.
 
-Detection: the same simulated and recorded contractions given to detectors of other packages, where installed
-(pip install musclewood[bench]); they see a whole recording at once, this chain only its past.
+Detection: the same simulated and recorded contractions given to detectors of other packages, where installed (see
+`signal_peers`).
 """
 
 from __future__ import annotations
@@ -22,19 +22,21 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from importlib.util import find_spec
-from typing import Any
 
 import numpy as np
 from musclewood.signal.amplitude import BayesAmplitude, RmsAmplitude, samples_per_tick
 from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.chain import Chain
 from musclewood.signal.conditioning import Conditioning
+from musclewood.signal.disturbances import qrs
 from musclewood.signal.examination import examine
 from musclewood.signal.recordings import Recording
 from musclewood.signal.spectrum import power_spectrum, statistical_bandwidth_hz
 from musclewood.signal.synthesis import emg_noise
+from scipy.signal import butter, sosfilt
 
+from tests.bench.signal_peers import Spans, installed, merged, score
+from tests.bench.signal_peers import run as run_peer
 from tests.recordings.conftest import NoRegistry, RealRecording, load_recording
 from tests.signal.chain.conftest import make_muscle
 
@@ -94,6 +96,13 @@ def rms(power: Vector, window_s: float, step_s: float) -> Vector:
     return np.sqrt(np.maximum(0.0, total[size:] - total[:-size]) / np.minimum(np.arange(1, len(power) + 1), size))
 
 
+def rectified(emg: Vector, cutoff_hz: float, rate_hz: float, ticks: int) -> Vector:
+    """The usual linear envelope: rectified, causal Butterworth low-pass of order 2, read off at each tick, as an RMS."""
+    low = sosfilt(butter(2, cutoff_hz, fs=rate_hz, output="sos"), np.abs(emg))
+    size = samples_per_tick(rate_hz)
+    return np.maximum(low[size - 1 : ticks * size : size], 0.0) * np.sqrt(np.pi / 2.0)
+
+
 def steadiness(amplitude: Vector, course: Course) -> float:
     """Geometric mean over plateaus of mean over SD about a straight line."""
     ratios = []
@@ -108,6 +117,13 @@ def equal_window_s(course: Course, target: float) -> float:
     windows = np.arange(0.06, 0.8, 0.02)
     found = [steadiness(rms(course.power, window_s, course.step_s), course) for window_s in windows]
     return float(windows[np.argmin(np.abs(np.log(np.array(found) / target)))])
+
+
+def equal_cutoff_hz(course: Course, target: float) -> float:
+    cutoffs = np.geomspace(0.3, 10.0, 25)
+    count = len(course.power)
+    found = [steadiness(rectified(course.emg, cutoff_hz, course.rate_hz, count), course) for cutoff_hz in cutoffs]
+    return float(cutoffs[np.argmin(np.abs(np.log(np.array(found) / target)))])
 
 
 def natural_delays(amplitude: Vector, course: Course, part: float) -> tuple[float, float]:
@@ -175,6 +191,13 @@ def amplitude_table() -> None:
         )
         print(f"{name}: steadiness {steadiness(found, course):.1f}, RMS window {window_s:.2f} s, lowest dip {dip:.2f}")
         if len(course.contractions) > 1:
+            cutoff_hz = equal_cutoff_hz(course, steadiness(found, course))
+            envelope = rectified(course.emg, cutoff_hz, course.rate_hz, len(course.power))
+            new, old = natural_delays(found, course, 0.5), natural_delays(envelope, course, 0.5)
+            print(
+                f"  against rectified Butterworth {cutoff_hz:.2f} Hz, half: "
+                f"rise {_ratio(new[0], old[0])}  release {_ratio(new[1], old[1])}"
+            )
             for part in (0.5, 0.25):
                 new, old = natural_delays(found, course, part), natural_delays(plain, course, part)
                 print(
@@ -196,53 +219,56 @@ def amplitude_table() -> None:
     print(f"simulated constant effort: equivalent window {window_s:.3f} s, SNR {got:.1f}, {got / theory:.2f} of theory")
 
 
-def _peer_neurokit2(samples: Vector, rate_hz: float) -> int:
-    import neurokit2
-
-    clean = neurokit2.emg_clean(samples, sampling_rate=round(rate_hz))
-    amplitude = neurokit2.emg_amplitude(clean)
-    _, info = neurokit2.emg_activation(amplitude, sampling_rate=round(rate_hz), method="threshold")
-    return len(info["EMG_Onsets"])
-
-
-def _peer_biosppy(samples: Vector, rate_hz: float) -> int:
-    from biosppy.signals import emg
-
-    return len(emg.emg(signal=samples, sampling_rate=rate_hz, show=False)["onsets"])
-
-
-PEERS: dict[str, Callable[[Vector, float], int]] = {"neurokit2": _peer_neurokit2, "biosppy": _peer_biosppy}
-
-
 def detection_table() -> None:
-    print("Detection: number of contractions found (true number in brackets)")
+    peers = installed()
+    if len(peers) < 4:
+        print("  peers not installed are left out: pip install musclewood[bench]")
+    print("Detection in labelled recordings: number found, F1 by overlap, median error of onset and offset, ms")
+    for name, recording in ((name, load_recording(name)) for name in ("bursts", "fatigue")):
+        truth = [(label.onset_s, label.offset_s) for label in recording.labels]
+        for who, detector in {"this chain": own_spans, **peers}.items():
+            spans = run_peer(detector, recording.samples[:, 0], recording.rate_hz)
+            if isinstance(spans, str):
+                print(f"  {name:8} {who:20} {spans}")
+                continue
+            kinds = {"raw": spans} if detector is own_spans else {"raw": spans, "merged": merged(spans)}
+            for kind, found in kinds.items():
+                got = score(found, truth)
+                print(
+                    f"  {name:8} {who:20} {kind:7} {got.count:4} of {len(truth):2}  F1 {got.f1:4.2f}"
+                    f"  onset {1e3 * got.onset_s:5.0f}  offset {1e3 * got.offset_s:5.0f}"
+                )
+    print("Number of contractions found after merging (true number in brackets)")
+    print(f"  {'':22}{'this chain':>12}" + "".join(f"{name:>21}" for name in peers))
+    for case, (samples, rate_hz, count) in counted_cases().items():
+        counts = [run_peer(detector, samples[:, 0], rate_hz) for detector in peers.values()]
+        others = [found if isinstance(found, str) else str(len(merged(found))) for found in counts]
+        own = f"{len(own_spans(samples[:, 0], rate_hz))} ({count})"
+        print(f"  {case:22}{own:>12}" + "".join(f"{other:>21}" for other in others))
+
+
+def own_spans(samples: Vector, rate_hz: float) -> Spans:
+    found = examine(Recording(samples[:, np.newaxis], rate_hz, ("muscle",)))["channels"][0]["contractions"]
+    return [(each["onset_s"], each["offset_s"]) for each in found]
+
+
+def counted_cases() -> dict[str, tuple[Samples, float, int]]:
     quick = [(2.0 + 0.8 * i, 2.12 + 0.8 * i, 0.7) for i in range(40)]
     weak = [(2.0 + 5.0 * i, 5.0 + 5.0 * i, 0.05) for i in range(12)]
     tone = [(2.0 + 4.0 * i, 4.5 + 4.0 * i, 0.4) for i in range(30)]
+    beating = make_muscle(1000.0, 60.0, [])
+    beating[:, 0] += 300.0 * qrs((np.arange(len(beating)) / 1000.0 + 0.4) % 0.83 - 0.4)
     cases: dict[str, tuple[Samples, float, int]] = {
         "simulated, 120 ms": (make_muscle(1000.0, 36.0, quick, rise_s=0.02, fall_s=0.02), 1000.0, 40),
         "simulated, 5 %MVC": (make_muscle(1000.0, 63.0, weak), 1000.0, 12),
         "simulated, tone x 8": (make_muscle(1000.0, 124.0, tone, tone_uv=lambda t: 2 + 14 * t / 120), 1000.0, 30),
         "simulated, at rest": (make_muscle(1000.0, 60.0, []), 1000.0, 0),
+        "simulated, heartbeat": (beating, 1000.0, 0),
     }
-    for name, count in (("bursts", 9), ("fatigue", 30), ("quick", 21), ("quick pair", 10)):
+    for name, count in (("quick", 21), ("quick pair", 10)):
         recording = load_recording(name)
         cases[name] = (recording.samples, recording.rate_hz, count)
-    peers = {name: peer for name, peer in PEERS.items() if find_spec(name)}
-    for name in PEERS.keys() - peers.keys():
-        print(f"  {name} is not installed and is left out: pip install musclewood[bench]")
-    print(f"  {'':22}{'this chain':>12}" + "".join(f"{name:>12}" for name in peers))
-    for case, (samples, rate_hz, count) in cases.items():
-        own = len(examine(Recording(samples, rate_hz, ("muscle",)))["channels"][0]["contractions"])
-        others = [_count(peer, samples[:, 0] - np.mean(samples), rate_hz) for peer in peers.values()]
-        print(f"  {case:22}{f'{own} ({count})':>12}" + "".join(f"{other:>12}" for other in others))
-
-
-def _count(peer: Callable[[Vector, float], int], samples: Vector, rate_hz: float) -> Any:
-    try:
-        return peer(samples, rate_hz)
-    except Exception as error:  # noqa: BLE001  a peer that gives up is a result of this table
-        return type(error).__name__[:11]
+    return cases
 
 
 def cost_table() -> None:
