@@ -14,7 +14,6 @@ from pathlib import Path
 
 from musclewood.games.errors import USAGE_WRONG, CommandError
 from musclewood.games.players import PLAYERS, Player
-from musclewood.profiles.homes import Home
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 from musclewood.signal.sources import Source
@@ -43,11 +42,12 @@ def source_by_name(
     rate_hz: float | None = None,
     unit: str = "uV",
     person: ModelPatient | None = None,
+    own_sensors: Path | None = None,
 ) -> Supply:
     """The source called `name`; `channels` is how many the prescription needs of a source that makes its own.
 
-    `rate_hz` and `unit` are for recordings that do not say.  Raises CommandError (wrong usage) for an unknown name and
-    RecordingError for a recording that cannot be read.
+    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions.  Raises
+    CommandError (wrong usage) for an unknown name and RecordingError for a recording that cannot be read.
     """
     kind, _, rest = name.partition(":")
     match kind:
@@ -58,7 +58,7 @@ def source_by_name(
         case "keyboard" if not rest:
             return Supply(KeyboardSource(channels))
         case "ble" if rest:
-            return Supply(_bluetooth(rest))
+            return Supply(_bluetooth(rest, own_sensors))
         case "lsl":
             return Supply(_network_stream(rest))
         case _:
@@ -73,9 +73,9 @@ def _simulated(player: str, channels: int, seed: int, person: ModelPatient | Non
     return Supply(source, PLAYERS[player](channels, seed))
 
 
-def _bluetooth(rest: str) -> Source:
+def _bluetooth(rest: str, own_sensors: Path | None) -> Source:
     sensor, _, address = rest.partition("@")
-    return BleSource(_description(sensor), address=address or None)
+    return BleSource(_description(sensor, own_sensors), address=address or None)
 
 
 def _network_stream(name: str) -> Source:
@@ -85,13 +85,16 @@ def _network_stream(name: str) -> Source:
     return source
 
 
-def _description(sensor: str) -> SensorDescription:
+def _description(sensor: str, own_sensors: Path | None) -> SensorDescription:
     if sensor.endswith(".toml"):
         try:
             return read_description(Path(sensor))
         except SensorDescriptionError as error:
-            raise CommandError(*(f"{sensor}: {fault}" for fault in error.faults)) from None
-    catalogue = known_sensors(Home.find().root / "sensors")
+            raise _mistaken(error) from None
+    catalogue = known_sensors(own_sensors)
+    for error in catalogue.refused:
+        if Path(error.place).stem == sensor:
+            raise _mistaken(error)
     found = catalogue.sensor(sensor)
     if found is None:
         known = ", ".join(each.id for each in catalogue.sensors)
@@ -99,3 +102,7 @@ def _description(sensor: str) -> SensorDescription:
             f"--source ble:{sensor}: no such sensor; give a .toml file or one of {known}", code=USAGE_WRONG
         )
     return found
+
+
+def _mistaken(error: SensorDescriptionError) -> CommandError:
+    return CommandError(*(f"{error.place}: {fault}" for fault in error.faults))

@@ -62,6 +62,7 @@ def run(options: argparse.Namespace) -> int:
         seed=options.seed,
         rate_hz=options.rate,
         unit=options.unit,
+        own_sensors=home.root / "sensors",
     )
     if options.fast and supply.source.kind in ("ble", "lsl"):
         raise CommandError(

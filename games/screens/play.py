@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from musclewood.games.acquisition import Acquisition, Heard
+from musclewood.games.acquisition import Acquisition
 from musclewood.games.conductor import Conductor
+from musclewood.games.listener import Heard
 from musclewood.games.players import Player
 from musclewood.games.rep_events import RepEvent
 from musclewood.games.session import Session

@@ -120,7 +120,7 @@ def test_samples_that_arrive_are_worked_on_while_the_game_stands_still():
 def test_a_fault_of_the_computation_reaches_the_game():
     acquisition = Acquisition(ByItself())
     acquisition.source.queue.put(Block(np.zeros((10, 3)), 0.0))  # three channels of a sensor that has one
-    with pytest.raises(ValueError, match="reshape|shape|size"):
+    with pytest.raises(ValueError, match=r"reshape|shape|size"):
         for _ in range(1000):
             acquisition.poll(0.001)
             time.sleep(0.005)

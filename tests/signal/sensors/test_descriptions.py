@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import importlib.resources
+import re
 import tomllib
+from inspect import getsource
 from pathlib import Path
 
 import pytest
+from musclewood.signal.sensors import description
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescriptionError, parse_description, read_description
 
@@ -41,6 +44,17 @@ def test_the_guide_is_valid_and_uses_or_names_every_key() -> None:
         known |= {f"{table}.{key}" for table, keys in content.items() if isinstance(keys, dict) for key in keys}
     for path in known:
         assert f"{path.partition('.')[2]} = " in GUIDE, f"the guide does not explain {path}"
+
+
+def test_the_guide_names_every_key_that_the_program_reads() -> None:
+    program = getsource(description)
+    keys = set(re.findall(r'\.(?:text|texts|number|numbers|choice|flag|whole|table|has)\("(\w+)"', program))
+    keys |= set(re.findall(r'_(?:uuid|command)\(\w+, "(\w+)"', program))
+    assert {"with_response", "zero_count", "samples_to_the_end", "battery", "stop", "counts"} <= keys and len(keys) > 20
+    for key in keys:
+        assert re.search(rf"^(# )?\[?{key}\b|\b{key} = |^#   {key}\b", GUIDE, re.MULTILINE), (
+            f"the guide is silent on {key}"
+        )
 
 
 def test_all_faults_are_named_at_once_with_place_value_and_remedy() -> None:
