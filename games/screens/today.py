@@ -77,7 +77,7 @@ class TodayPage(Page):
     def _names(self, canvas: Canvas) -> list[Widget]:
         """Names of the places that are lit, and of the one that is looked at."""
         looked_at = self.focus.removeprefix("place:") if self.focus.startswith("place:") else ""
-        widgets = []
+        widgets: list[Widget] = []
         for place in PLACES:
             if place not in self.day.awake and place != looked_at:
                 continue
