@@ -6,7 +6,6 @@ import random
 from dataclasses import dataclass
 from functools import lru_cache
 
-
 BLOCK = 256  # meetings are drawn so many at a time
 
 

@@ -37,7 +37,8 @@ ANSWER_S = 0.4  # how long the world takes to answer; within 200-600 ms
 CARRY_S = 1.5  # from the loom to the rail
 WIND_S = 1.1  # until the next pattern has been wound on
 CHEER_S, FEAST_S = 2.2, 4.0
-LEAD_S = 2.0  # how far before the race the next pattern waits, as time
+LEAD_S = 2.0  # the engine begins by itself so long after the cue
+LEAD_SHARE = 0.3  # the next pattern waits no further before the race than this share of its length: it must be seen
 # Semitones above the root of the plucked threads: the village's scale, over the range of the drone (see `drone_hz`).
 GUIDE_STEPS = (-5, -3, 0, 2, 4, 7, 9)
 GUIDE_S = 0.45  # a thread is plucked so long before the pattern turns: time to hear it and to move
@@ -68,7 +69,8 @@ class LoomRules:
         self.pattern = np.asarray(planned.pattern or (1.0, 1.0), dtype=np.float64)
         self.hold_s = planned.hold_s
         self.half = self.height_of(planned.tolerance_pct_mvc / 100, planned.target_pct_mvc / 100)
-        self.at_s = -LEAD_S  # the moment of the pattern that lies under the race
+        self._lead = min(1.0, LEAD_SHARE * planned.hold_s / LEAD_S)
+        self.at_s = -LEAD_S * self._lead  # the moment of the pattern that lies under the race
         self.shuttle = self.thread = 0.0
         self.gate = self.pattern_height(0.0)  # where the middle of the two combs stands
         self.woven: list[float] = []  # one height a finished cell
@@ -185,9 +187,9 @@ class LoomRules:
             case "effort":
                 self.at_s = view.effort_s
             case "ready":
-                self.at_s = -view.left_s
+                self.at_s = -view.left_s * self._lead
             case _:
-                self.at_s = approach(self.at_s, -LEAD_S, step_s, WIND_S)
+                self.at_s = approach(self.at_s, -LEAD_S * self._lead, step_s, WIND_S)
         wanted = self.pattern_height(self.at_s - (SMOOTHING_S / 2 if view.phase == "effort" else 0.0))
         moving = view.phase in ("effort", "ready")
         self.gate = wanted if moving else approach(self.gate, wanted, step_s, WIND_S)
@@ -224,8 +226,8 @@ class LoomRules:
         """A thread is plucked shortly before each turn of the pattern, at the pitch that the drone should come to."""
         if view.phase not in ("ready", "effort"):
             return []
-        turns = self.pattern.size - 1
-        due = int(np.floor((self.at_s + GUIDE_S) * turns / self.hold_s + 1e-9))
+        turns, now_s = self.pattern.size - 1, view.effort_s - view.left_s
+        due = int(np.floor((now_s + GUIDE_S) * turns / self.hold_s + 1e-9))
         if due <= self._plucked or due > turns:
             return []
         self._plucked = due

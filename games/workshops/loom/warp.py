@@ -150,6 +150,8 @@ class Web:
 
     def _draw_shuttle(self, canvas: Canvas, rules: LoomRules) -> None:
         y = height_y(rules.shuttle)
+        light = 0.2 + 0.35 * rules.glow
+        shine(canvas.surface, canvas.at((FELL + 6, y)), (canvas.length(90),) * 2, (255, 205, 130), light)
         self._draw_weft(canvas, rules, y)
         self._sheet["shuttle"].draw(canvas.surface, FELL, y)
         bobbin = canvas.area((FELL + 24, y - 5, 28, 10))
@@ -157,9 +159,6 @@ class Web:
         shade = mixed(rules.design.yarn.line, (0, 0, 0), 0.3)
         for n in range(1, 5):
             canvas.line(shade, [(FELL + 24 + 5.6 * n, y - 4), (FELL + 22 + 5.6 * n, y + 4)], 1.2)
-        shine(
-            canvas.surface, canvas.at((FELL + 6, y)), (canvas.length(90),) * 2, (255, 205, 130), 0.2 + 0.35 * rules.glow
-        )
 
     def _draw_weft(self, canvas: Canvas, rules: LoomRules, y: float) -> None:
         """The thread from the cloth's edge through the shed to the shuttle's eye."""
