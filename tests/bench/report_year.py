@@ -1,0 +1,68 @@
+"""How long a year's report takes, from the opened hand-over to the page, and the desk's list of 200 patients.
+
+Run with `python tests/bench/report_year.py`. The targets: 3 s for the report, 1 s for the list.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from invented_years import DAYS_A_YEAR, FIRST, a_year, an_order, reps_of_year
+from musclewood.profiles.clinic import Clinic
+from musclewood.profiles.handover import pack
+from musclewood.profiles.handover_reading import read_handover
+from musclewood.profiles.prescription import dump
+from musclewood.profiles.report import render_report
+from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.signature import sign
+
+MADE = datetime(FIRST.year, FIRST.month, FIRST.day, 20, tzinfo=UTC) + timedelta(days=DAYS_A_YEAR - 1)
+PATIENTS = 200
+
+
+def report() -> bytes:
+    order = an_order("co-contracting-hamstring")
+    year = a_year(order, 1)
+    packed = pack(year, order, None, MADE)
+    print(
+        f"a year: {len(year.sessions)} sessions, {reps_of_year(year)} attempts, hand-over of {len(packed) / 1e6:.1f} MB"
+    )
+    for attempt in range(3):
+        began, busy = time.perf_counter(), time.process_time()
+        handover = read_handover(packed)
+        read = time.perf_counter()
+        page = render_report(handover.ledger, handover.prescription, now=MADE)
+        done = time.perf_counter()
+        print(
+            f"report, run {attempt + 1}: {done - began:.2f} s (read {read - began:.2f}, render {done - read:.2f}); "
+            f"processor {time.process_time() - busy:.2f} s; {len(page) / 1e6:.2f} MB of HTML"
+        )
+    return packed
+
+
+def desk(packed: bytes) -> None:
+    """Every patient with a year handed over; once from nothing, then as it opens every day."""
+    keys = ClinicKeys.new()
+    with tempfile.TemporaryDirectory() as folder:
+        clinic = Clinic(Path(folder))
+        for name in ("orders", "handovers"):
+            (clinic.root / name).mkdir()
+        for number in range(PATIENTS):
+            code = f"HB-{10000 + number}"
+            signed = sign(dump(an_order("co-contracting-hamstring", code)).encode(), keys)
+            (clinic.root / "orders" / f"{code}-0001.prescription.toml").write_bytes(signed)
+            (clinic.root / "handovers" / f"{code}-{number:08x}-000001.zip").write_bytes(packed)
+        for what in ("first time ever", "every day after", "and again"):
+            began, busy = time.perf_counter(), time.process_time()
+            rows = clinic.patients(MADE.date())
+            print(
+                f"desk, {len(rows)} patients, {what}: {time.perf_counter() - began:.3f} s; "
+                f"processor {time.process_time() - busy:.3f} s"
+            )
+
+
+if __name__ == "__main__":
+    desk(report())
