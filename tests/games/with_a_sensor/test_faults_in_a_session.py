@@ -145,7 +145,7 @@ def test_a_fifth_of_all_packets_lost_is_said_and_not_guessed(stand: Callable[...
     assert_only_true_reps(seen, here)
     assert "unreadable" in seen.verdicts and seen.verdicts[0] == "counted"
     assert seen.said("advice.loss")
-    assert seen.end is not None and seen.end.ending in ("complete", "stopped")
+    assert seen.end is not None and seen.end.ending in ("complete", "ceiling")
 
 
 def test_a_counter_that_wraps_is_never_noticed(stand: Callable[..., Stand]) -> None:
