@@ -5,10 +5,12 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from datetime import datetime
+from pathlib import Path
 
 from musclewood.games.display import has_display
 from musclewood.games.errors import CommandError
 from musclewood.games.handing_over import handing_over
+from musclewood.games.own_sensors import OwnSensors
 from musclewood.games.players import Player
 from musclewood.games.prescribed import prescription_in_force
 from musclewood.games.setting_up import channels_needed
@@ -16,8 +18,6 @@ from musclewood.games.sources_by_name import Supply
 from musclewood.profiles.homes import Home
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
-from musclewood.signal.sensors.catalogue import known_sensors
-from musclewood.signal.sources.ble import BleSource
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 
@@ -30,30 +30,41 @@ def run(options: argparse.Namespace) -> int:
 
     home = Home.find()
     home.create()
-    if not home.prescription_path.exists():
+    path = whose_prescription(home, options.patient)
+    if path is None:
         open_launcher(None, None, {}, home)
         return 0
-    prescription = prescription_in_force(home.prescription_path, home, datetime.now().astimezone().date())
+    prescription = prescription_in_force(path, home, datetime.now().astimezone().date())
     with Journal.open(home.journal_path(prescription.patient)) as journal, handing_over(journal, prescription, home):
-        open_launcher(prescription, journal, supplies(prescription, home), home)
+        sensors = OwnSensors(home, channels_needed(prescription))
+        open_launcher(prescription, journal, supplies(prescription, sensors), home, sensors)
     return 0
 
 
-def supplies(prescription: Prescription, home: Home) -> dict[str, Callable[[], Supply]]:
+def whose_prescription(home: Home, patient: str | None) -> Path | None:
+    """The prescription of the patient who plays; None where there is none yet.  Raises CommandError."""
+    paths = home.prescription_paths()
+    if patient is None:
+        if len(paths) > 1:
+            codes = ", ".join(path.stem for path in paths)
+            raise CommandError(
+                f"several patients share this computer ({codes}); say who plays: 'musclewood --patient CODE'"
+            )
+        return paths[0] if paths else None
+    for path in paths:
+        if path.stem == patient:
+            return path
+    raise CommandError(f"--patient {patient}: no prescription of theirs was let in here; see 'musclewood take --help'")
+
+
+def supplies(prescription: Prescription, sensors: OwnSensors) -> dict[str, Callable[[], Supply]]:
     """The sources that a patient may choose at home: the sensor first, then what is only practice.
 
-    The sensor is the first one described in the folder `sensors` of the home with enough channels.
+    The sensor is one described in the folder `sensors` of the home; as long as none is, its card says how to add one.
     """
     channels = channels_needed(prescription)
-    offered: dict[str, Callable[[], Supply]] = {}
-    own = [
-        one
-        for one in known_sensors(home.root / "sensors").sensors
-        if (home.root / "sensors" / f"{one.id}.toml").exists()
-    ]
-    sensor = next((one for one in own if len(one.labels) >= channels), None)
-    if sensor is not None:
-        offered["ble"] = lambda: Supply(BleSource(sensor))
-    offered["keyboard"] = lambda: Supply(KeyboardSource(channels))
-    offered["simulated"] = lambda: Supply(SimulatedSource(channels=channels), Player(channels))
-    return offered
+    return {
+        "ble": lambda: Supply(sensors.source()),
+        "keyboard": lambda: Supply(KeyboardSource(channels)),
+        "simulated": lambda: Supply(SimulatedSource(channels=channels), Player(channels)),
+    }
