@@ -130,6 +130,7 @@ def _session() -> dict[str, Make]:
         ),
         "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
+        "signal-no-sensor": lambda around: SignalPage(around, _troubled(signal("", ""), Trouble.NOT_FOUND), MUSCLES),
         "signal-battery": lambda around: SignalPage(around, _low(signal("good", "good")), MUSCLES),
         "signal-good": lambda around: SignalPage(around, signal("good", "good"), MUSCLES),
         "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True), MUSCLES),
@@ -204,6 +205,10 @@ def _with(page: Page, **changes: object) -> Page:
     for name, value in changes.items():
         setattr(page, name, value)
     return page
+
+
+def _troubled(play: Play, trouble: Trouble) -> Play:
+    return cast(Play, replace(cast(StillPlay, play), trouble=trouble))
 
 
 def _low(play: Play) -> Play:

@@ -33,16 +33,20 @@ class SignalPage(Page):
 
     def state(self) -> Hashable:
         view = self.play.view.signal
-        return (view.verdicts, view.advice, view.may_go_on, self.play.battery_low) if view else None
+        here = (self.play.trouble, self.play.battery_low)
+        return (view.verdicts, view.advice, view.may_go_on, here) if view else None
 
     def build(self, canvas: Canvas) -> list[Widget]:
         reader, words, view = self.reader, self.reader.words, self.play.view.signal
-        head = sentence(canvas, reader, words("signal.title"), (40, 34), 620, Look(size=LARGE, bold=True))
+        trouble = self.play.trouble
+        title = words(f"trouble.{trouble.value}" if trouble else "signal.title")
+        head = sentence(canvas, reader, title, (40, 34), 620, Look(size=LARGE, bold=True))
         if view is None:
             return [head]
         waiting = not any(view.verdicts)
         fine = words("sensors.battery" if self.play.battery_low else "signal.fine")
         told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else fine
+        told = words(f"trouble-advice.{trouble.value}") if trouble else told
         advice = sentence(canvas, reader, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
         cards = self._cards(canvas, bottom_of([head, advice]) + 26)
         onward: list[Widget] = []

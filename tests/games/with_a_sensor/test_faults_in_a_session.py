@@ -211,3 +211,13 @@ def test_a_sensor_that_does_not_come_back_ends_the_session_and_keeps_what_was_ma
     seen = play_through(here.order, here.air, here.folder, (AMID_S, here.sensor.switch_off), limit_s=400.0, frame_s=0.1)
     assert seen.verdicts == ["counted", "unreadable"]
     assert seen.end is not None and seen.end.ending == "sensor"
+
+
+def test_a_sensor_switched_on_late_is_waited_for(stand: Callable[..., Stand]) -> None:
+    """The check of the signal says that nothing was found; then the sensor is switched on, and play begins by itself."""
+    here = stand(reachable=False)
+    seen = here.play((15.0, lambda: here.sensor.switch_on(15.0)))
+    assert_whole(seen, ["counted"] * 3)
+    assert seen.said("trouble.not_found") and seen.said("trouble-advice.not_found")
+    begun_s = next(at_s for at_s, stage in seen.stages if stage == "calibration")
+    assert 15.0 < begun_s < 15.0 + 2.0 + 3.0  # two seconds of good signal are asked for
