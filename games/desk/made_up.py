@@ -118,7 +118,9 @@ def _order(code: str) -> Prescription:
 def office(count: int = 40, *, has_key: bool = True) -> Office:
     """The desk of an invented clinic; nothing can really be issued."""
     clinic = StillClinic(patients(count), has_key)
-    return Office(cast(Clinic, clinic), lambda: NOON, lambda settings: None, lambda path: None)
+    made = Office(cast(Clinic, clinic), lambda: NOON, lambda settings: None, lambda path: None)
+    made.look()
+    return made
 
 
 def with_reasons(one: PatientSummary, *reasons: Attention) -> PatientSummary:

@@ -11,6 +11,8 @@ from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.words import Words
 from musclewood.profiles.caseload_attention import Attention, PatientSummary
 from musclewood.profiles.clinic import Clinic
+from musclewood.profiles.errors import HandoverError, PrescriptionError
+from musclewood.profiles.trust.errors import TrustError
 
 Clock = Callable[[], datetime]
 
@@ -23,20 +25,34 @@ class Office:
     clock: Clock
     keep: Callable[[Settings], None]
     show: Callable[[Path], object]
+    issued: str = ""  # the code of whom something was issued to last
+    version: int = 0
     _seen: list[PatientSummary] | None = field(default=None, repr=False)
 
     @property
     def today(self) -> date:
         return self.clock().date()
 
+    @property
+    def stale(self) -> bool:
+        """Whether somebody should `look` again: something was issued or came in, or nobody looked yet."""
+        return self._seen is None
+
     def patients(self) -> list[PatientSummary]:
-        """Everybody, most urgent first; looked up once until `forget`."""
-        if self._seen is None:
+        """Everybody as last looked at, most urgent first."""
+        return self._seen or []
+
+    def look(self) -> str:
+        """Look at everybody; gives a sentence when that is not possible. May take a while after many hand-overs."""
+        self.version += 1
+        try:
             self._seen = self.clinic.patients(self.today)
-        return self._seen
+        except (HandoverError, PrescriptionError, TrustError) as error:
+            self._seen = []
+            return as_sentence(error)
+        return ""
 
     def forget(self) -> None:
-        """Look again next time: something was issued or came in."""
         self._seen = None
 
 

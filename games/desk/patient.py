@@ -41,13 +41,23 @@ class PatientPage(DeskPage):
         self.weeks: list[float | None] | None = None
         self.soon(self._count_weeks)
 
+    def update(self, dt_s: float) -> Transition | None:
+        if self.office.stale and not self.busy:
+            self.weeks = None
+            self.soon(self._look)
+        return super().update(dt_s)
+
+    def _look(self) -> Transition | None:
+        self.trouble = self.office.look()
+        return self._count_weeks()
+
     @property
     def summary(self) -> PatientSummary | None:
         """As the list has it, so that it follows when the list is looked up again."""
         return next((one for one in self.office.patients() if one.patient == self.code), None)
 
     def state(self) -> Hashable:
-        return (self.trouble, self.busy, self.weeks is None, id(self.office.patients()))
+        return (self.trouble, self.busy, self.weeks is None, self.office.version)
 
     def _count_weeks(self) -> Transition | None:
         try:

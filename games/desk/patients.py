@@ -39,6 +39,7 @@ class PatientsPage(DeskPage):
         super().__init__(around)
         self.office = office
         self.search = Entry(CODE, 9)
+        self.trouble = ""
         self._first = 0
 
     # -- who is listed
@@ -51,13 +52,21 @@ class PatientsPage(DeskPage):
         ]
 
     def state(self) -> Hashable:
-        return (
-            self.office.clinic.has_key,
-            self.search.text,
-            self._first,
-            tuple(one.patient for one in self.found()),
-            id(self.office.patients()),
-        )
+        listed = tuple(one.patient for one in self.found())
+        return (self.office.version, self.office.clinic.has_key, self.busy, self.search.text, self._first, listed)
+
+    def update(self, dt_s: float) -> Transition | None:
+        if self.office.stale and not self.busy:
+            self.soon(self._look)
+        return super().update(dt_s)
+
+    def _look(self) -> Transition | None:
+        self.trouble = self.office.look()
+        if self.office.issued in [one.patient for one in self.office.patients()]:
+            self.search.clear()
+            self._look_at([one.patient for one in self.found()].index(self.office.issued))
+            self.office.issued = ""
+        return None
 
     @property
     def typing(self) -> bool:
@@ -112,7 +121,7 @@ class PatientsPage(DeskPage):
 
     def build(self, canvas: Canvas) -> list[Widget]:
         everybody = self.office.patients()
-        listed = self.found() if everybody else []
+        listed = self.found()
         rows = [
             _Row(self, canvas, one, TOP + number * (self.row_height() + GAP)).widget()
             for number, one in enumerate(listed[self._first : self._first + self.rows_shown()])
@@ -173,6 +182,9 @@ class PatientsPage(DeskPage):
 
     def _nobody(self, canvas: Canvas, some: bool) -> list[Widget]:
         """Nobody has this code, or there is nobody yet."""
+        if self.busy or self.trouble:
+            told = self.trouble or self.reader.words("desk.list.looking")
+            return [sentence(canvas, self.reader, told, (LEFT + 40, TOP + 60), 1100, Look(size=BODY, margin=26))]
         if not some:
             return first_day(canvas, self.reader, self.office.clinic.has_key)
         text = self.reader.words("desk.list.not-found", code=self.search.text.upper())
@@ -235,7 +247,8 @@ class _Row:
         uv = f"{best.estimate_uv:.0f} µV" if best else "–"
         interval = f"{best.low_uv:.0f} – {best.high_uv:.0f}" if best else ""
         first = one.attention[0] if one.attention else None
-        text = told(words, first) if first else words("desk.list.well")
+        quiet = "desk.list.well" if one.last_handover else "desk.list.waiting"
+        text = told(words, first) if first else words(quiet)
         sign = marks.urgency(first.urgency if first else None)
         lines = self.reader.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
         if len(lines) > 2:

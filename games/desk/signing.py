@@ -165,6 +165,7 @@ class SignPage(EntryPage):
         except (PrescriptionError, TrustError) as error:
             self.trouble = as_sentence(error)
         else:
+            self.office.issued = issued.prescription.patient
             self.office.forget()
             return Replace(IssuedPage(self.around, self.office, issued))
         self.focus = "passphrase"

@@ -38,9 +38,13 @@ class Hands:
         self.wait()
 
     def wait(self, frames: int = 2) -> None:
-        for _ in range(frames):
+        """Some frames, and as many more as the page has announced work for."""
+        for number in range(frames + 20):
+            if number >= frames and not getattr(self.app.top, "busy", False):
+                return
             self.app.step([], 1 / 60)
             self.app.draw()
+        raise AssertionError("the page is busy without end")
 
     def key(self, *keys: int, mod: int = 0) -> None:
         """Press keys, each with a frame after it."""
