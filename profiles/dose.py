@@ -12,7 +12,7 @@ from musclewood.profiles.exercises import AnyExercise, Paired, Quick, Selective,
 from musclewood.profiles.history import History, PastSession, zone_of
 from musclewood.profiles.prescription import DAYS, Prescription
 from musclewood.profiles.records import ScalingRecord
-from musclewood.profiles.safety import Allowance, allowance, pain_says_lighten
+from musclewood.profiles.safety import Allowance, allowance, done_on, pain_says_lighten
 from musclewood.profiles.scaling import scale
 
 
@@ -87,7 +87,7 @@ def plan_today(
     if allowed.refusal:
         return DayPlan(today, (), (allowed.refusal,), allowed.not_before)
     reasons = _calendar_notes(prescription, today)
-    left = _left_today(prescription, history.on(today, zone))
+    left = _left_today(prescription, done_on(history, today, zone, now))
     exercises, moves = _scaled(prescription, history)
     fitted, shortened = _fit([exercise for exercise in exercises if left[exercise.exercise_id]], left, allowed)
     if shortened:

@@ -6,7 +6,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 from musclewood.profiles.journal import Journal, SessionSummary
@@ -22,6 +22,9 @@ from musclewood.profiles.records import (
 # Scaling looks at this many sessions back and no further: older reps say little about today's skill, and Today must
 # open at once after a year of sessions. Our choice.
 SESSIONS_FOR_SCALING = 12
+# A session dated so little in the future was done before somebody set the clock back, and counts for today. One dated
+# further ahead was done while the clock was wrong, and must not hold up the plan. Our choice: a day, and some travel.
+CLOCK_SET_BACK = timedelta(hours=36)
 
 
 @dataclass(frozen=True)
@@ -77,6 +80,12 @@ class History:
 
     def on(self, day: date, zone: tzinfo | None) -> list[PastSession]:
         return [session for session in self.sessions if session.day(zone) == day]
+
+    def ahead_of(self, now: datetime | None) -> list[PastSession]:
+        """Sessions dated a little after `now`: the clock was set back, and they have just been done."""
+        if now is None:
+            return []
+        return [session for session in self.sessions if now < session.started <= now + CLOCK_SET_BACK]
 
     def between(self, first: date, last: date, zone: tzinfo | None) -> list[PastSession]:
         return [session for session in self.sessions if first <= session.day(zone) <= last]

@@ -7,7 +7,7 @@ where a change of 2 of 10 points matters to patients on average).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 
 from musclewood.profiles.history import History, PastSession, zone_of
 from musclewood.profiles.prescription import Prescription, StopRules
@@ -26,8 +26,8 @@ def allowance(prescription: Prescription, history: History, today: date, now: da
     """How many attempts may still be made today, or why none."""
     zone, ceilings = zone_of(prescription.timezone), prescription.ceilings
     monday = today - timedelta(days=today.weekday())
-    done_today = history.on(today, zone)
-    done_this_week = history.between(monday, today, zone)
+    done_today = done_on(history, today, zone, now)
+    done_this_week = [*history.between(monday, today, zone), *_not_on(today, zone, history.ahead_of(now))]
     if any(stopped_by_pain(session, prescription.stop) for session in done_today):
         return Allowance(0, "Pain ended today's session. Rest now, and call your therapist if it stays.")
     if _whole(done_today) >= prescription.sessions_per_day:
@@ -44,6 +44,15 @@ def allowance(prescription: Prescription, history: History, today: date, now: da
     if now is not None and (wait := _wait(prescription, history, now)):
         return Allowance(0, "It is too soon after the last session.", wait)
     return Allowance(left)
+
+
+def done_on(history: History, today: date, zone: tzinfo | None, now: datetime | None) -> list[PastSession]:
+    """What was done today, also if the clock has been set back since."""
+    return [*history.on(today, zone), *_not_on(today, zone, history.ahead_of(now))]
+
+
+def _not_on(day: date, zone: tzinfo | None, sessions: list[PastSession]) -> list[PastSession]:
+    return [session for session in sessions if session.day(zone) != day]
 
 
 def _whole(sessions: list[PastSession]) -> int:

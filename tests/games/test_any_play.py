@@ -57,14 +57,17 @@ class Observer:
         elif readable and trained[0] > view.rep.ceiling:
             self.above_s += STEP_S
         assert self.above_s <= 1.0 + 0.25 + 2 * STEP_S  # the limit, and the short average that is looked through
-        self.check_target(view.exercise.exercise_id, 100.0 * view.rep.target)
+        self.check_target(view.exercise.exercise_id, view.exercise.kind, 100.0 * view.rep.target)
 
-    def check_target(self, exercise_id: str, target: float) -> None:
-        exercise = next(one for one in self.order.exercises if one.id == exercise_id)
-        effort = exercise.effort
+    def check_range(self, exercise_id: str, target: float) -> None:
+        effort = next(one.effort for one in self.order.exercises if one.id == exercise_id)
         assert effort.min_pct_mvc - 1e-9 <= target <= min(effort.max_pct_mvc, effort.ceiling_pct_mvc) + 1e-9
+
+    def check_target(self, exercise_id: str, kind: str, target: float) -> None:
+        """What the attempts to come are asked for."""
+        self.check_range(exercise_id, target)
         if self.most_allowed is not None:
-            if exercise.kind == "relax":
+            if kind == "relax":
                 assert target >= self.most_allowed - 1e-9
             else:
                 assert target <= self.most_allowed + 1e-9
@@ -87,7 +90,7 @@ class Observer:
             elif isinstance(what, MuscleTired) or (isinstance(what, Paused) and what.reason == "sensor"):
                 self.trouble(session)
             if isinstance(record, RepRecord):
-                self.check_target(record.exercise_id, record.target_pct_mvc)
+                self.check_range(record.exercise_id, record.target_pct_mvc)
 
     def trouble(self, session: Session) -> None:
         view = session.view

@@ -1,15 +1,19 @@
-"""A session killed at any moment loses nothing that it reported."""
+"""Whatever happens to the program or the disk, no rep that was reported is lost or kept twice, and one line says what is wrong."""
 
 from __future__ import annotations
 
 import os
 import random
 import re
+import shutil
 import signal
 import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -54,7 +58,7 @@ def test_every_reported_rep_is_in_the_journal_after_a_kill(written_order, tmp_pa
     order = written_order(sets=4, reps=8, hold_s=0.5, rest_s=1.0, set_rest_s=1.0, trials=1, reps_per_day=500)
     chance = random.Random(3)
     reported_in_all = 0
-    for number in range(50 if full else 2):
+    for number in range(200 if full else 2):
         path = tmp_path / f"{number}.sqlite"
         reported = killed_after(order, path, number, chance.randrange(1, 30), chance.uniform(0.0, 0.2))
         with Journal.open(path) as journal:
@@ -66,3 +70,125 @@ def test_every_reported_rep_is_in_the_journal_after_a_kill(written_order, tmp_pa
         assert len(kept) <= len(reported) + 1
         reported_in_all += len(reported)
     assert reported_in_all > 0
+
+
+# What follows is the whole program in a process of its own, on a disk or a clock that plays tricks.
+
+LONG = {"sets": 7, "reps": 10, "hold_s": 0.5, "rest_s": 1.0, "set_rest_s": 1.0, "trials": 1, "reps_per_day": 500}
+
+
+@pytest.fixture
+def long_run(full):
+    """Several whole programs one after the other; the journal's own tests hold the same rules in less time."""
+    if not full:
+        pytest.skip("several whole programs: set MUSCLEWOOD_FULL=1")
+
+
+def play_command(order: Path, journal: Path, *more: str) -> list[str]:
+    command = [sys.executable, "-m", "musclewood.games", "play", str(order), "--source", "simulated:steady"]
+    return [*command, "--offscreen", "--fast", "--journal", str(journal), *more]
+
+
+def ran(command: list[str]) -> tuple[int, list[tuple[int, int, str]], str]:
+    """Exit code, the reps it reported, and what it said on standard error."""
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
+    found = [match for line in done.stdout.splitlines() if (match := REP.match(line))]
+    return done.returncode, [(int(one[1]), int(one[2]), one[3]) for one in found], done.stderr
+
+
+def kept_in(journal_path: Path, session_id: int = 1) -> list[tuple[int, int, str]]:
+    with Journal.open(journal_path) as journal:
+        assert journal.verify() == [] and journal.set_aside is None
+        return [(one.set_number, one.rep_number, one.verdict) for one in journal.records(session_id, RepRecord)]
+
+
+@contextmanager
+def small_disk(place: Path, size: str) -> Iterator[Path]:
+    """A file system of its own in memory; skips the test where this user may not mount one."""
+    place.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)]
+    if not sys.platform.startswith("linux") or subprocess.run(mounting, capture_output=True, check=False).returncode:
+        pytest.skip("only who may mount a small disk can fill it")
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", "-l", str(place)], check=True)
+
+
+def test_a_full_disk_costs_no_reported_rep_and_is_said_in_one_line(written_order, tmp_path):
+    order = written_order(**LONG)
+    with small_disk(tmp_path / "disk", "500k") as disk:
+        code, reported, said = ran(play_command(order, disk / "journal.sqlite"))
+        assert code == 1 and said.count("\n") <= 2 and ("disk is full" in said or "disk reports" in said)
+        assert reported
+        rescued = tmp_path / "rescued"
+        shutil.copytree(disk, rescued)
+    kept = kept_in(rescued / "journal.sqlite")
+    assert kept[: len(reported)] == reported and len(kept) <= len(reported) + 1
+
+
+@pytest.mark.full_size
+def test_play_goes_on_in_the_same_journal_once_there_is_room(written_order, tmp_path, long_run):
+    order = written_order(**LONG)
+    with small_disk(tmp_path / "disk", "400k") as disk:
+        _, reported, _ = ran(play_command(order, disk / "journal.sqlite"))
+        subprocess.run(["mount", "-o", "remount,size=20M", str(disk)], check=True)
+        code, later, _ = ran(play_command(written_order(**{**LONG, "sets": 1, "reps": 2}), disk / "journal.sqlite"))
+        assert code == 0 and len(later) >= 2
+        first, second = (kept_in(disk / "journal.sqlite", number) for number in (1, 2))
+    assert first[: len(reported)] == reported and second == later
+
+
+@pytest.mark.full_size
+def test_a_read_only_folder_is_said_in_one_line_and_changes_nothing(written_order, tmp_path, long_run):
+    order = written_order(**{**LONG, "sets": 1, "reps": 2})
+    with small_disk(tmp_path / "disk", "20M") as disk:
+        _, reported, _ = ran(play_command(order, disk / "journal.sqlite"))
+        subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+        for name in ("journal.sqlite", "new.sqlite"):
+            code, none, said = ran(play_command(order, disk / name))
+            assert (code, none) == (1, []) and said.count("\n") == 1 and "cannot be" in said
+        subprocess.run(["mount", "-o", "remount,rw", str(disk)], check=True)
+        assert kept_in(disk / "journal.sqlite") == reported
+
+
+@pytest.mark.full_size
+def test_a_second_copy_is_told_so_and_the_first_plays_on(written_order, tmp_path, long_run):
+    order, path = written_order(**LONG), tmp_path / "journal.sqlite"
+    first = subprocess.Popen(play_command(order, path), stdout=subprocess.PIPE, text=True)
+    assert first.stdout is not None
+    heard = [first.stdout.readline()]
+    code, none, said = ran(play_command(order, path))
+    assert first.poll() is None, "the first must still be at it"
+    assert (code, none) == (1, []) and said.count("\n") == 1 and "another program" in said
+    heard += first.stdout.readlines()
+    first.stdout.close()
+    assert first.wait() == 0
+    reported = [(int(match[1]), int(match[2]), match[3]) for line in heard if (match := REP.match(line))]
+    assert kept_in(path) == reported and len(reported) >= 70
+
+
+_DAY_BACK = """
+import datetime as real, sys
+import musclewood.games.commands.play as play, musclewood.profiles.journal as journal
+from musclewood.games.__main__ import main
+class Back(real.datetime):
+    @classmethod
+    def now(cls, tz=None):
+        return real.datetime.now(tz) - real.timedelta(days=1)
+play.datetime = journal.datetime = Back
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+@pytest.mark.full_size
+def test_a_clock_set_back_a_day_loses_and_doubles_nothing(written_order, tmp_path, long_run):
+    order, path = written_order(**{**LONG, "sets": 1, "reps": 3}), tmp_path / "journal.sqlite"
+    command = play_command(order, path)
+    code, first, _ = ran(command)
+    code_back, second, said = ran([sys.executable, "-c", _DAY_BACK, *command[3:]])
+    assert (code, code_back, said) == (0, 0, "")
+    assert kept_in(path, 1) == first and kept_in(path, 2) == second
+    with Journal.open(path) as journal:
+        days = [datetime.fromisoformat(one.start.started_at) for one in journal.sessions()]
+    assert timedelta(hours=23) < days[0] - days[1] < timedelta(hours=25)

@@ -152,6 +152,15 @@ def test_the_week_has_its_own_ceiling(knee: Prescription) -> None:
     assert plan(order, *days, now=monday + timedelta(days=7)).reps == 44  # a new week
 
 
+def test_a_clock_set_back_a_day_gives_no_second_dose(knee: Prescription) -> None:
+    friday = THURSDAY + timedelta(days=1)
+    today = plan(knee, past(friday), now=friday - timedelta(hours=23))
+    assert today.day == THURSDAY.date() and today.exercises == () and "done" in today.reasons[0]
+    assert plan(knee, past(friday, ending="pain"), now=friday - timedelta(hours=23)).exercises == ()
+    far_ahead = past(friday + timedelta(days=200))  # the clock was wrong then, and is right now
+    assert plan(knee, far_ahead, now=THURSDAY).reps == 44
+
+
 def test_pain_makes_the_next_session_lighter_and_says_so(knee: Prescription) -> None:
     today = plan(knee, past(pain=3, first_pain=2), now=THURSDAY + timedelta(days=1))
     hold = today.exercises[0]
