@@ -8,14 +8,13 @@ import io
 import json
 import os
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from musclewood.profiles.checks import CLINIC_CODE
-from musclewood.profiles.clinic_records import newest_of_each
 from musclewood.profiles.errors import HandoverError, PrescriptionError
 from musclewood.profiles.handover import EARLIER
 from musclewood.profiles.handover_columns import EFFORTS, NAMES, columns_of
@@ -56,10 +55,7 @@ class Listed:
 
 
 def list_handovers(folder: Path) -> Listed:
-    """Every zip below a folder. Of a computer whose hand-overs are numbered only the newest is taken: it holds the rest.
-
-    Raises HandoverError when there is no such folder.
-    """
+    """Every zip below a folder. Raises HandoverError when there is no such folder."""
     if not folder.is_dir():
         raise HandoverError(f"there is no folder {folder}", "name the folder that the hand-overs are in")
     groups: dict[str, list[Path]] = {}
@@ -70,13 +66,7 @@ def list_handovers(folder: Path) -> Listed:
             if name.endswith(".zip") and not name.startswith("."):
                 match = _CODE_IN_NAME.search(name)
                 groups.setdefault(match[1] if match else "", []).append(Path(root) / name)
-    return Listed(tuple((code, _needed(paths)) for code, paths in sorted(groups.items())), sealed)
-
-
-def _needed(paths: Sequence[Path]) -> tuple[Path, ...]:
-    numbered = newest_of_each(paths)
-    known = re.compile(r"[A-Z]{2,4}-[0-9]{3,5}-[0-9a-f]{8}-[0-9]{6,}\.zip")
-    return (*(path for path in paths if not known.fullmatch(path.name)), *numbered)
+    return Listed(tuple((code, tuple(paths)) for code, paths in sorted(groups.items())), sealed)
 
 
 def batches(listed: Listed, most_files: int) -> Iterator[tuple[Path, ...]]:

@@ -201,8 +201,11 @@ class Clinic:
         collected = collect_handovers(
             self.place(), self._received.folder, self._receipts, keys, today=today, confirm=confirm
         )
+        codes = sorted({reception.header.patient for reception, _ in collected.received})
+        for code in codes:
+            self._received.tidy(code)
         orders, handovers = self._orders.by_patient(), self._received.by_patient()
-        for code in {reception.header.patient for reception, _ in collected.received}:
+        for code in codes:
             self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ()))
         return collected
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from musclewood.profiles.errors import HandoverError
-from musclewood.profiles.handover_merging import merged
+from musclewood.profiles.handover_merging import contains, merged
 from musclewood.profiles.handover_reading import Handover, read_handover
 from musclewood.profiles.ledger import Ledger
 from musclewood.profiles.prescription import Prescription
@@ -62,20 +63,33 @@ class Received:
 
     def merged(self, paths: Sequence[Path]) -> tuple[Ledger, Handover | None]:
         """What all computers handed over, and the hand-over that was made last. Raises HandoverError."""
-        newest = [_read(path) for path in newest_of_each(paths)]
-        latest = max(newest, key=lambda one: one.created, default=None)
-        return merged([one.ledger for one in newest]), latest
+        read = [_read(path) for path in paths]
+        latest = max(read, key=lambda one: one.created, default=None)
+        return merged([one.ledger for one in read]), latest
+
+    def tidy(self, patient: str) -> None:
+        """Remove hand-overs of which a later one of the same computer holds every session; a year has hundreds of them.
+
+        What a later one does not hold, because a journal was lost, stays. Raises HandoverError.
+        """
+        for paths in _by_computer(self.by_patient().get(patient, ())):
+            *earlier, last = paths
+            if not earlier:
+                continue
+            newest = _read(last).ledger
+            for path in earlier:
+                if contains(newest, _read(path).ledger):
+                    with suppress(OSError):  # it is only in the way; the next time tries again
+                        path.unlink()
 
 
-def newest_of_each(paths: Sequence[Path]) -> list[Path]:
-    """The last hand-over of each computer; it holds all that the earlier ones hold."""
-    newest: dict[str, tuple[int, Path]] = {}
+def _by_computer(paths: Sequence[Path]) -> list[list[Path]]:
+    """The files of each computer, the earliest first."""
+    computers: dict[str, list[tuple[int, Path]]] = {}
     for path in paths:
         if match := _HANDOVER_NAME.fullmatch(path.name):
-            number = int(match[3])
-            if number > newest.get(match[2], (0, path))[0]:
-                newest[match[2]] = (number, path)
-    return [path for _, path in newest.values()]
+            computers.setdefault(match[2], []).append((int(match[3]), path))
+    return [[path for _, path in sorted(numbered)] for numbered in computers.values()]
 
 
 def _read(path: Path) -> Handover:

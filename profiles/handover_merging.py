@@ -1,8 +1,8 @@
 """One patient's hand-overs from several computers, as one record in which nothing is counted twice.
 
-Every hand-over holds its computer's whole journal, so of each computer only the newest one is needed. Two computers may
-still hold the same session, when one was set up from a backup of the other; it is then the same start on the same
-sensor, and the fuller copy is taken.
+Every hand-over holds its computer's whole journal, so most sessions are in many of them, and two computers may hold the
+same session too, when one was set up from a backup of the other. A session is known by its start on its sensor, and the
+fuller copy is taken.
 """
 
 from __future__ import annotations

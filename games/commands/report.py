@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from musclewood.games.prescribed import prescription_as_written
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover import put_whole
 from musclewood.profiles.handover_reading import read_handover
+from musclewood.profiles.home_exchange import earlier_orders
 from musclewood.profiles.homes import Home
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.ledger import Ledger, read_ledger
@@ -24,6 +25,7 @@ from musclewood.profiles.prescription import Prescription
 
 SQLITE_START = b"SQLite format 3\0"
 ZIP_START = b"PK"
+SEALED_START = b"musclewood-sealed-handover/"
 
 
 def add(commands: Any) -> None:
@@ -58,9 +60,9 @@ def run(options: argparse.Namespace) -> int:
         return gather_caseload(options.caseload, options.into)
     from musclewood.profiles.report import render_report  # matplotlib takes its time; only this needs it
 
-    ledger, prescription = what_was_done(options.source, options.prescription)
+    ledger, prescription, earlier = what_was_done(options.source, options.prescription)
     into = options.into or options.source.with_suffix(".html")
-    page = render_report(ledger, prescription, demonstration=options.demonstration)
+    page = render_report(ledger, prescription, demonstration=options.demonstration, revisions=earlier)
     try:
         put_whole(into, page.encode("utf-8"))
     except OSError as error:
@@ -84,8 +86,8 @@ def gather_caseload(source: Path, into: Path | None) -> int:
     return INPUT_WRONG if gathered.refused else DONE
 
 
-def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription]:
-    """The ledger of a journal or hand-over, and the order that belongs to it."""
+def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription, Sequence[Prescription]]:
+    """The ledger of a journal or hand-over, the order that belongs to it, and the orders before."""
     try:
         with source.open("rb") as file:
             start = file.read(len(SQLITE_START))
@@ -96,14 +98,18 @@ def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescript
             handover = read_handover(source.read_bytes())
         except HandoverError as error:
             raise CommandError(f"{source}: {error}") from None
-        return handover.ledger, prescription_as_written(ordered) if ordered else handover.prescription
+        prescription = prescription_as_written(ordered) if ordered else handover.prescription
+        return handover.ledger, prescription, handover.earlier_orders
+    if start and SEALED_START.startswith(start):
+        raise CommandError(f"{source}: it is sealed to the clinic; open it there with 'musclewood desk collect'")
     if start != SQLITE_START:
         raise CommandError(f"{source}: this is neither a journal nor a hand-over; name a .sqlite or .zip file")
-    prescription = prescription_as_written(ordered or Home.find().prescription_path)
+    home = Home.find()
+    prescription = prescription_as_written(ordered or home.prescription_path)
     with _copy_of(source) as copy, Journal.open(copy) as journal:
         if journal.set_aside is not None:
             raise CommandError(f"{source}: the journal is damaged; use a backup or the last hand-over")
-        return read_ledger(journal), prescription
+        return read_ledger(journal), prescription, earlier_orders(home, prescription)
 
 
 @contextmanager

@@ -15,7 +15,7 @@ import frictionless
 import pytest
 from musclewood.profiles.adherence import adherence
 from musclewood.profiles.caseload import gather
-from musclewood.profiles.caseload_files import list_handovers, numbered_rows
+from musclewood.profiles.caseload_files import batches, list_handovers, numbered_rows
 from musclewood.profiles.caseload_schema import ALL, table_columns
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover import pack
@@ -72,8 +72,8 @@ def test_every_patient_has_a_line_with_the_figures_of_the_report(
 ) -> None:
     told: list[tuple[int, int]] = []
     gathered = gather(received, tmp_path / "caseload", lambda done, of: told.append((done, of)))
-    assert (gathered.patients, gathered.files, gathered.refused, gathered.sealed) == (3, 4, (), 1)
-    assert told[-1] == (4, 4)
+    assert (gathered.patients, gathered.files, gathered.refused, gathered.sealed) == (3, 5, (), 1)
+    assert told[-1] == (5, 5)
     rows = patients(tmp_path / "caseload")
     assert list(rows) == ["HB-0042", "HB-0043", "HB-0044"]
     zone = zone_of(knee.timezone)
@@ -170,8 +170,8 @@ def test_rows_are_numbered_whatever_is_in_them() -> None:
     assert numbered_rows(7, b'a,b\r\n1,"x\r\ny"\r\n') == b'7,1,"x\r\ny"\r\n'
 
 
-def test_of_each_computer_only_the_newest_is_read(received: Path) -> None:
-    listed = dict(list_handovers(received).patients)
-    assert sorted(path.name for path in listed["HB-0042"]) == [
-        "HB-0042-0a0a0a0a-000007.zip", "HB-0042-0b0b0b0b-000001.zip",
+def test_files_of_a_patient_are_never_in_two_batches(received: Path) -> None:
+    listed = list_handovers(received)
+    assert [[path.name[:7] for path in batch] for batch in batches(listed, 2)] == [
+        ["somebod"], ["HB-0042"] * 3, ["musclew"],
     ]  # fmt: skip

@@ -171,6 +171,7 @@ def test_one_patient_on_two_computers_is_counted_once(
     collected = clinic.collect(keys, TODAY, confirm=lambda _: True)
     assert len(collected.received) == 3
     starts = [session.start.started_at for session in clinic.done("HB-0042").sessions]
+    assert len(list((clinic.root / "handovers").iterdir())) == 2, "what a later one holds is tidied away"
     assert starts == [moment.isoformat() for moment in (morning, morning + timedelta(days=1), evening)]
     (row,) = clinic.patients(TODAY)
     assert row.sessions == 3
@@ -189,3 +190,18 @@ def test_a_summary_is_made_again_when_something_came_back(
     for summary in (clinic.root / "summaries").iterdir():
         summary.write_text("{")
     assert clinic.patient("HB-0042", TODAY).sessions == 1
+
+
+def test_a_journal_that_was_lost_at_home_is_not_lost_at_the_desk(
+    clinic: Clinic, keys: ClinicKeys, come_back: Callable[..., None], play: Callable[..., int], tmp_path: Path
+) -> None:
+    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    start = datetime(2026, 11, 24, 8, tzinfo=UTC)
+    come_back(lambda journal: play(journal, start))
+    clinic.collect(keys, TODAY, confirm=lambda _: True)
+    for path in (tmp_path / "home").glob("journal.sqlite*"):
+        path.unlink()
+    come_back(lambda journal: play(journal, start + timedelta(days=1)), made=datetime(2026, 11, 25, 20, tzinfo=UTC))
+    clinic.collect(keys, TODAY)
+    assert len(clinic.done("HB-0042").sessions) == 2
+    assert clinic.patient("HB-0042", TODAY).sessions == 2
