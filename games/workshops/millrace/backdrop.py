@@ -22,7 +22,7 @@ LAYERS = (
     *(("far", 14.0), ("village", 7.0), ("yard", 0.0), ("leanto", 0.0)),
     *(("flume", 0.0), ("mill", 0.0), ("basin", 0.0), ("front", 0.0)),
 )
-STEPS, STRIPES = 16, 6  # of a fade: 96 frames
+STEPS, STRIPES, STRIPES_PER_S = 16, 6, 60  # of a fade: 1.6 s
 LAMP, BAR, SUN = (255, 205, 120), (122, 76, 40), (255, 190, 110)
 Window = tuple[float, float, float, float]
 
@@ -60,10 +60,11 @@ class Backdrop:
             self._next.set_alpha(None)
             self._now, self._next, self._faded = self._next, None, 0
 
-    def draw(self, target: pygame.Surface) -> None:
-        """Blit the evening; called once a frame."""
-        if self._next is not None:
-            self._fade(self._next)
+    def draw(self, target: pygame.Surface, step_s: float) -> None:
+        """Blit the evening; called once a frame. A fade takes as long on a slow computer as on a fast one."""
+        for _ in range(min(max(round(step_s * STRIPES_PER_S), 1), STRIPES)):
+            if self._next is not None:
+                self._fade(self._next)
         target.blit(self._now, (0, 0))
 
     def _fade(self, coming: pygame.Surface) -> None:

@@ -13,7 +13,7 @@ SHOULDER, REACH = (92.0, 486.0), 61.0
 ARM_UP, ARM_DOWN = 44.0, -30.0  # degrees; from a closed hatch to a wide open one
 LEVER, LEFT_ARM, RIGHT_ARM = (208.0, 334.0), 88.0, 52.0
 LEVER_UP, LEVER_DOWN = -9.0, 13.0  # its right end, in degrees above the horizontal
-HELPERS_SHOULDER = (1009.0, 520.0)
+HELPERS_SHOULDER = (1005.0, 519.0)
 POSES = 20
 WOOD, WOOD_LIGHT, ROPE, HATCH = (92, 60, 46), (150, 104, 68), (226, 208, 168), (74, 49, 66)
 MICE = ((1078.0, 615.0), (846.0, 470.0))
@@ -36,7 +36,7 @@ class People:
         names = ("miller", "cane", "helper", "otter", "cat", "mouse")
         self._sheet = {name: box.sheet(f"millrace/{name}.svg") for name in names}
         self._arm = _poses(box.sheet("millrace/miller_arm.svg"), SHOULDER, ARM_UP, ARM_DOWN)
-        self._cheer = _poses(box.sheet("millrace/helper_arm.svg"), HELPERS_SHOULDER, 0.0, -150.0)
+        self._cheer = _poses(box.sheet("millrace/helper_arm.svg"), HELPERS_SHOULDER, 0.0, -122.0)
         self._head = _poses(box.sheet("millrace/otter_head.svg"), (470.0, 214.0), 0.0, -26.0)
         self._tail = _poses(box.sheet("millrace/cat_tail.svg"), (1206.0, 412.0), -6.0, 8.0)
 

@@ -74,7 +74,7 @@ class MillracePicture:
         step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
         self._last_s = time_s
         self._backdrop.show(rules.windows_lit)
-        self._backdrop.draw(canvas.surface)
+        self._backdrop.draw(canvas.surface, step_s)
         self._race.draw_behind(canvas, rules)
         self._works.draw(canvas, rules, time_s)
         self._draw_pile(canvas, rules)
