@@ -24,6 +24,9 @@ from musclewood.profiles.ledger import Ledger, LedgerSession
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.records import Record, RepRecord, SessionEnd, SessionStart, from_plain, to_plain
 
+# A spreadsheet takes a cell that begins so for a formula, and would carry it out; a sensor may be called anything.
+_FORMULA_STARTS, _QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
+
 Rows = dict[str, list[dict[str, Any]]]
 
 
@@ -63,7 +66,9 @@ def _cell(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, list):
         return " ".join("nan" if item is None else repr(item) for item in value)
-    return repr(value) if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return repr(value)
+    return _QUOTE + str(value) if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else str(value)
 
 
 def describe(
@@ -151,4 +156,4 @@ def _value(text: str, kind: str, is_list: bool) -> Any:
         return int(text)
     if kind == "number":
         return float(text)
-    return text == "true" if kind == "boolean" else text
+    return text == "true" if kind == "boolean" else text.removeprefix(_QUOTE)

@@ -20,7 +20,7 @@ from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover import pack, put_whole, write_handover
 from musclewood.profiles.handover_reading import read_handover
 from musclewood.profiles.journal import Journal
-from musclewood.profiles.ledger import Ledger, read_ledger
+from musclewood.profiles.ledger import Ledger, LedgerSession, read_ledger
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.records import InterruptionRecord, ScalingRecord, SessionEnd, SessionStart
 
@@ -113,6 +113,16 @@ def test_units_and_times_are_plain(journal: Journal, knee: Prescription, tmp_pat
                 }  # fmt: skip
     (first, *_) = csv.DictReader(io.StringIO(files["sessions.csv"].decode()))
     assert first["started_at"] == "2026-11-26T17:00:00+01:00" and first["practice"] == "false"
+
+
+@pytest.mark.parametrize("name", ["=HYPERLINK(1)", "+49", "-1", "@sum", "'quoted", "\tTab", "plain"])
+def test_no_cell_is_a_formula_for_a_spreadsheet(name: str, knee: Prescription, tmp_path: Path) -> None:
+    start = SessionStart("HB-0042", 1, "ble", "2026-11-26T17:00:00+01:00", sensor=name)
+    packed = pack(Ledger((LedgerSession(1, start, None),)), knee, None, NOW)
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+        (row,) = csv.DictReader(io.StringIO(archive.read("sessions.csv").decode(), newline=""))
+    assert row["sensor"][0] in "'p"
+    assert read_handover(packed).ledger.sessions[0].start.sensor == name
 
 
 def test_the_same_past_gives_the_same_bytes(journal: Journal, knee: Prescription) -> None:
