@@ -10,7 +10,6 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
@@ -24,10 +23,9 @@ from musclewood.games.workshops import workshops
 from musclewood.profiles.dose import plan_today
 from musclewood.profiles.exercises import AnyExercise
 from musclewood.profiles.handover import put_whole, write_handover
-from musclewood.profiles.history import History, PastRep, PastSession, zone_of
+from musclewood.profiles.history import History, read_history, zone_of
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import DAYS, Prescription, write
-from musclewood.profiles.records import RepRecord
 from musclewood.profiles.templates import template
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
@@ -182,15 +180,7 @@ class Demonstration:
 
     def _history(self, journal: Journal) -> History:
         """What scaling looks at. Practice is no history anywhere else; here it stands for the real thing."""
-        sessions = []
-        for summary in journal.sessions():
-            reps = [
-                PastRep(rep.exercise_id, rep.verdict, rep.target_pct_mvc, rep.tolerance_pct_mvc)
-                for rep in journal.records(summary.session_id, RepRecord)
-            ]
-            past = PastSession(summary.session_id, summary.start, summary.end, summary.counted, summary.attempts)
-            sessions.append(replace(past, highest_pain=summary.highest_pain, reps=tuple(reps)))
-        return History(tuple(sessions))
+        return read_history(journal, practice_too=True)
 
 
 def short_order(today: date, name: str | None = None) -> Prescription:

@@ -13,7 +13,7 @@ from musclewood.profiles.history import History, PastSession, zone_of
 from musclewood.profiles.prescription import DAYS, Prescription
 from musclewood.profiles.records import ScalingRecord
 from musclewood.profiles.safety import Allowance, allowance, done_on, pain_says_lighten
-from musclewood.profiles.scaling import scale
+from musclewood.profiles.scaling import PATIENT_SENTENCES, scale
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,15 @@ class PlannedExercise:
 
 
 @dataclass(frozen=True)
+class Change:
+    """An exercise that differs from last time. `reason` is 'harder', 'easier' or 'pain', the key under `today.scaled`."""
+
+    title: str
+    reason: str
+    sentence: str
+
+
+@dataclass(frozen=True)
 class DayPlan:
     """Today's exercises. Empty means nothing (more) is to be done, and `reasons` say why in plain sentences."""
 
@@ -59,6 +68,16 @@ class DayPlan:
     @property
     def reps(self) -> int:
         return sum(exercise.sets * exercise.reps for exercise in self.exercises)
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """What scaling moved in today's exercises, for the patient to read."""
+        titles = {exercise.exercise_id: exercise.title for exercise in self.exercises}
+        reason_of = {sentence: reason for reason, sentence in PATIENT_SENTENCES.items()}
+        return tuple(
+            Change(titles[move.exercise_id], reason_of[move.reason_patient], move.reason_patient)
+            for move in self.scaling
+        )
 
 
 def daily_dose(prescription: Prescription) -> tuple[int, float]:

@@ -96,9 +96,12 @@ def zone_of(name: str | None) -> tzinfo | None:
     return ZoneInfo(name) if name else None
 
 
-def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING) -> History:
-    """Everything that today's plan depends on. Practice is left out here, once, so that no rule can count it."""
-    counting = [summary for summary in journal.sessions() if not summary.practice]
+def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING, practice_too: bool = False) -> History:
+    """Everything that today's plan depends on. Practice is left out here, once, so that no rule can count it.
+
+    `practice_too` is for a demonstration alone, in which a simulated muscle stands for the real thing.
+    """
+    counting = [summary for summary in journal.sessions() if practice_too or not summary.practice]
     since = counting[-recent:][0].session_id if counting and recent else sys.maxsize
     details = _details(journal, since)
     sessions = tuple(_past(summary, details.get(summary.session_id, _Details())) for summary in counting)

@@ -24,6 +24,12 @@ _GRID = np.linspace(0.0, 1.0, 201)
 # Smaller moves than these are not worth a word to anybody. Our choice.
 WORTH_MOVING_PCT_MVC = 0.5
 WORTH_MOVING_S = 0.5
+# What the patient is told, by reason; screens say it in their own language under `today.scaled`.
+PATIENT_SENTENCES = {
+    "harder": "It goes well: a little harder today.",
+    "easier": "A little easier today, so that more succeeds.",
+    "pain": "Easier today, because of the pain.",
+}
 
 
 @dataclass(frozen=True)
@@ -165,7 +171,7 @@ def _lightened(exercise: AnyExercise, before: Setting, level: float, rules: Stop
         f"Pain reached the level to go easier ({rules.pain_lighten}): target lowered by {rules.lighten_pct:g} %, "
         f"not below {effort.min_pct_mvc:g} %MVC."
     )
-    return Scaled(after, level, _record(exercise, before, after, None, "Easier today, because of the pain.", therapist))
+    return Scaled(after, level, _record(exercise, before, after, None, PATIENT_SENTENCES["pain"], therapist))
 
 
 def _worth_moving(before: Setting, after: Setting) -> bool:
@@ -179,7 +185,7 @@ def _worth_moving(before: Setting, after: Setting) -> bool:
 def _moved(exercise: AnyExercise, before: Setting, after: Setting, predicted: float) -> ScalingRecord:
     aim = exercise.scaling.success_target
     harder = predicted > aim
-    patient = "It goes well: a little harder today." if harder else "A little easier today, so that more succeeds."
+    patient = PATIENT_SENTENCES["harder" if harder else "easier"]
     therapist = (
         f"Success predicted at the last setting {100 * predicted:.0f} %, aimed at {100 * aim:.0f} %: "
         f"made {'harder' if harder else 'easier'}, within {exercise.effort.min_pct_mvc:g} to "

@@ -143,6 +143,10 @@ def sentence_of(rep: RepView) -> str:
     """The key of the one sentence that helps now."""
     if not rep.readable:
         return "frame.unreadable"
+    if rep.note == "tired" and rep.phase in ("release", "rest", "set rest"):
+        return "frame.tired"
+    if rep.note == "easier" and rep.phase in ("rest", "ready"):
+        return "frame.easier"
     match rep.phase:
         case "ready":
             return {"relax": "frame.relax-ready", "quick": "frame.quick-ready"}.get(rep.kind, "frame.ready")
@@ -201,7 +205,7 @@ class BreakPage(Page):
 
     def build(self, canvas: Canvas) -> list[Widget]:
         reader, words = self.reader, self.reader.words
-        main = sentence(canvas, reader, words("frame.break"), (40, 34), 620, Look(size=LARGE, bold=True))
+        main = sentence(canvas, reader, words("frame.tired" if self.play.view.note == "tired" else "frame.break"), (40, 34), 620, Look(size=LARGE, bold=True))
         count = words("calibration.seconds", count=math.ceil(self.play.view.left_s))
         slip = sentence(canvas, reader, count, (0, 0), 200, _COUNT)
         return [main, slip.moved(330 - slip.box.width / 2, 492), *always_there(canvas, reader)]

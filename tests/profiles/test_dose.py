@@ -168,6 +168,7 @@ def test_pain_makes_the_next_session_lighter_and_says_so(knee: Prescription) -> 
     record = today.scaling[0]
     assert (record.target_from_pct_mvc, record.target_to_pct_mvc) == (35.0, pytest.approx(31.5))
     assert "pain" in record.reason_patient and "10 %" in record.reason_therapist
+    assert [(one.title, one.reason) for one in today.changes if one.title == hold.title] == [(hold.title, "pain")]
 
 
 @pytest.mark.parametrize("trouble", ["pain", "tired", "unreadable"])
