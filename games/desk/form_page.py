@@ -277,8 +277,9 @@ class FormPage(DeskPage):
             else:
                 self._begin(self.model.text(key))
         elif key == "remove" and self.leaf.number is not None:
-            self.model.remove_exercise(self.leaf.number)
-            self._open(f"exercise:{max(0, self.leaf.number - 1)}" if self.leaf.number else "exercise:0")
+            number = self.leaf.number
+            self.model.remove_exercise(number)
+            self._open(f"exercise:{max(0, number - 1)}")
         elif key == "add-exercise":
             return Push(KindPage(around, self.model, self._open))
         elif key == "add-muscle":
