@@ -114,9 +114,13 @@ class ContractionDetector(Stage[DetectorState]):
         shares = (min(1.0, look_s / pace_s) for pace_s in paces)
         self._rest_up, self._rest_down, self._rest_anew, self._level_up, self._level_down = shares
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
-        sizes = (smooth, self._size, release, memory)
         self._state = DetectorState(
-            [MuscleState(*(deque[float](maxlen=size) for size in sizes)) for _ in range(channels)]
+            [
+                MuscleState(
+                    deque(maxlen=smooth), deque(maxlen=self._size), deque(maxlen=release), deque(maxlen=memory)
+                )
+                for _ in range(channels)
+            ]
         )
 
     def process(

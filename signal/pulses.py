@@ -6,6 +6,7 @@ when a contraction seems to begin are the newest samples looked at so, which cos
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -58,11 +59,15 @@ class PulseCheck(Stage[PulseState]):
 
     def muscular(self, channel: int, tick: int) -> bool:
         """Whether what the detector took for the beginning of a contraction, `tick` being the newest, is muscle."""
+        return self.sharpness(channel, tick) >= MUSCULAR
+
+    def sharpness(self, channel: int, tick: int) -> float:
+        """Median size above 60 Hz against that of all, over 0.1 s; 1 where there is nothing."""
         state = self._state
         stop = state.held - (state.next - (tick + 1) * self._tick)
         part = np.concatenate([block[:, channel] for block in state.blocks])[max(0, stop - self._keep) : max(0, stop)]
-        if not len(part):
-            return True
+        whole = float(np.median(np.square(part[-self._look_back :]))) if len(part) else 0.0
+        if whole == 0.0:
+            return 1.0
         sharp = sosfilt(self._sos, part)[-self._look_back :]
-        whole = float(np.median(np.square(part[-self._look_back :])))
-        return float(np.median(np.square(sharp))) >= MUSCULAR**2 * whole
+        return math.sqrt(float(np.median(np.square(sharp))) / whole)

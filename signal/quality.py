@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -12,6 +12,7 @@ from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.contamination import Contents, clipped_share, contents
 from musclewood.signal.heartbeat import Heartbeat, find_heartbeat
 from musclewood.signal.spectrum import Vector
+from musclewood.signal.stage import Stage
 
 FaultName = Literal["contact", "mains", "movement", "clipping", "heartbeat", "noise", "loss"]
 Verdict = Literal["good", "fair", "poor"]
@@ -93,16 +94,23 @@ class QualitySummary:
     advice: tuple[str, ...]
 
 
-class QualityMonitor:
+@dataclass
+class QualityState:
+    """The second under way in parts, how many samples it has, seconds judged so far, and what each channel remembers."""
+
+    watchers: list[_Watcher | _EnvelopeWatcher]
+    filling: list[Samples] = field(default_factory=list)
+    filled: int = 0
+    seconds: int = 0
+
+
+class QualityMonitor(Stage[QualityState]):
     """Feed it every block; each whole second yields one `Quality`. Any block sizes give the same seconds."""
 
     def __init__(self, rate_hz: float, channels: int, *, envelope: bool = False) -> None:
         self._rate_hz = rate_hz
         self._channels = channels
-        self._filling: list[Samples] = []
-        self._filled = 0
-        self._seconds = 0
-        self._watchers = [(_EnvelopeWatcher() if envelope else _Watcher(rate_hz)) for _ in range(channels)]
+        self._state = QualityState([(_EnvelopeWatcher() if envelope else _Watcher(rate_hz)) for _ in range(channels)])
 
     def process(self, block: Block) -> list[Quality]:
         """Take in a block; returns the seconds that it completed."""
@@ -111,28 +119,28 @@ class QualityMonitor:
         finished = []
         for part in (lost, fresh):
             while len(part):
-                room = self._until_next() - self._filled
-                self._filling.append(part[:room])
-                self._filled += len(part[:room])
+                room = self._until_next() - self._state.filled
+                self._state.filling.append(part[:room].copy())
+                self._state.filled += len(part[:room])
                 part = part[room:]
-                if self._filled == self._until_next():
+                if self._state.filled == self._until_next():
                     finished.append(self._judge())
         return finished
 
     def finish(self) -> list[Quality]:
         """At the end of a recording: the last second, if half of it is there."""
-        return [self._judge()] if self._filled >= 0.5 * self._rate_hz else []
+        return [self._judge()] if self._state.filled >= 0.5 * self._rate_hz else []
 
     def _until_next(self) -> int:
         """Samples in the running second; rates that are no whole number of Hz alternate."""
-        return round((self._seconds + 1) * self._rate_hz) - round(self._seconds * self._rate_hz)
+        return round((self._state.seconds + 1) * self._rate_hz) - round(self._state.seconds * self._rate_hz)
 
     def _judge(self) -> Quality:
-        samples = np.concatenate(self._filling)
-        self._filling, self._filled = [], 0
-        second_s = float(self._seconds)
-        self._seconds += 1
-        judged = [watcher.judge(samples[:, channel]) for channel, watcher in enumerate(self._watchers)]
+        samples = np.concatenate(self._state.filling)
+        self._state.filling, self._state.filled = [], 0
+        second_s = float(self._state.seconds)
+        self._state.seconds += 1
+        judged = [watcher.judge(samples[:, channel]) for channel, watcher in enumerate(self._state.watchers)]
         return Quality(
             second_s=second_s,
             verdict=tuple(_verdict(faults) for faults, _ in judged),

@@ -10,6 +10,7 @@ import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -30,29 +31,30 @@ def _neurokit2(method: str, given: str) -> Detector:
         amplitude = neurokit2.emg_amplitude(clean)
         signals: dict[str, Any] = {"emg_amplitude": amplitude} if given == "amplitude" else {"emg_cleaned": clean}
         _, info = neurokit2.emg_activation(**signals, sampling_rate=round(rate_hz), method=method)
-        edges = np.sort(np.concatenate([info["EMG_Onsets"], info["EMG_Offsets"]]).astype(float)) / rate_hz
-        return _between(edges, info["EMG_Onsets"][0] / rate_hz)
+        onsets, offsets = (np.asarray(info[f"EMG_{edge}"], float) / rate_hz for edge in ("Onsets", "Offsets"))
+        ends = [offsets[offsets > onset] for onset in onsets]
+        return [(float(onset), float(end[0])) for onset, end in zip(onsets, ends, strict=True) if len(end)]
 
     return detect
 
 
 def _biosppy(samples: Samples, rate_hz: float) -> Spans:
-    """What it calls onsets are the edges of both kinds, beginnings and ends in turn."""
-    from biosppy.signals import emg
+    """What it calls onsets are beginnings and ends alike: its own threshold tells which part between two is active."""
+    from biosppy.signals import emg, tools
 
-    edges = np.asarray(emg.emg(signal=samples, sampling_rate=rate_hz, show=False)["onsets"], float) / rate_hz
-    return _between(edges, edges[0]) if len(edges) else []
-
-
-def _between(edges: Samples, first: float) -> Spans:
-    edges = edges[edges >= first]
-    return [(float(on_s), float(off_s)) for on_s, off_s in zip(edges[::2], edges[1::2], strict=False)]
+    found = emg.emg(signal=samples, sampling_rate=rate_hz, show=False)
+    size = int(0.05 * rate_hz)
+    smooth, _ = tools.smoother(signal=np.abs(found["filtered"]), kernel="boxzen", size=size, mirror=True)
+    threshold = 1.2 * np.mean(smooth) + 2.0 * np.std(smooth, ddof=1)
+    edges = np.asarray(found["onsets"], int)
+    parts = pairwise(edges)
+    return [(on / rate_hz, off / rate_hz) for on, off in parts if np.mean(smooth[on : off + 1]) > threshold]
 
 
 _ALL: dict[str, tuple[str, Detector]] = {
     "neurokit2 threshold": ("neurokit2", _neurokit2("threshold", "amplitude")),
     "neurokit2 mixture": ("neurokit2", _neurokit2("mixture", "amplitude")),
-    "neurokit2 silva": ("neurokit2", _neurokit2("silva", "cleaned")),
+    "neurokit2 biosppy": ("neurokit2", _neurokit2("biosppy", "cleaned")),
     "biosppy": ("biosppy", _biosppy),
 }
 

@@ -15,6 +15,9 @@ from musclewood.signal.chain import Chain
 from musclewood.signal.conditioning import Conditioning
 from musclewood.signal.contractions import ContractionDetector
 from musclewood.signal.mains import MainsRemoval
+from musclewood.signal.pulses import PulseCheck
+from musclewood.signal.quality import QualityMonitor
+from musclewood.signal.stage import Stage
 from musclewood.signal.ticks import Ticks
 
 RATE_HZ = 1000.0
@@ -43,6 +46,21 @@ def _activation(chain: Chain, samples: Samples) -> Samples:
     return chain.process(Block(samples, 0.0)).activation
 
 
+def _pulses(stage: PulseCheck, samples: Samples) -> Samples:
+    """Of each tick of 4 samples that these complete, how sharp the signal is that ends in it."""
+    before = stage.snapshot().next
+    stage.take_in(samples)
+    ticks = range(before // 4, (before + len(samples)) // 4)
+    told = [[stage.sharpness(channel, tick) for channel in range(CHANNELS)] for tick in ticks]
+    return np.array(told).reshape(-1, CHANNELS)
+
+
+def _quality(stage: QualityMonitor, samples: Samples) -> Samples:
+    seconds = stage.process(Block(samples, 0.0))
+    rows = [[(one.mains, one.movement, one.noise_uv, *one.levels_uv) for one in second.shares] for second in seconds]
+    return np.array(rows).reshape(-1, 7 * CHANNELS)
+
+
 KINDS = {
     "conditioning": Kind(lambda: Conditioning(RATE_HZ, CHANNELS), lambda stage, x: stage.process(x)[0], 1),
     "mains": Kind(lambda: MainsRemoval(RATE_HZ, CHANNELS), lambda stage, x: stage.process(x, _seen(x)), 1),
@@ -57,6 +75,8 @@ KINDS = {
         lambda stage, x: stage.process(np.square(x), np.abs(x), _seen(x)).astype(float),
         0,
     ),
+    "pulses": Kind(lambda: PulseCheck(RATE_HZ, CHANNELS, 4), _pulses, 0),
+    "quality": Kind(lambda: QualityMonitor(RATE_HZ, CHANNELS), _quality, 1),
     "chain": Kind(lambda: Chain(RATE_HZ, CHANNELS), _chain, 1),
     "chain rms": Kind(lambda: Chain(RATE_HZ, CHANNELS, amplitude="rms"), _chain, 1),
     "chain of an envelope": Kind(lambda: Chain(RATE_HZ, CHANNELS, envelope=True), _chain, 1),
@@ -64,7 +84,8 @@ KINDS = {
         lambda: Chain(RATE_HZ, CHANNELS, reference=Reference((3.0, 4.0), (200.0, 100.0))), _activation, 2
     ),
 }
-UNIT_FREE = [name for name in KINDS if name != "chain with reference"]
+# A reference and the advice on quality are in µV.
+UNIT_FREE = [name for name in KINDS if name not in ("chain with reference", "quality")]
 
 
 @pytest.fixture(scope="module")
@@ -73,6 +94,11 @@ def samples(muscle: Callable[..., Samples]) -> Samples:
     both = np.hstack([muscle(RATE_HZ, 3.0, course, seed=seed) for seed in (1, 2)])
     hum = 20.0 * np.sin(2 * np.pi * 50.2 * np.arange(len(both)) / RATE_HZ)
     return both + hum[:, np.newaxis]
+
+
+def test_no_stage_is_left_out() -> None:
+    kinds = {type(kind.build()) for kind in KINDS.values()}
+    assert set(Stage.__subclasses__()) <= kinds and Chain in kinds
 
 
 def _run(kind: Kind, samples: Samples, size: int) -> Samples:
