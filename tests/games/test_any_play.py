@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from musclewood.games.rep_events import CueGiven, RepMade, RepMissed, SetFinished
 from musclewood.games.session import Session
-from musclewood.games.session_events import ExerciseBegan, Happening, MuscleTired, Paused, Tick
+from musclewood.games.session_events import ExerciseBegan, Happening, MuscleTired, Paused, SessionView, Tick
 from musclewood.games.setting_up import channels_needed
 from musclewood.profiles.dose import DayPlan, planned
 from musclewood.profiles.prescription import Prescription
@@ -20,7 +20,7 @@ from musclewood.profiles.templates import template, template_names
 from musclewood.signal.fatigue import Burst
 from musclewood.signal.quality import Quality
 
-STEP_S = 0.05
+STEP_S = 0.1  # coarse, so that many plays can be tried
 SETS, REPS, HOLD_S, REST_S, SET_REST_S = 2, 2, 0.5, 1.0, 2.0
 
 
@@ -43,8 +43,7 @@ class Observer:
     above_s: float = 0.0
     most_allowed: float | None = None  # the target that must not be exceeded any more, %MVC; least for relaxing
 
-    def tick(self, session: Session, levels: tuple[float, ...], readable: bool) -> None:
-        view = session.view
+    def tick(self, view: SessionView, levels: tuple[float, ...], readable: bool) -> None:
         if view.exercise is None or view.rep is None or view.paused is not None:
             return
         trained = levels if view.exercise.kind == "paired" else levels[:1]
@@ -101,7 +100,7 @@ class Observer:
 
 
 LEVELS = st.sampled_from((0.0, 0.0, 0.03, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.95, 1.3))
-HOLDING = st.tuples(st.just("hold"), LEVELS, LEVELS, st.integers(1, 40), st.sampled_from((True,) * 9 + (False,)))
+HOLDING = st.tuples(st.just("hold"), LEVELS, LEVELS, st.integers(1, 20), st.sampled_from((True,) * 9 + (False,)))
 DEEDS = st.one_of(
     st.tuples(st.just("retune"), st.sampled_from((-60.0, -6.0, -2.0, 3.0, 8.0, 90.0))),
     st.tuples(st.just("hurts"), st.sampled_from((0, 1, 2, 2, 3, 4, 5, 8))),
@@ -126,13 +125,16 @@ def play(order: Prescription, plan: DayPlan, deeds: list[tuple[Any, ...]]) -> No
 
     def hold(first: float, second: float, ticks: int, readable: bool = True) -> None:
         for _ in range(ticks):
+            if session.finished:
+                return
             if session.stage == "choose":
                 take(session.answer(session.view.exercise.workshops[0]))
-            exercise = session.view.exercise
+            view = session.view
+            exercise = view.exercise
             ours = exercise.channels if exercise else (0,)
             levels = tuple(first if n == ours[0] else second for n in range(channels))
             busy, seen = tuple(level > 0.1 for level in levels), (readable,) * channels
-            watcher.tick(session, tuple(levels[n] for n in ours), readable)
+            watcher.tick(view, tuple(levels[n] for n in ours), readable)
             take(session.step(Tick(levels, levels, busy, seen)))
 
     for _ in range(2):
@@ -160,9 +162,9 @@ def play(order: Prescription, plan: DayPlan, deeds: list[tuple[Any, ...]]) -> No
             take(session.measured(Burst(10.0 * bursts, max(20.0, 120.0 - how[0] * bursts), 100.0)))
         elif rep := session.view.rep:  # a good rep, or one of which the signal is lost
             both = (rep.target, rep.target if rep.kind == "paired" else 0.0)
-            hold(*both, 8)
-            hold(*both, 6, what == "good rep")
-            hold(0.0, 0.0, 20 * how[0])
+            hold(*both, 4)
+            hold(*both, 4, what == "good rep")
+            hold(0.0, 0.0, 10 * how[0])
     take(session.stop())
     check_dose(plan, told)
 

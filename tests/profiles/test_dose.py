@@ -13,7 +13,8 @@ from musclewood.profiles.dose import plan_today
 from musclewood.profiles.exercises import Relax, reps_of
 from musclewood.profiles.history import History, PastRep, PastSession
 from musclewood.profiles.prescription import DAYS, Prescription
-from musclewood.profiles.records import SessionEnd, SessionStart
+from musclewood.profiles.recent_mvc import Measured, follow, reference_for_today
+from musclewood.profiles.records import CalibrationRecord, SessionEnd, SessionStart
 from musclewood.profiles.safety import pain_says_stop
 from musclewood.profiles.scaling import as_ordered, at_level, level_of, scale
 from musclewood.profiles.templates import template, template_names
@@ -313,3 +314,21 @@ def _troubled(order: Prescription, history: History, exercise_id: str) -> bool:
     unreadable = any(rep.exercise_id == exercise_id and rep.verdict == "unreadable" for rep in done[-1].reps)
     decline = done[-1].declines.get(exercise_id, 0.0)
     return exercise_id in done[-1].tired or unreadable or decline >= order.stop.fatigue_decline_pct
+
+
+@pytest.mark.parametrize("gain", [0.7, 1.0, 1.3])
+def test_electrode_shifts_move_the_effort_in_uv_and_not_in_percent(knee: Prescription, gain: float) -> None:
+    """The same reps with the electrodes elsewhere: the plan is the same; only its measure in µV follows the electrodes."""
+    done = [past(THURSDAY - timedelta(days=9 - day), {"thigh-hold": (17, 20)}, number=day) for day in range(1, 8)]
+
+    def calibrated(*gains: float) -> History:
+        found = [
+            CalibrationRecord("vastus-medialis", 0, 30.0, 3.0, 180.0 * one, 0.05, (), 180.0 * one) for one in gains
+        ]
+        return History(tuple(done), tuple(enumerate(found, start=1)))
+
+    steady, shifted = calibrated(*[1.0] * 7), calibrated(1.3, 0.7, 1.0, 1.3, 0.7, 1.3, 0.7)
+    assert plan_today(knee, shifted, now=THURSDAY) == plan_today(knee, steady, now=THURSDAY)
+    past_ones = [Measured(done[number - 1].started, one.mvc_uv, one.cv) for number, one in shifted.calibrations]
+    today = reference_for_today(follow(past_ones), Measured(THURSDAY, 180.0 * gain, 0.05))
+    assert today.estimate_uv == pytest.approx(180.0 * gain, rel=0.05)
