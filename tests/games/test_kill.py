@@ -9,10 +9,9 @@ import shutil
 import signal
 import subprocess
 import sys
-import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -20,56 +19,80 @@ import pytest
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.records import RepRecord
 
+Attempt = tuple[int, int, str]  # set, attempt, verdict
 REP = re.compile(r"^\S+, set (\d+), attempt (\d+): ([a-z ]+) \(")
 
 
-def killed_after(order: Path, journal: Path, seed: int, lines: int, delay_s: float) -> list[tuple[int, int, str]]:
-    """Start a session of its own process, kill it `delay_s` after its `lines`-th line; returns the reps it reported."""
-    command = [sys.executable, "-m", "musclewood.games", "play", str(order), "--source", "simulated:shaky"]
-    command += ["--offscreen", "--fast", "--seed", str(seed), "--journal", str(journal)]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=os.environ)
-    assert process.stdout is not None
-    heard: list[str] = []
-    enough = threading.Event()
+# Loads the program once and runs each session in a child of its own, so that hundreds can be killed.
+_NURSERY = """
+import os, sys
+import musclewood.games.commands.play
+from musclewood.games.__main__ import main
+for line in sys.stdin:
+    into, *arguments = line.rstrip("\\n").split("\\t")
+    child = os.fork()
+    if child == 0:
+        os.dup2(os.open(into, os.O_WRONLY), 1)
+        os._exit(main(arguments))
+    print(child, flush=True)
+    os.waitpid(child, 0)
+    print("gone", flush=True)
+"""
 
-    def listen() -> None:
-        for line in process.stdout or ():
-            heard.append(line)
-            if len(heard) >= lines:
-                enough.set()
-        enough.set()
 
-    listener = threading.Thread(target=listen)
-    listener.start()
-    try:
-        assert enough.wait(120.0)
-        time.sleep(delay_s)
-    finally:
-        process.send_signal(signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
-        process.wait()
-        listener.join()
-        process.stdout.close()
-    matches = [match for line in heard if (match := REP.match(line))]
+class Nursery:
+    """Starts sessions as processes, and ends them as a power cut would."""
+
+    def __init__(self, folder: Path) -> None:
+        self._pipe = folder / "lines"
+        os.mkfifo(self._pipe)
+        command = [sys.executable, "-c", _NURSERY]
+        self._mother = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+
+    def killed_after(self, order: Path, journal: Path, seed: int, lines: int, delay_s: float) -> list[Attempt]:
+        """Kill a session `delay_s` after its `lines`-th line; returns the reps that it reported."""
+        assert self._mother.stdin is not None and self._mother.stdout is not None
+        arguments = ["play", str(order), "--source", "simulated:shaky", "--offscreen", "--fast"]
+        arguments += ["--seed", str(seed), "--journal", str(journal)]
+        print(*(self._pipe, *arguments), sep="\t", file=self._mother.stdin, flush=True)
+        child = int(self._mother.stdout.readline())
+        with open(self._pipe, encoding="utf-8") as said:
+            heard = [line for _, line in zip(range(lines), said, strict=False)]
+            time.sleep(delay_s)
+            with suppress(ProcessLookupError):
+                os.kill(child, signal.SIGKILL)
+            heard += said.readlines()
+        assert self._mother.stdout.readline() == "gone\n"
+        return attempts_in(heard)
+
+    def close(self) -> None:
+        assert self._mother.stdin is not None and self._mother.stdout is not None
+        self._mother.stdin.close()
+        self._mother.wait()
+        self._mother.stdout.close()
+
+
+def attempts_in(lines: Iterable[str]) -> list[Attempt]:
+    matches = [match for line in lines if (match := REP.match(line))]
     return [(int(match[1]), int(match[2]), match[3]) for match in matches]
 
 
 @pytest.mark.full_size
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that can be killed as by a power cut")
 def test_every_reported_rep_is_in_the_journal_after_a_kill(written_order, tmp_path, full):
     order = written_order(sets=4, reps=8, hold_s=0.5, rest_s=1.0, set_rest_s=1.0, trials=1, reps_per_day=500)
-    chance = random.Random(3)
-    reported_in_all = 0
-    for number in range(200 if full else 2):
+    chance, nursery, reported_in_all = random.Random(3), Nursery(tmp_path), 0
+    for number in range(200 if full else 4):
         path = tmp_path / f"{number}.sqlite"
-        reported = killed_after(order, path, number, chance.randrange(1, 30), chance.uniform(0.0, 0.2))
-        with Journal.open(path) as journal:
-            kept = [(one.set_number, one.rep_number, one.verdict) for one in journal.records(1, RepRecord)]
-            (session,) = journal.sessions()
-            assert session.end is not None
-            assert journal.verify() == [] and journal.set_aside is None
+        reported = nursery.killed_after(order, path, number, chance.randrange(1, 15), chance.uniform(0.0, 0.2))
+        kept = kept_in(path)
         assert kept[: len(reported)] == reported
         assert len(kept) <= len(reported) + 1
+        assert len({(one[0], one[1]) for one in kept}) == len(kept)
         reported_in_all += len(reported)
+    nursery.close()
     assert reported_in_all > 0
+    print(f"{number + 1} kills, {reported_in_all} reps reported, all of them kept once")
 
 
 # What follows is the whole program in a process of its own, on a disk or a clock that plays tricks.
@@ -89,16 +112,16 @@ def play_command(order: Path, journal: Path, *more: str) -> list[str]:
     return [*command, "--offscreen", "--fast", "--journal", str(journal), *more]
 
 
-def ran(command: list[str]) -> tuple[int, list[tuple[int, int, str]], str]:
+def ran(command: list[str]) -> tuple[int, list[Attempt], str]:
     """Exit code, the reps it reported, and what it said on standard error."""
     done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
-    found = [match for line in done.stdout.splitlines() if (match := REP.match(line))]
-    return done.returncode, [(int(one[1]), int(one[2]), one[3]) for one in found], done.stderr
+    return done.returncode, attempts_in(done.stdout.splitlines()), done.stderr
 
 
-def kept_in(journal_path: Path, session_id: int = 1) -> list[tuple[int, int, str]]:
+def kept_in(journal_path: Path, session_id: int = 1) -> list[Attempt]:
     with Journal.open(journal_path) as journal:
         assert journal.verify() == [] and journal.set_aside is None
+        assert all(session.end is not None for session in journal.sessions())
         return [(one.set_number, one.rep_number, one.verdict) for one in journal.records(session_id, RepRecord)]
 
 
@@ -164,7 +187,7 @@ def test_a_second_copy_is_told_so_and_the_first_plays_on(written_order, tmp_path
     heard += first.stdout.readlines()
     first.stdout.close()
     assert first.wait() == 0
-    reported = [(int(match[1]), int(match[2]), match[3]) for line in heard if (match := REP.match(line))]
+    reported = attempts_in(heard)
     assert kept_in(path) == reported and len(reported) >= 70
 
 
