@@ -92,9 +92,9 @@ def _description(sensor: str, own_sensors: Path | None) -> SensorDescription:
         except SensorDescriptionError as error:
             raise _mistaken(error) from None
     catalogue = known_sensors(own_sensors)
-    for error in catalogue.refused:
-        if Path(error.place).stem == sensor:
-            raise _mistaken(error)
+    for refused in catalogue.refused:
+        if Path(refused.place).stem == sensor:
+            raise _mistaken(refused)
     found = catalogue.sensor(sensor)
     if found is None:
         known = ", ".join(each.id for each in catalogue.sensors)
