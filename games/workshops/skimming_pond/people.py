@@ -66,12 +66,12 @@ class People:
         forwards = (lean(rules.swing) - LEAN_FORWARD) / (LEAN_BACK - LEAN_FORWARD)
         self._bodies[round(forwards * (LEANS - 1))].draw(canvas.surface)
         follow = -FOLLOW * follow_through(rules)
-        if rules.in_hand:
-            self._stone(canvas, hand_at(rules.swing), rules)
         shoulder = shoulder_at(rules.swing)
         pose = round((arm_angle(rules.swing) + follow - self._first) / ARM_STEP)
         arm = self._arms[min(max(pose, 0), len(self._arms) - 1)]
         arm.draw(canvas.surface, shoulder[0] - SHOULDER[0], shoulder[1] - SHOULDER[1])
+        if rules.in_hand:
+            self._stone(canvas, hand_at(rules.swing), rules)
 
     def _stone(self, canvas: Canvas, place: Point, rules: PondRules) -> None:
         """The stone in the hand; warm among the reeds, dull beyond them."""

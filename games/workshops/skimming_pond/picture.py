@@ -3,52 +3,26 @@
 from __future__ import annotations
 
 import math
-from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine, veil
-from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.kit.motion import Motes
 from musclewood.games.kit.palette import Hour
 from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.skimming_pond.evening import Evening, light_windows, windows_in
 from musclewood.games.workshops.skimming_pond.guests import Guests
+from musclewood.games.workshops.skimming_pond.line import Line
 from musclewood.games.workshops.skimming_pond.people import People
 from musclewood.games.workshops.skimming_pond.places import SHORE, hand_at, water_at
-from musclewood.games.workshops.skimming_pond.prints import print_image
-from musclewood.games.workshops.skimming_pond.rules import FEAST_S, Hung, PondRules, Stone
+from musclewood.games.workshops.skimming_pond.rules import PondRules, Stone
 from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, way_of
 from musclewood.games.workshops.skimming_pond.water import Water
 
 BEHIND = (("skimming_pond/far.svg", 12.0), ("skimming_pond/shore.svg", 6.0))
 BEFORE = (("skimming_pond/near.svg", 0.0), ("skimming_pond/willow.svg", 0.0), ("skimming_pond/front.svg", -8.0))
-LINE = ((768.0, 246.0), (1230.0, 250.0), 24.0)  # from the pole to the willow, and how far it sags
-EARLIER = ((776.0, 330.0), (1236.0, 338.0), 16.0)  # the line behind, for earlier evenings
-CORD, PEG, BEST_PEG = (233, 217, 184), (154, 107, 70), (240, 154, 60)
-PRINT, BEST, OLD, OLD_PRINTS = 46.0, 60.0, 34.0, 11  # heights of a print on the line; how many earlier ones hang
 NIGHT_VEIL, SUN, LAMP = (96, 112, 178), (255, 190, 110), (255, 205, 120)
-
-
-class Prints:
-    """Pictures of prints, pulled in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._press = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prints")
-        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
-
-    def image(self, product: Product, height_px: int) -> pygame.Surface | None:
-        """The picture, or None until it is there."""
-        key = (product.seed, product.profile, height_px)
-        if key not in self._asked:
-            self._asked[key] = self._press.submit(print_image, product, height_px)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is there; for stills."""
-        for pulled in self._asked.values():
-            pulled.result()
 
 
 class PondPicture:
@@ -61,16 +35,15 @@ class PondPicture:
         self._guests = Guests(stage.box, stage.reduced_motion)
         stone = stage.box.sheet("skimming_pond/stone.svg")
         self._stones = [_smaller(stone.surface, 1.0 - 0.055 * n) for n in range(13)]
-        self._pole = stage.box.sheet("skimming_pond/line.svg")
         self._windows = windows_in("skimming_pond/shore.svg", 4)
         self._flies = Motes(3, 9)
-        self._prints = Prints()
+        self._line = Line(stage.box, stage.reduced_motion)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
-        self._prints.settle()
+        self._line.settle()
         if self._evening:
             self._evening.settle()
 
@@ -87,7 +60,7 @@ class PondPicture:
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, step_s)
         veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.7 * abs(rules.evening - 0.5)))
-        self._hang(canvas, rules, time_s)
+        self._line.draw(canvas, rules)
         if rules.stone:
             self._fly(canvas, rules, rules.stone)
 
@@ -147,83 +120,10 @@ class PondPicture:
         shine(canvas.surface, canvas.at(place), (canvas.length(70 * near),) * 2, LAMP, 0.4)
         canvas.paste(self._stones[min(round((1 - near) / 0.055), 12)], place, "center")
 
-    # --- the prints ---------------------------------------------------------------------------------------------
-    def _hang(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
-        """Earlier evenings' longest skips on the line behind, today's prints on the one before."""
-        earlier = rules.earlier[-OLD_PRINTS:]
-        if earlier:
-            _cord(canvas, EARLIER)
-            for place, old in enumerate(earlier):
-                self._peg(canvas, old, _on(EARLIER, 0.03 + 0.94 * (place + 0.5) / OLD_PRINTS), OLD, PEG)
-        _cord(canvas, LINE)
-        self._pole.draw(canvas.surface)
-        best = rules.best
-        hung = [one for one in rules.hung if one.share > 0.0 and one.place != best]
-        for one in [*hung, *(one for one in rules.hung if one.place == best)]:
-            self._bring(canvas, rules, one, time_s)
-
-    def _bring(self, canvas: Canvas, rules: PondRules, one: Hung, time_s: float) -> None:
-        """A print rises from the water to its peg; with reduced motion it fades in there."""
-        if one.share <= 0.0:
-            return
-        is_best = one.place == rules.best
-        height = BEST if is_best else PRINT
-        columns = max(rules.asked, 7)
-        place = _on(LINE, 0.08 + 0.86 * (one.place % columns + 0.4) / columns)
-        image = self._prints.image(one.product, canvas.length(height))
-        if image is None:
-            return
-        if one.share < 1.0:
-            if self._still:
-                image.set_alpha(round(255 * smooth(one.share)))
-                canvas.paste(image, place, "midtop")
-                image.set_alpha(255)
-                return
-            x, y, _ = water_at(0.35)
-            share = smooth(one.share)
-            now = (x + (place[0] - x) * share, y - 30 + (place[1] - y + 30) * landing(one.share))
-            shine(canvas.surface, canvas.at((now[0], now[1] + 22)), (canvas.length(150),) * 2, LAMP, 0.5 * (1 - share))
-            canvas.paste(image, now, "midtop")
-            return
-        self._peg(canvas, one.product, place, height, BEST_PEG if is_best else PEG)
-        if is_best:
-            _ribbon(canvas, place)
-        if rules.feast_s > 0:
-            wave = smooth(1 - abs((FEAST_S - rules.feast_s) * 1.2 - one.place * 2.4 / rules.asked - 0.9) / 0.9)
-            shine(canvas.surface, canvas.at((place[0], place[1] + 26)), (canvas.length(110),) * 2, LAMP, 0.5 * wave)
-
-    def _peg(
-        self, canvas: Canvas, product: Product, place: tuple[float, float], height: float, peg: tuple[int, int, int]
-    ) -> None:
-        image = self._prints.image(product, canvas.length(height))
-        if image is None:
-            return
-        canvas.paste(image, place, "midtop")
-        for side in (-0.4, 0.4):
-            canvas.surface.fill(peg, canvas.area((place[0] + side * height - 2, place[1] - 3, 4, 10)))
-
 
 def _skips(stone: Stone) -> float:
     """Where the first touch lies on the way, by what is known: a stone that sinks goes under at the landing stage."""
     return 1.0 if stone.fate == "skips" else 0.0
-
-
-def _on(line: tuple[tuple[float, float], tuple[float, float], float], share: float) -> tuple[float, float]:
-    (x0, y0), (x1, y1), sag = line
-    return x0 + (x1 - x0) * share, y0 + (y1 - y0) * share + 4 * sag * share * (1 - share)
-
-
-def _cord(canvas: Canvas, line: tuple[tuple[float, float], tuple[float, float], float]) -> None:
-    canvas.line(CORD, [_on(line, n / 16) for n in range(17)], 1.6)
-
-
-def _ribbon(canvas: Canvas, place: tuple[float, float]) -> None:
-    """A bow on the longest skip of the evening: a shape, not only a colour."""
-    x, y = place
-    for side in (-1, 1):
-        canvas.shape(BEST_PEG, [(x, y), (x + 15 * side, y - 9), (x + 15 * side, y + 7)])
-        canvas.shape(BEST_PEG, [(x, y), (x + 10 * side, y + 20), (x + 3 * side, y + 21)])
-    canvas.disc(PEG, (x, y), 4)
 
 
 def _smaller(image: pygame.Surface, size: float) -> pygame.Surface:

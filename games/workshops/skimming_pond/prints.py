@@ -8,6 +8,7 @@ gives the same print at any size.
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pygame
@@ -17,7 +18,7 @@ from musclewood.games.shelf import Product
 from musclewood.games.workshops.skimming_pond.skips import touches_in, way_of
 from numpy.typing import NDArray
 
-Field = NDArray[np.float32]
+Field = NDArray[np.floating[Any]]
 Rgb = tuple[int, int, int]
 SHAPE = 4 / 3  # width by height of a sheet
 MARGIN = 0.06  # room for the shadow, as a share of the height

@@ -104,7 +104,8 @@ def _drawn(width: float, height: float, body: str, scale: float) -> pygame.Surfa
 
 def _ripples() -> list[tuple[float, float, int]]:
     """Where small waves run: stage x and y and which of the sizes; none on the bank, and larger ones nearer."""
-    chance, places = random.Random(17), []
+    chance = random.Random(17)
+    places: list[tuple[float, float, int]] = []
     while len(places) < 90:
         y = 404 + chance.random() ** 1.15 * 256
         x = chance.uniform(20, 1190)

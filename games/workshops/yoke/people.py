@@ -62,6 +62,8 @@ class People:
         bob = (
             0.0 if self._still else -2.0 * abs(math.sin(math.pi * rules.paces)) * min(1.0, rules.walked + rules.carried)
         )
+        breath = 0.0 if self._still else 0.9 * math.sin(1.5 * time_s)
+        bob += breath * (1 - min(1.0, rules.walked + rules.carried))
         waist = shoulders + WAIST + bob
         self._sheet["carrier_boots"].draw(canvas.surface, x, DECK - 2)
         tall = (DECK - 4 - waist) / SKIRT

@@ -23,7 +23,7 @@ from musclewood.games.workshops.yoke.rules import FEAST_S, Brought, YokeRules
 
 HORIZON = 420.0
 LAYERS = (("yoke/far.svg", 12.0), ("yoke/slopes.svg", 6.0), ("yoke/brook.svg", 0.0), ("yoke/banks.svg", 0.0))
-STANDING = ("yoke/spring.svg", "yoke/rack.svg")
+STANDING = ("yoke/spring.svg", "yoke/rack.svg", "yoke/front.svg")
 BOARDS = (402.0, 484.0, 566.0)  # stage heights of the rack's boards
 RACK_LEFT, RACK_WIDTH = 978.0, 260.0
 LARGEST, OLD, CARRIED = 66.0, 44.0, 70.0  # sides of a pail on the rack, of an earlier one, and on its way there
@@ -32,7 +32,8 @@ MARKS, FOOTLIGHTS = 15, 8  # along either rope; along the plank
 UNLIT = (60, 39, 32)
 NIGHT_VEIL, SUN, LAMP, MOONLIGHT = (96, 112, 178), (255, 190, 110), (255, 205, 120), (150, 176, 230)
 MIST = (118, 112, 120)
-GLINTS = tuple((520 + 37 * n % 250, 616 + 29 * n % 88, 34 + 11 * n % 30, 1.7 * n) for n in range(13))
+MISTS = ((500.0, 640.0), (640.0, 604.0), (772.0, 652.0), (640.0, 690.0))
+GLINTS = tuple((520.0 + 37 * n % 250, 616.0 + 29 * n % 88, 34.0 + 11 * n % 30, 1.7 * n) for n in range(13))
 GUESTS = (("kingfisher", 12, (884.0, 640.0)), ("duckling", 34, (604.0, 688.0)), ("duckling", 48, (648.0, 698.0)))
 CAT = (62, (1130.0, 313.0))
 
@@ -64,7 +65,7 @@ class YokePicture:
         self._box, self._still = stage.box, stage.reduced_motion
         self._people = People(stage.box, stage.reduced_motion)
         self._bridge = Bridge(stage.box)
-        names = ("pennant", "cone", "kingfisher", "duckling", "cat", "front")
+        names = ("pennant", "cone", "kingfisher", "duckling", "cat")
         self._sheet = {name: stage.box.sheet(f"yoke/{name}.svg") for name in names}
         self._mist = _cloud(stage.box.scale)
         self._windows = windows_in("yoke/slopes.svg", 6)
@@ -95,7 +96,6 @@ class YokePicture:
         self._ropes(canvas, rules)
         self._people.draw_carrier(canvas, rules, time_s)
         self._bridge.draw(canvas, rules, before=True)
-        self._sheet["front"].draw(canvas.surface)
         self._drift(canvas, rules, step_s)
         veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.7 * abs(rules.evening - 0.5)))
         for one in rules.brought:
@@ -137,7 +137,7 @@ class YokePicture:
         wasted = max(rules.murk, 0.55 * max(rules.spilling))
         if wasted > 0.03:
             self._mist.set_alpha(round(225 * wasted))
-            for number, (x, y) in enumerate(((500, 640), (640, 604), (772, 652), (640, 690))):
+            for number, (x, y) in enumerate(MISTS):
                 canvas.paste(self._mist, (x + sway * 6 * math.sin(time_s + number), y), "center")
 
     def _drift(self, canvas: Canvas, rules: YokeRules, step_s: float) -> None:
@@ -195,7 +195,7 @@ class YokePicture:
         columns = max(4, math.ceil(rules.asked / 2))
         pitch = RACK_WIDTH / columns
         row, column = divmod(place % (2 * columns), columns)
-        return (RACK_LEFT + pitch * (column + 0.5), BOARDS[1 + row]), min(LARGEST, max(pitch * 1.1, 34.0))
+        return (RACK_LEFT + pitch * (column + 0.5), BOARDS[1 + row]), min(LARGEST, max(pitch * 1.35, 38.0))
 
     def _stand(self, canvas: Canvas, pail: Product, foot: tuple[float, float], side: float) -> None:
         image = self._pails.image(pail, canvas.length(side))
