@@ -17,7 +17,7 @@ from musclewood.signal.activation import Flags, Reference, relative_activation
 from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.chain import Chain
 from musclewood.signal.conditioning import LOWEST_RATE_HZ, Conditioning
-from musclewood.signal.contractions import Contraction
+from musclewood.signal.contractions import PEAK_S, Contraction
 from musclewood.signal.coordination import falconer_winter_percent, rudolph
 from musclewood.signal.fatigue import assess_fatigue, burst_of, measure_burst
 from musclewood.signal.mains import MainsRemoval
@@ -26,7 +26,7 @@ from musclewood.signal.recordings import Recording
 
 FORMAT = "musclewood-examination/1"
 BLOCK_S = 1.0
-PEAK_WINDOW_S = 0.5  # as for a reference contraction
+REFERENCE_WINDOW_S = 0.5  # as for a reference contraction
 SHORTEST_SPECTRUM_S = 0.05  # less holds too few waves for a median frequency
 
 
@@ -51,7 +51,7 @@ def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
     course = _run(recording, envelope)
     quality = QualityMonitor(recording.rate_hz, len(recording.labels), envelope=envelope)
     seconds = [second for block in blocks_of(recording) for second in quality.process(block)] + quality.finish()
-    levels = [_rest_and_peak(course, channel) for channel in range(len(recording.labels))]
+    levels = [_rest_and_highest(course, channel, REFERENCE_WINDOW_S) for channel in range(len(recording.labels))]
     channels = []
     for channel, label in enumerate(recording.labels):
         summary = summarise_quality(seconds, channel)
@@ -59,7 +59,7 @@ def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
             {
                 "label": label,
                 "rest_uv": _number(levels[channel][0]),
-                "peak_uv": _number(levels[channel][1]),
+                "peak_uv": _number(_rest_and_highest(course, channel, PEAK_S)[1]),
                 "contractions": [
                     _contraction(course, channel, found, recording.rate_hz, envelope)
                     for found in course.contractions[channel]
@@ -121,17 +121,17 @@ def _run(recording: Recording, envelope: bool) -> _Course:
     )
 
 
-def _rest_and_peak(course: _Course, channel: int) -> tuple[float, float]:
-    """Median amplitude outside contractions, and the highest mean over half a second, µV."""
+def _rest_and_highest(course: _Course, channel: int, window_s: float) -> tuple[float, float]:
+    """Median amplitude outside contractions, and the highest mean over a window, µV."""
     amplitude = course.amplitude_uv[:, channel]
     readable = course.readable[:, channel]
     quiet = readable & ~course.contracting[:, channel]
     seen = amplitude[readable]
     if not len(seen):
         return 0.0, 0.0
-    window = min(len(seen), max(1, round(PEAK_WINDOW_S / course.step_s)))
-    peak = float(np.convolve(seen, np.full(window, 1.0 / window), "valid").max())
-    return float(np.median(amplitude[quiet] if quiet.any() else seen)), peak
+    window = min(len(seen), max(1, round(window_s / course.step_s)))
+    highest = float(np.convolve(seen, np.full(window, 1.0 / window), "valid").max())
+    return float(np.median(amplitude[quiet] if quiet.any() else seen)), highest
 
 
 def _contraction(course: _Course, channel: int, found: Contraction, rate_hz: float, envelope: bool) -> dict[str, Any]:

@@ -31,6 +31,10 @@ MEMBERS = {
     "fatigue": (NOTEBOOKS, SAMPLES + "emg_fatigue.h5", "channel_2"),
     "quick": (NOTEBOOKS, SAMPLES + "emg_1000_hz_16_bits_solo.h5", "channel_1"),
     "quick pair": (NOTEBOOKS, SAMPLES + "emg_1000_hz_8_16_bits.h5", "channel_6"),
+    "quick, loud": (NOTEBOOKS, SAMPLES + "emg_1000_hz_16_bits.h5", "channel_6"),
+    "heart": (NOTEBOOKS, SAMPLES + "ecg_20_sec_1000_Hz.h5", "channel_1"),
+    "heart, 4 kHz": (NOTEBOOKS, SAMPLES + "ecg_4000_Hz.h5", "channel_1"),
+    "heart, 200 Hz": (NOTEBOOKS, SAMPLES + "ecg_sample.h5", "channel_1"),
     "quick pair, 8 bit": (NOTEBOOKS, SAMPLES + "emg_1000_hz_8_16_bits.h5", "channel_5"),
 }
 VASTUS = "openhdemg/library/decomposed_test_files/otb_testfile.mat"

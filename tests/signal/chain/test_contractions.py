@@ -88,12 +88,67 @@ def test_a_muscle_at_rest_does_nothing(seed: int, muscle: Make, detected: Detect
     assert detected(muscle(1000.0, 100.0, [], seed=seed, tone_uv=tone), 1000.0) == []
 
 
-@pytest.mark.parametrize("size_uv", [10.0, 30.0, 60.0])
-def test_heartbeats_are_no_contractions(size_uv: float, muscle: Make, detected: Detect) -> None:
-    samples = muscle(1000.0, 60.0, [])
-    time_s = np.arange(len(samples)) / 1000.0
-    samples[:, 0] += size_uv * qrs((time_s + 0.4) % 0.83 - 0.4)
-    assert detected(samples, 1000.0) == []
+def _heart(samples: Samples, rate_hz: float, size_uv: float, period_s: float) -> Samples:
+    time_s = np.arange(len(samples)) / rate_hz
+    return samples + size_uv * qrs((time_s + 0.4 * period_s) % period_s - 0.4 * period_s)[:, np.newaxis]
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "size_uv", "period_s"),
+    [(1000.0, 10.0, 0.83), (1000.0, 60.0, 0.83), (1000.0, 600.0, 0.5), (250.0, 300.0, 1.2), (2048.0, 300.0, 0.83)],
+)
+def test_heartbeats_are_no_contractions(
+    rate_hz: float, size_uv: float, period_s: float, muscle: Make, detected: Detect
+) -> None:
+    assert detected(_heart(muscle(rate_hz, 30.0, []), rate_hz, size_uv, period_s), rate_hz) == []
+
+
+@pytest.mark.parametrize("size_uv", [100.0, 300.0])
+def test_contractions_among_heartbeats_are_found(size_uv: float, muscle: Make, detected: Detect) -> None:
+    course = repeated(6, 3.0, 3.0, 0.3)
+    onset_s, _ = _errors(detected(_heart(muscle(1000.0, 40.0, course, seed=3), 1000.0, size_uv, 0.83), 1000.0), course)
+    assert onset_s < 0.03
+
+
+@pytest.mark.parametrize("size_uv", [20.0, 1000.0])
+def test_hum_from_the_first_sample_is_no_contraction(size_uv: float, muscle: Make, detected: Detect) -> None:
+    """It is found within a second and taken out; that is no release."""
+    course = repeated(5, 2.0, 2.0, 0.4)
+    samples = muscle(1000.0, 23.0, course)
+    turns = 2 * np.pi * 50.1 * np.arange(len(samples)) / 1000.0
+    _errors(detected(samples + size_uv * (np.sin(turns) + 0.3 * np.sin(3 * turns))[:, np.newaxis], 1000.0), course)
+
+
+def test_knocks_at_the_cable_are_no_contractions(muscle: Make, detected: Detect) -> None:
+    course = repeated(6, 2.0, 2.0, 0.4)
+    samples = muscle(1000.0, 27.0, course)
+    for at in np.random.default_rng(2).integers(1000, 26000, 10):
+        samples[at : at + 20, 0] += 3000.0 * np.exp(-np.arange(20) / 6.0)
+    _errors(detected(samples, 1000.0), course)
+
+
+def test_tone_that_fades_after_each_contraction(muscle: Make, detected: Detect) -> None:
+    course = repeated(10, 2.5, 1.5, 0.4)
+    fading = muscle(1000.0, 43.0, course, tone_uv=lambda time_s: 2.0 + 8.0 * np.exp(-((time_s - 4.5) % 4.0) / 0.8))
+    _errors(detected(fading, 1000.0), course)
+
+
+@pytest.mark.parametrize(("on_s", "gap_s"), [(0.15, 0.56), (2.0, 1.0)])
+def test_weak_efforts_soon_after_strong_ones(on_s: float, gap_s: float, muscle: Make, detected: Detect) -> None:
+    course = repeated(18, on_s, gap_s, 1.0, 0.3, 0.1) if on_s > 1.0 else repeated(30, on_s, gap_s, 1.0, 0.5, 0.7)
+    _errors(detected(muscle(1000.0, course[-1][1] + 1.0, course, rise_s=0.02, fall_s=0.02), 1000.0), course)
+
+
+def test_long_rest_first_and_an_end_within_a_contraction(muscle: Make, detected: Detect) -> None:
+    course = [*repeated(3, 2.0, 2.0, 0.4, start_s=32.0), (44.0, 60.0, 0.4)]
+    found = detected(muscle(1000.0, 47.0, course), 1000.0)
+    _errors(found, course)
+    assert found[-1].offset_s == pytest.approx(47.0, abs=0.01)
+
+
+@pytest.mark.parametrize("value", [0.0, 5.0, float("nan")])
+def test_where_nothing_can_be_read_nothing_is_found(value: float, detected: Detect) -> None:
+    assert detected(np.full((5000, 1), value), 1000.0) == []
 
 
 @pytest.mark.parametrize("size_uv", [20.0, 80.0, 200.0])
