@@ -47,7 +47,7 @@ class Acquisition:
         self._lock = Lock()  # of the chain, which the listener's thread works with
         wait: Wait | None = getattr(source, "wait", None)
         most = round(LONGEST_STALL_S / self.step_s)
-        self._listener = Listener(wait, self._work_on, self._record, most) if wait else None
+        self._listener = Listener(wait, self._work_on, self._look_at, most) if wait else None
 
     @property
     def step_s(self) -> float:
@@ -112,21 +112,23 @@ class Acquisition:
 
     def _poll_source(self, elapsed_s: float) -> Heard:
         blocks = self.source.poll(elapsed_s)
-        heard = self._work_on(blocks)
-        self._record(blocks)
-        return heard
+        ticks = self._work_on(blocks)
+        return Heard(ticks, self._look_at(blocks))
 
-    def _work_on(self, blocks: Sequence[Block]) -> Heard:
-        """All that is computed from blocks, in the order in which they came."""
+    def _work_on(self, blocks: Sequence[Block]) -> tuple[Tick, ...]:
+        """What the game waits for."""
         ticks: list[Tick] = []
-        qualities: list[Quality] = []
         with self._lock:
             for block in blocks:
                 ticks += ticks_of(self._chain.process(block))
                 if self._bursts is not None:
                     self._bursts.take(block)
-                qualities += self._monitor.process(block)
-        return Heard(tuple(ticks), tuple(qualities))
+        return tuple(ticks)
+
+    def _look_at(self, blocks: Sequence[Block]) -> tuple[Quality, ...]:
+        """What may take its time: a whole second judged, a second written to the disk."""
+        self._record(blocks)
+        return tuple(quality for block in blocks for quality in self._monitor.process(block))
 
     def _record(self, blocks: Sequence[Block]) -> None:
         """A disk that refuses the samples must not cost the session: the recording ends, and can be read so far."""

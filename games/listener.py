@@ -28,20 +28,20 @@ class Heard:
 
 
 class Listener:
-    """Waits for blocks, lets `work` make something of them, and keeps that until somebody takes it.
+    """Waits for blocks, lets `work` make ticks of them, and keeps these until somebody takes them.
 
-    `afterwards` gets the same blocks for whatever may take its time, such as writing to a disk.  The thread begins with the first `take`.  Once `most` ticks wait to be taken, blocks stay in the source, whose own
+    `look` gets the same blocks afterwards, when the ticks can already be taken: it may take its time.  The thread begins with the first `take`.  Once `most` ticks wait to be taken, blocks stay in the source, whose own
     bound decides what becomes of them.
     """
 
     def __init__(
         self,
         wait: Wait,
-        work: Callable[[Sequence[Block]], Heard],
-        afterwards: Callable[[Sequence[Block]], None],
+        work: Callable[[Sequence[Block]], tuple[Tick, ...]],
+        look: Callable[[Sequence[Block]], tuple[Quality, ...]],
         most: int,
     ) -> None:
-        self._wait, self._work, self._afterwards, self._most = wait, work, afterwards, most
+        self._wait, self._work, self._look, self._most = wait, work, look, most
         self._ready: deque[Heard] = deque()
         self._over = Event()
         self._failure: BaseException | None = None
@@ -75,7 +75,7 @@ class Listener:
                 if sum(len(heard.ticks) for heard in tuple(self._ready)) >= self._most:
                     self._over.wait(WAIT_S)
                 elif blocks := self._wait(WAIT_S):
-                    self._ready.append(self._work(blocks))
-                    self._afterwards(blocks)
+                    self._ready.append(Heard(self._work(blocks), ()))
+                    self._ready.append(Heard((), self._look(blocks)))
         except BaseException as error:  # noqa: BLE001 it reaches whoever takes
             self._failure = error
