@@ -64,7 +64,9 @@ class Draft:
         field = self._field(key_path)
         if isinstance(value, str):
             value = read_typed(value, field)
-        return Draft(_changed(self.document, key_path.split("."), value), self.previous)
+        changed = Draft(_changed(self.document, key_path.split("."), value), self.previous)
+        changed.__dict__["_fields"] = self._fields  # a value changes no field; a form asks for them at every key
+        return changed
 
     def step(self, key_path: str, by: int) -> Draft:
         """Some steps up or down, within the parameter's range; choices and flags go round. Raises KeyError."""

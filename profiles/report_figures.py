@@ -73,6 +73,7 @@ def _style() -> Any:
         "ytick.color": SOFT_INK,
         "xtick.major.size": 0,
         "ytick.major.size": 0,
+        "xtick.major.pad": 6,
         "legend.frameon": False,
         "svg.fonttype": "none",
         "svg.hashsalt": "musclewood",

@@ -153,27 +153,3 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
             content = path.read_bytes()
             assert not any(secret in content or secret.hex().encode() in content for secret in secrets), path
             assert path.suffix != ".sealed" or (b"thigh-hold" not in content and b"HB-0042" not in content)
-
-
-def test_two_patients_share_a_computer_and_their_hand_overs_stay_apart(
-    run: Run, desk: Path, bursts: Path, tmp_path: Path
-) -> None:
-    home, stick = tmp_path / "home", tmp_path / "stick"
-    words = words_in(run("desk", "--desk", desk, "key", "show"))
-    computers = []
-    for patient in ("HB-0042", "HB-0043"):
-        run("desk", "--desk", desk, *order(patient, 1))
-        run("take", desk / "orders" / f"{patient}-0001.prescription.toml", "--home", home, "--words", words)
-        path = home / "prescriptions" / f"{patient}.toml"
-        assert played(run("play", path, "--source", f"replay:{bursts}", "--offscreen", "--fast", "--home", home)) == 1
-    assert Home(home).patients() == ("HB-0042", "HB-0043")
-    sent = run("exchange", stick, "--home", home)
-    assert sent.count("sent: ") == 2
-    computers = re.findall(r"words: (.*)", run("desk", "--desk", desk, "collect", fails="not accepted"))
-    assert len(set(computers)) == 2
-    for computer in computers:
-        told = run(
-            "desk", "--desk", desk, "collect", "--words", computer, fails="" if computer == computers[0] else None
-        )
-        assert told.count("received: ") == 1
-    assert {row.sessions for row in Clinic(desk).patients(Clinic(desk).orders("HB-0042")[0].issued)} == {1}

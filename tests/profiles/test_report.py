@@ -12,13 +12,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from musclewood.profiles import report_figures
+from musclewood.profiles.adherence import adherence
+from musclewood.profiles.history import zone_of
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.ledger import Ledger, read_ledger
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.records import SetRecord
 from musclewood.profiles.report import render_report
+from musclewood.profiles.report_days import weeks
 from musclewood.profiles.report_patient import texts
-from musclewood.profiles.report_sides import compare
+from musclewood.profiles.report_sides import CAUTION, compare
 from musclewood.profiles.templates import template
 
 Play = Callable[..., int]
@@ -172,16 +176,6 @@ def test_every_missed_day_has_its_reason(journal_path: Path, play: Play, rep: An
     assert "2026-11-23 2 of 3 45 of 132" in text, "the week, its days and its repetitions"
 
 
-def test_a_real_change_is_marked_with_its_day(journal_path: Path, play: Play, knee: Prescription) -> None:
-    with Journal.open(journal_path) as journal:
-        for day, mvc in enumerate((100.0, 102.0, 99.0, 101.0, 240.0, 250.0, 260.0)):
-            play(journal, START + timedelta(days=day), mvc_uv=mvc)
-        html = render_report(journal, knee, now=NOW)
-    assert "so it is real, and has been since 2026-11-30" in Page(html).text
-    assert "real change since the start" in html
-    assert "Your muscle's signal has grown, by more than chance." in Page(html).text
-
-
 def test_sides_are_compared_with_an_interval_and_a_caution(ledger: Ledger) -> None:
     order = template("ankle-after-sprain")
     involved, uninvolved = order.muscles
@@ -197,11 +191,14 @@ def test_sides_are_compared_with_an_interval_and_a_caution(ledger: Ledger) -> No
     (once,) = compare(order, sessions[:1])
     assert math.log(once.high / 90) == pytest.approx(math.sqrt(3) * math.log(sides.high / 90))
     assert once.high - once.low > 50 and "leaves open whether 90 %" in once.sentence()
-    text = Page(render_report(Ledger(tuple(sessions)), order, now=NOW)).text
-    assert "Side by side" in text and "57 % reached 90 %" in text and "Wellsandt 2017" in text
+    assert "57 % reached 90 %" in CAUTION and "Wellsandt 2017" in CAUTION
 
 
-def test_co_contraction_and_fatigue_are_shown_with_their_words(ledger: Ledger, knee: Prescription) -> None:
+def test_change_courses_and_the_patients_page_are_told(journal_path: Path, play: Play, knee: Prescription) -> None:
+    with Journal.open(journal_path) as journal:
+        for day, mvc in enumerate((100.0, 102.0, 99.0, 101.0, 240.0, 250.0, 260.0)):
+            play(journal, START + timedelta(days=day), mvc_uv=mvc)
+        ledger = read_ledger(journal)
     changed = []
     for number, session in enumerate(ledger.sessions):
         records = tuple(
@@ -211,23 +208,25 @@ def test_co_contraction_and_fatigue_are_shown_with_their_words(ledger: Ledger, k
             for one in session.records
         )
         changed.append(replace(session, records=records))
-    text = Page(render_report(Ledger(tuple(changed)), knee, now=NOW)).text
-    assert "the muscles overlapped by 21 % of their activity lately" in text
+    html = render_report(Ledger(tuple(changed)), knee.model_copy(update={"language": "de"}), now=NOW)
+    text = Page(html).text
+    assert "so it is real, and has been since 2026-11-30" in text and "real change since the start" in html
+    assert "overlapped by 25 % of their activity lately, more than at first (21 %)" in text
     assert (
-        "the signal slowed by 22 % within a set lately, at most 22 % in a session; 3 sets were cut short for it" in text
+        "the signal slowed by 22 % within a set lately, at most 22 % in a session; 7 sets were cut short for it" in text
     )
-
-
-def test_the_patients_page_speaks_the_patients_language(ledger: Ledger, knee: Prescription) -> None:
-    html = render_report(ledger, knee.model_copy(update={"language": "de"}), now=NOW)
-    page = html[html.index('<section class="patient"') :]
-    assert 'lang="de"' in page and "Die nächste Besprechung ist am 16. Dezember 2026." in page
-    assert "51" in page and "Wiederholungen geschafft" in page
+    patient = html[html.index('<section class="patient"') :]
+    assert 'lang="de"' in patient and "Die nächste Besprechung ist am 16. Dezember 2026." in patient
+    assert "28" in patient and "Das Signal Ihres Muskels ist größer geworden" in patient
     assert texts()["en"].keys() == texts()["de"].keys()
 
 
-def test_no_screen_of_a_year_is_left_out(ledger: Ledger, knee: Prescription) -> None:
-    """More days than bars can be told apart become weeks and a calendar; every week has its row."""
-    html = render_report(ledger, knee, now=NOW + timedelta(days=200))
-    assert "Days on which exercises were done" in html and "Repetitions ordered and done by week" in html
-    assert html.count("data-week=") == 30
+def test_more_days_than_bars_can_be_told_apart_become_weeks_and_a_calendar(ledger: Ledger, knee: Prescription) -> None:
+    zone = zone_of(knee.timezone)
+    sessions = ledger.counting()
+    days = adherence([knee], sessions, knee.issued, knee.issued + timedelta(days=207), zone).days
+    rows = weeks(days, sessions, zone)
+    assert len(rows) == 30 and sum(row.reps_counted for row in rows) == sum(day.reps_counted for day in days) == 51
+    assert (rows[0].days_done, rows[0].highest_pain, rows[1].highest_pain) == (3, 3, None)
+    figure = report_figures.calendar_of(days)
+    assert all(word in figure for word in ("a part", "nothing", "rest day", "Mon", "Sun")) and figure.count("<svg") == 1

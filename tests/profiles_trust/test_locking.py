@@ -5,6 +5,8 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,25 +15,16 @@ from musclewood.profiles.trust.errors import StorageError
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.ledger import load_ledger
 from musclewood.profiles.trust.locking import locked
+from musclewood.profiles.trust.reception import receive_into
 from musclewood.profiles.trust.senders import SenderFolder
 
 ADVANCE = """
 import sys
 from pathlib import Path
+from musclewood.profiles.trust.reception import receive_into
 from musclewood.profiles.trust.senders import SenderFolder
 for _ in range(25):
     print(SenderFolder(Path(sys.argv[1])).advance("HB-0042").sequence)
-"""
-RECEIVE = """
-import sys
-from datetime import date
-from pathlib import Path
-from musclewood.profiles.trust.keys import ClinicKeys
-from musclewood.profiles.trust.reception import receive_into
-folder = Path(sys.argv[1])
-for name in sys.argv[2:]:
-    receive_into(folder / "in", folder / "ledger.json", Path(name).read_bytes(), ClinicKeys(bytes(range(32))),
-                 today=date(2026, 11, 25), confirm=lambda _: True)
 """
 
 
@@ -56,10 +49,24 @@ def test_a_number_is_never_used_twice(tmp_path: Path) -> None:
 
 
 def test_two_desks_lose_no_receipt(
-    paired: Any, package: Callable[..., bytes], hornbeam: ClinicKeys, tmp_path: Path
+    paired: Any, package: Callable[..., bytes], hornbeam: ClinicKeys, tmp_path: Path, today: date
 ) -> None:
-    paths = [str(paired.put_out(package(rows=number))) for number in range(1, 13)]
-    two_at_once(RECEIVE, [str(tmp_path), *paths[::2]], [str(tmp_path), *paths[1::2]])
+    paths = [paired.put_out(package(rows=number)) for number in range(1, 13)]
+
+    def receive_all(own: list[Path]) -> None:
+        for path in own:
+            receive_into(
+                tmp_path / "in",
+                tmp_path / "ledger.json",
+                path.read_bytes(),
+                hornbeam,
+                today=today,
+                confirm=lambda _: True,
+            )
+
+    with ThreadPoolExecutor(2) as desks:
+        for done in [desks.submit(receive_all, paths[::2]), desks.submit(receive_all, paths[1::2])]:
+            done.result()
     ledger = load_ledger(tmp_path / "ledger.json")
     assert sorted(receipt.sequence for receipt in ledger.receipts) == list(range(1, 13))
 
