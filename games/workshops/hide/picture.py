@@ -22,7 +22,11 @@ from musclewood.games.workshops.hide.watcher import LEAF, Watcher
 from musclewood.games.workshops.loom.evening import Evening, Land
 
 LAND = Land(
-    layers=(("hide/far.svg", 14.0), ("hide/wood.svg", 7.0), ("hide/clearing.svg", 0.0)),
+    layers=(
+        ("hide/far.svg", 14.0),
+        ("hide/wood.svg", 7.0),
+        *((f"hide/{name}.svg", 0.0) for name in ("clearing", "stones", "birches", "screen", "front")),
+    ),
     lit="hide/far.svg",
     horizon=380.0,
     sun=(640.0, 300.0),
@@ -59,7 +63,7 @@ class HidePicture:
 
     def __init__(self, stage: Stage) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
-        names = ("stones", "stones_lit", "thicket", "birches", "screen", "front", "peg")
+        names = ("stones_lit", "thicket", "tuft", "peg")
         self._sheet = {name: stage.box.sheet(f"hide/{name}.svg") for name in names}
         self._animals = Animals(stage.box, stage.reduced_motion)
         self._stalk = Stalk(stage.box, stage.reduced_motion)
@@ -90,10 +94,9 @@ class HidePicture:
         self._draw_way(canvas, rules, view)
         self._draw_line(canvas, rules)
         self._draw_visitor(canvas, rules, time_s)
-        self._sheet["screen"].draw(canvas.surface)
         self._watcher.draw(canvas, rules, time_s)
         self._stalk.draw(canvas, rules, step_s)
-        self._sheet["front"].draw(canvas.surface)
+        self._sheet["tuft"].draw(canvas.surface)
         self._draw_fireflies(canvas, rules, time_s)
         self._fall(canvas, step_s)
         veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.6 * abs(rules.evening - 0.5)))
@@ -103,7 +106,6 @@ class HidePicture:
     # --- the clearing -------------------------------------------------------------------------------------------------
     def _draw_way(self, canvas: Canvas, rules: HideRules, view: RepView) -> None:
         """The stones that the animal has passed lie in the light: what is left is the time still to be quiet."""
-        self._sheet["stones"].draw(canvas.surface)
         if (view.phase == "effort" and rules.sketched > 0) or rules.stay_s > 0:
             reach = way(rules.sketched)[1] + 22 * (FAR + (1 - FAR) * rules.sketched)
             canvas.surface.set_clip(canvas.area((STONES[0], STONES[1], STONES[2], reach - STONES[1])))
@@ -145,7 +147,6 @@ class HidePicture:
 
     def _draw_line(self, canvas: Canvas, rules: HideRules) -> None:
         """Earlier evenings on the upper line, today's pages on the two below."""
-        self._sheet["birches"].draw(canvas.surface)
         for place, page in enumerate(rules.before[-4:]):
             share = (place + 0.5) / 4
             top = (LINE_LEFT + LINE_WIDTH * share, LINES[0] + 4 * math.sin(math.pi * share))

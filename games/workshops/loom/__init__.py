@@ -33,7 +33,20 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
-    *("far", "village", "yard", "front", "frame", "frame_front", "rail", "shuttle", "comb_low", "comb_high", "fluff"),
+    *(
+        "far",
+        "village",
+        "yard",
+        "front",
+        "frame",
+        "rail",
+        "roller",
+        "race",
+        "shuttle",
+        "comb_low",
+        "comb_high",
+        "fluff",
+    ),
     *("weaver", "weaver_arm", "sheep", "sheep_head", "winder", "winder_arm", "swift", "lantern", "leaf"),
 )
 

@@ -12,7 +12,7 @@ from musclewood.games.workshops.loom.warp import PULLEYS, height_y
 
 SHOULDER, GRIP = (152.0, 450.0), (238.0, 436.0)  # his arm turns about the first; the second is his hand in the drawing
 ARM_UP, ARM_DOWN = 26.0, -34.0  # degrees
-NECK, ELBOW, AXLE = (812.0, 580.0), (476.0, 640.0), (579.0, 634.0)
+NECK, ELBOW, AXLE = (672.0, 580.0), (476.0, 640.0), (579.0, 634.0)
 POSES = 24
 CORD, CORD_DARK = (233, 217, 184), (86, 66, 60)
 
@@ -39,14 +39,15 @@ class People:
         self._cheer = poses(box.sheet("loom/winder_arm.svg"), ELBOW, 0.0, 58.0)
         self._swift = poses(box.sheet("loom/swift.svg"), (0.0, 0.0), 0.0, 57.5)
 
-    def draw_behind(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
-        """The sheep stands behind the frame's feet."""
+    def _draw_sheep(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
+        """It chews, and looks up for a finished band."""
         chew = 0.5 if self._still else 0.5 + 0.3 * math.sin(time_s * 2.3) * (0.5 + 0.5 * math.sin(time_s * 0.31))
         look = smooth(min(1.0, 2.5 * rules.cheer))
         self._sheet["sheep"].draw(canvas.surface)
         pose(self._head, chew * (1 - look)).draw(canvas.surface)
 
     def draw(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
+        self._draw_sheep(canvas, rules, time_s)
         self._draw_cord(canvas, rules)
         self._sheet["weaver"].draw(canvas.surface)
         pose(self._arm, rules.shuttle).draw(canvas.surface)

@@ -19,7 +19,11 @@ from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
 from musclewood.games.workshops.loom.warp import FELL, Web, height_y
 
 LAND = Land(
-    layers=(("loom/far.svg", 14.0), ("loom/village.svg", 7.0), ("loom/yard.svg", 0.0), ("loom/front.svg", -8.0)),
+    layers=(
+        ("loom/far.svg", 14.0),
+        ("loom/village.svg", 7.0),
+        *((f"loom/{name}.svg", 0.0) for name in ("yard", "rail", "frame", "front")),
+    ),
     lit="loom/village.svg",
     horizon=420.0,
     sun=(1120.0, 330.0),
@@ -59,7 +63,7 @@ class LoomPicture:
         self._box, self._still = stage.box, stage.reduced_motion
         self._web = Web(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)
-        self._sheet = {name: stage.box.sheet(f"loom/{name}.svg") for name in ("frame", "rail", "lantern")}
+        self._lantern = stage.box.sheet("loom/lantern.svg")
         fluff = stage.box.sheet("loom/fluff.svg")
         self._fluff = [fluff.turned(40.0 * n, (0.0, 0.0)).surface for n in range(9)]
         leaf = stage.box.sheet("loom/leaf.svg")
@@ -72,6 +76,7 @@ class LoomPicture:
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._bands.settle()
+        self._web.settle()
         if self._evening:
             self._evening.settle()
 
@@ -84,8 +89,6 @@ class LoomPicture:
         self._evening.show(rules.windows_lit)
         self._evening.draw(canvas.surface)
         self._draw_rail(canvas, rules)
-        self._people.draw_behind(canvas, rules, time_s)
-        self._sheet["frame"].draw(canvas.surface)
         self._web.draw(canvas, rules)
         self._people.draw(canvas, rules, time_s)
         self._draw_lanterns(canvas, rules)
@@ -103,7 +106,6 @@ class LoomPicture:
 
     def _draw_rail(self, canvas: Canvas, rules: LoomRules) -> None:
         """Earlier evenings on the upper rod, today's bands on the two below."""
-        self._sheet["rail"].draw(canvas.surface)
         for place, band in enumerate(rules.before[-5:]):
             self._hang(canvas, band, (RAIL_LEFT + RAIL_WIDTH * (place + 0.5) / 5, RODS[0] + HANGING))
         for carried in rules.carried:
@@ -153,7 +155,7 @@ class LoomPicture:
         """Lamplight on the loom: a little more while the thread runs true."""
         night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
         for x, y in LANTERNS:
-            self._sheet["lantern"].draw(canvas.surface, x, y)
+            self._lantern.draw(canvas.surface, x, y)
             spot = canvas.at((x, y + 24))
             shine(
                 canvas.surface, spot, (canvas.length(230), canvas.length(200)), LAMP, (0.26 + 0.16 * rules.glow) * night

@@ -7,6 +7,7 @@ shuttle is the effort; the knotted tassel at the way's end is the end of the rep
 from __future__ import annotations
 
 import math
+from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 import pygame
@@ -16,8 +17,9 @@ from musclewood.games.kit.light import shine
 from musclewood.games.kit.palette import Colour, mixed
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops.loom.bands import woven
-from musclewood.games.workshops.loom.designs import FINE, Design, grid
+from musclewood.games.workshops.loom.designs import FINE, Design, Yarn, grid
 from musclewood.games.workshops.loom.rules import LoomRules
+from numpy.typing import NDArray
 
 TOP, BOTTOM = 300.0, 524.0  # of the web: heights 1 and 0
 LEFT, FELL, RIGHT = 279.0, 622.0, 984.0  # the cloth beam, where weft becomes cloth, the warp beam
@@ -38,11 +40,12 @@ class Web:
 
     def __init__(self, box: PaperBox, reduced_motion: bool) -> None:
         self._still = reduced_motion
-        names = ("shuttle", "comb_low", "comb_high", "frame_front")
+        names = ("shuttle", "comb_low", "comb_high", "roller", "race")
         self._sheet = {name: box.sheet(f"loom/{name}.svg") for name in names}
         self._threads: pygame.Surface | None = None
         self._plain: pygame.Surface | None = None
-        self._way: tuple[object, pygame.Surface, pygame.Surface] | None = None
+        self._dyer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="dyer")
+        self._way: tuple[object, Future[tuple[pygame.Surface, pygame.Surface]]] | None = None
         self._cloth: tuple[object, int, pygame.Surface] | None = None
 
     def draw(self, canvas: Canvas, rules: LoomRules) -> None:
@@ -53,9 +56,15 @@ class Web:
         self._draw_cloth(canvas, rules, start)
         self._draw_way(canvas, rules, start, fell[0])
         self._draw_roll(canvas, rules)
-        self._sheet["frame_front"].draw(canvas.surface)
+        self._sheet["roller"].draw(canvas.surface)
+        self._sheet["race"].draw(canvas.surface)
         self._draw_combs(canvas, rules)
         self._draw_shuttle(canvas, rules)
+
+    def settle(self) -> None:
+        """Wait for the pattern that is being dyed; for stills."""
+        if self._way is not None:
+            self._way[1].result()
 
     # --- the warp, dyed ahead --------------------------------------------------------------------------------------
     def _draw_warp(self, canvas: Canvas, rules: LoomRules, start: float) -> None:
@@ -68,10 +77,14 @@ class Web:
         """Dyed in full before the fell, only its edges behind it, where the cloth shows what was made of it."""
         key = (rules.place, round(rules.half, 3), rules.finished)
         if self._way is None or self._way[0] != key:
-            self._way = (key, *_dyed(rules, canvas.scale))
-        _, dyed, edges = self._way
-        if rules.finished:
+            moments = np.linspace(0, rules.hold_s, round(LONG * canvas.scale))
+            middle = np.asarray([rules.pattern_height(moment) for moment in moments])
+            self._way = (key, self._dyer.submit(_dyed, middle, rules.half, rules.design.yarn, canvas.scale))
+            if rules.place == len(rules.before):
+                self.settle()  # the first is there from the beginning; later ones while the warp is wound on
+        if rules.finished or not self._way[1].done():
             return
+        dyed, edges = self._way[1].result()
         surface, corner = canvas.surface, canvas.at((start, TOP))
         surface.set_clip(canvas.area((FELL, TOP - 30, RIGHT - FELL, BOTTOM - TOP + 60)))
         surface.blit(dyed, corner)
@@ -188,16 +201,14 @@ def _warp(size: tuple[int, int], scale: float) -> pygame.Surface:
     return picture
 
 
-def _dyed(rules: LoomRules, scale: float) -> tuple[pygame.Surface, pygame.Surface]:
-    """The way of the pattern on the warp, and its bare edges; as large as one pattern."""
-    size = (round(LONG * scale), round((BOTTOM - TOP) * scale))
-    middle = np.asarray([rules.pattern_height(moment) for moment in np.linspace(0, rules.hold_s, size[0])])
-    half = max(rules.half, 2.0 / (BOTTOM - TOP))
+def _dyed(middle: NDArray[np.float64], half: float, yarn: Yarn, scale: float) -> tuple[pygame.Surface, pygame.Surface]:
+    """The way of the pattern on the warp, and its bare edges. middle: its height at each pixel along the warp."""
+    size = (middle.size, round((BOTTOM - TOP) * scale))
+    half = max(half, 2.0 / (BOTTOM - TOP))
     height = 1 - (np.arange(size[1]) + 0.5) / size[1]
     away = np.abs(height[None, :] - middle[:, None]) / half
     soft = 1.2 / (half * size[1])
     rows = _thread_rows(size[1], scale)[None, :]
-    yarn = rules.design.yarn
     shade = 0.78 + 0.3 * (1 - np.abs(rows))
     dyed = np.asarray(yarn.fill, dtype=np.float64) * 0.72 + np.asarray((255, 236, 200)) * 0.28
     rgb = np.clip(dyed[None, None, :] * shade[..., None], 0, 255) * np.ones((size[0], 1, 1))
