@@ -19,7 +19,7 @@ from pathlib import Path
 
 from musclewood.profiles import clinic_drafts
 from musclewood.profiles.caseload_attention import PatientSummary, summary
-from musclewood.profiles.clinic_records import OrderFiles, Received
+from musclewood.profiles.clinic_records import OrderFiles, Received, read_merged, read_orders
 from musclewood.profiles.clinic_settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic_summaries import Summaries
 from musclewood.profiles.draft import Draft
@@ -135,11 +135,11 @@ class Clinic:
 
     def orders(self, code: str) -> tuple[Prescription, ...]:
         """Every revision that was issued, the oldest first."""
-        return self._orders.read(self._orders.by_patient().get(code, ()))
+        return read_orders(self._orders.by_patient().get(code, ()))
 
     def done(self, code: str) -> Ledger:
         """All that was handed over from all computers of a patient, nothing twice. Raises HandoverError."""
-        return self._received.merged(self._received.by_patient().get(code, ()))[0]
+        return read_merged(self._received.by_patient().get(code, ()))[0]
 
     # Prescribing
 
@@ -213,7 +213,7 @@ class Clinic:
         """The report of everything handed over, beside the other reports. Raises HandoverError, StorageError."""
         from musclewood.profiles.report import render_report  # matplotlib takes its time
 
-        ledger, newest = self._received.merged(self._received.by_patient().get(code, ()))
+        ledger, newest = read_merged(self._received.by_patient().get(code, ()))
         orders = self.orders(code) or ((newest.prescription,) if newest else ())
         if not orders:
             raise ClinicError(f"nothing is known of {code}", "check the code")

@@ -35,10 +35,6 @@ class OrderFiles:
         """The files by patient, the oldest revision first."""
         return _grouped(self.folder, _ORDER_NAME)
 
-    def read(self, paths: Sequence[Path]) -> tuple[Prescription, ...]:
-        """Raises TrustError or PrescriptionError for a file that is not as it was signed."""
-        return tuple(open_prescription(read_bounded(path, LARGEST_ORDER_BYTES)).prescription for path in paths)
-
     def last_revision(self, patient: str) -> int:
         """0 when nothing was issued."""
         paths = self.by_patient().get(patient, ())
@@ -61,12 +57,6 @@ class Received:
         """The files by patient, by computer, the oldest first."""
         return _grouped(self.folder, _HANDOVER_NAME)
 
-    def merged(self, paths: Sequence[Path]) -> tuple[Ledger, Handover | None]:
-        """What all computers handed over, and the hand-over that was made last. Raises HandoverError."""
-        read = [_read(path) for path in paths]
-        latest = max(read, key=lambda one: one.created, default=None)
-        return merged([one.ledger for one in read]), latest
-
     def tidy(self, patient: str) -> None:
         """Remove hand-overs of which a later one of the same computer holds every session; a year has hundreds of them.
 
@@ -81,6 +71,18 @@ class Received:
                 if contains(newest, _read(path).ledger):
                     with suppress(OSError):  # it is only in the way; the next time tries again
                         path.unlink()
+
+
+def read_orders(paths: Sequence[Path]) -> tuple[Prescription, ...]:
+    """The revisions in some files. Raises TrustError or PrescriptionError for a file that is not as it was signed."""
+    return tuple(open_prescription(read_bounded(path, LARGEST_ORDER_BYTES)).prescription for path in paths)
+
+
+def read_merged(paths: Sequence[Path]) -> tuple[Ledger, Handover | None]:
+    """What all computers handed over, and the hand-over that was made last. Raises HandoverError."""
+    read = [_read(path) for path in paths]
+    latest = max(read, key=lambda one: one.created, default=None)
+    return merged([one.ledger for one in read]), latest
 
 
 def _by_computer(paths: Sequence[Path]) -> list[list[Path]]:

@@ -13,7 +13,7 @@ from hashlib import blake2b
 from pathlib import Path
 
 from musclewood.profiles.caseload_summary import Facts, facts_of
-from musclewood.profiles.clinic_records import OrderFiles, Received
+from musclewood.profiles.clinic_records import read_merged, read_orders
 from musclewood.profiles.history import zone_of
 from musclewood.profiles.trust.errors import StorageError
 from musclewood.profiles.trust.files import read_bounded, write_whole
@@ -45,8 +45,8 @@ class Summaries:
 
 
 def _made(code: str, orders: Sequence[Path], handovers: Sequence[Path]) -> Facts:
-    ledger, latest = Received(Path()).merged(handovers)
-    issued = OrderFiles(Path()).read(orders)
+    ledger, latest = read_merged(handovers)
+    issued = read_orders(orders)
     if latest is None:
         return facts_of(code, issued, None, None)
     known = issued or (latest.prescription,)
