@@ -108,7 +108,7 @@ class Race:
     # --- water --------------------------------------------------------------------------------------------------
     def _inlet(self, canvas: Canvas, rules: MillraceRules, level: float, time_s: float) -> None:
         """What the hatch lets out of the flume: as thick as the effort."""
-        if rules.water < 0.02:
+        if rules.water < 0.05:
             return
         thick = 5 + 15 * rules.water
         canvas.shape(

@@ -67,11 +67,11 @@ class _Sack:
 
     def __init__(self, seed: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
         chance = random.Random(seed)
+        self.stencil = chance.choice(STENCILS)
         self.cloth, self.ink = chance.choice(CLOTHS), chance.choice(INKS)
         self.body, self.tall = chance.choice(BODIES), chance.uniform(0.86, 0.98)
         self.stripe = chance.choice(BANDS) if chance.random() < 0.7 else None
         self.stripe_at, self.stripes = chance.choice((-0.5, 0.5)), chance.choice((1, 2, 3))
-        self.stencil = chance.choice(STENCILS)
         self.turn, self.tilt = chance.uniform(0, 2 * math.pi), chance.uniform(-0.12, 0.12)
         self.cord = chance.choice(BANDS)
         steadiness = figures.get("steadiness", STEADY_TO)

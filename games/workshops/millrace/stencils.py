@@ -136,6 +136,6 @@ def _house() -> Stencil:
 
 
 STENCILS: tuple[Stencil, ...] = (
-    _ear(), _wheel(), _sun(), _fish(), _duck(), _moon(), _oak(), _drop(), _mouse(), _rind(), _house(),
-    (_star(8, 0.46),), (_star(5, 0.44),),
+    _ear(), _house(), _duck(), _sun(), _rind(), _fish(), (_star(8, 0.46),), _moon(), _wheel(), _oak(), _mouse(),
+    (_star(5, 0.44),), _drop(),
 )  # fmt: skip
