@@ -7,6 +7,7 @@ gives the same print at any size.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from typing import Any
 
@@ -40,8 +41,8 @@ STAMP: Rgb = (196, 74, 32)
 
 
 def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The print in the middle of the box, as large as fits."""
-    height = min(box.height, box.width / SHAPE)
+    """The print in the middle of the box, as large as fits with its shadow."""
+    height = min(box.height / (1 + 2 * MARGIN), box.width / (SHAPE + 2 * MARGIN))
     image = print_image(product, canvas.length(height))
     canvas.paste(image, box.centre, "center")
 
@@ -74,11 +75,11 @@ class _Print:
         random = np.random.default_rng(seed)
         self.paper = PAPERS[int(random.integers(len(PAPERS)))]
         self.deep, self.pale, self.sky, self.low_sky, self.moon_ink = INKS[int(random.integers(len(INKS)))]
-        self.moon = (random.uniform(0.14, 0.86), random.uniform(0.09, 0.17), random.uniform(0.035, 0.075))
+        self.moon = tuple(float(random.uniform(*span)) for span in ((0.14, 0.86), (0.09, 0.17), (0.035, 0.075)))
         self.leftward = bool(random.random() < 0.5)
         self.hills = [float(part) for part in random.uniform(0, 6, 6)]
-        self.reeds = random.uniform(0, 1, (int(random.integers(0, 6)), 3))
-        self.tilt = random.uniform(-0.03, 0.05)
+        self.reeds = random.uniform(0, 1, (int(random.integers(0, 6)), 3)).tolist()
+        self.tilt = float(random.uniform(-0.03, 0.05))
         steadiness = figures.get("steadiness", STEADY_TO)
         self.evenness = float(np.clip((steadiness - STEADY_FROM) / (STEADY_TO - STEADY_FROM), 0.0, 1.0))
         self.waver = [float(part) for part in random.uniform(-1, 1, 3)]
@@ -129,15 +130,15 @@ class _Print:
 
     def _rings(self, across: Field, down: Field) -> Field:
         swell = np.zeros_like(across)
-        sizes = np.linspace(1.0, 0.4, len(self.way.shares))
+        sizes = np.linspace(1.0, 0.4, len(self.way.shares)).tolist()
         for share, size in zip(self.way.shares, sizes, strict=True):
-            x, y = 0.1 + 0.8 * share, 0.88 - 0.5 * share**0.8 + self.tilt * np.sin(9 * share)
+            x, y = 0.1 + 0.8 * share, 0.88 - 0.5 * share**0.8 + self.tilt * math.sin(9 * share)
             scale = (0.3 + 0.7 * (1 - share)) * size
             right, back = (across - x) * (1.38 / scale), (down - y) * (1 / FLATTENED / scale)
             away = np.sqrt(right * right + back * back) + 1e-4
             off = (right * right - back * back) * self.waver[1] + right * back * self.waver[2]
             out = away + (1 - self.evenness) * 0.12 * off / away  # an unsteady effort makes rings that are not round
-            swell += float(size) * self._effort(out) * np.cos(out * 46) * np.exp(out * -4.2)
+            swell += size * self._effort(out) * np.cos(out * 46) * np.exp(out * -4.2)
             swell[out < 0.022] = 1.4
         return swell
 
