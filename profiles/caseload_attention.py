@@ -26,6 +26,7 @@ _SENTENCES = {
     "review_soon": "Review is due on {day}, in {days} days.",
     "expired": "The order ended on {day}.",
     "journal": "The journal has {count} remarks; see the report.",
+    "unreadable": "A file of this patient cannot be read: {reason}",
 }
 
 
@@ -67,6 +68,7 @@ class PatientSummary:
 def summary(facts: Facts, today: date, *, silent_days: int, review_days_ahead: int) -> PatientSummary:
     """The list's line on a day."""
     reasons = [
+        *([Attention(1, "unreadable", {"reason": facts.unreadable})] if facts.unreadable else []),
         *_pain(facts, today),
         *_silence(facts, today, silent_days),
         *_dates(facts, today, review_days_ahead),

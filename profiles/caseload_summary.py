@@ -63,6 +63,7 @@ class Facts:
     poor_sets_pct: float = 0.0
     tired: tuple[tuple[str, int], ...] = ()
     journal_worries: int = 0
+    unreadable: str = ""
 
 
 def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None, handed_over: date | None) -> Facts:

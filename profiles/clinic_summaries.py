@@ -14,8 +14,9 @@ from pathlib import Path
 
 from musclewood.profiles.caseload_summary import Facts, facts_of
 from musclewood.profiles.clinic_records import read_merged, read_orders
+from musclewood.profiles.errors import HandoverError, PrescriptionError
 from musclewood.profiles.history import zone_of
-from musclewood.profiles.trust.errors import StorageError
+from musclewood.profiles.trust.errors import StorageError, TrustError
 from musclewood.profiles.trust.files import read_bounded, write_whole
 from pydantic import TypeAdapter, ValidationError
 
@@ -30,13 +31,16 @@ class Summaries:
     folder: Path
 
     def facts(self, code: str, orders: Sequence[Path], handovers: Sequence[Path]) -> Facts:
-        """What these files say. Raises HandoverError, TrustError or PrescriptionError when they cannot be read."""
+        """What these files say; a file that cannot be read is a fact of its own and hides no other patient."""
         basis = _basis(orders, handovers)
         path = self.folder / f"{code}.json"
         kept = _kept(path)
         if kept is not None and kept[0] == basis:
             return kept[1]
-        facts = _made(code, orders, handovers)
+        try:
+            facts = _made(code, orders, handovers)
+        except (HandoverError, TrustError, PrescriptionError) as error:
+            return Facts(code, unreadable=" ".join(str(error).split()))  # not kept: the file may be mended
         try:
             write_whole(path, _FACTS.dump_json((basis, facts)))
         except StorageError:

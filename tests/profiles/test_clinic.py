@@ -205,3 +205,17 @@ def test_a_journal_that_was_lost_at_home_is_not_lost_at_the_desk(
     clinic.collect(keys, TODAY)
     assert len(clinic.done("HB-0042").sessions) == 2
     assert clinic.patient("HB-0042", TODAY).sessions == 2
+
+
+def test_one_damaged_file_hides_no_other_patient(clinic: Clinic, keys: ClinicKeys) -> None:
+    for patient in ("HB-0042", "HB-0077"):
+        clinic.issue(clinic.draft_from_template(KNEE, patient, TODAY), keys)
+    damaged = clinic.root / "orders" / "HB-0077-0001.prescription.toml"
+    whole = damaged.read_bytes()
+    damaged.write_bytes(whole.replace(b"pain_stop = 5", b"pain_stop = 9"))
+    first, second = clinic.patients(TODAY)
+    assert (first.patient, first.attention[0].key, first.urgency) == ("HB-0077", "unreadable", 1)
+    assert "changed after it was signed" in first.attention[0].sentence()
+    assert second.revision == 1
+    damaged.write_bytes(whole)
+    assert [row.urgency for row in clinic.patients(TODAY)] == [9, 9]
