@@ -5,33 +5,57 @@ Light is added (`BLEND_RGB_ADD`), in a few fixed strengths, because an added pic
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
+from typing import Any
 
 import numpy as np
 import pygame
 from musclewood.games.kit.palette import Colour
+from numpy.typing import NDArray
 
 LEVELS = 16
+TILE_PX = 512
+FALL = np.linspace(1.0, 0.0, 2049) ** 2.2  # of light, over the square of the distance from its middle
 
 
 @lru_cache(maxsize=512)
 def glow(size_px: tuple[int, int], colour: Colour, level: int = LEVELS) -> pygame.Surface:
-    """An elliptical light to be added; `level` 0..LEVELS is its strength. Fades to nothing at its edge."""
-    if level < LEVELS:
-        dimmer = glow(size_px, colour).copy()
-        part = round(255 * level / LEVELS)
-        dimmer.fill((part, part, part), special_flags=pygame.BLEND_RGB_MULT)
-        return dimmer
+    """An elliptical light to be added; `level` 0..LEVELS is its strength. Fades to nothing at its edge.
+
+    Made in whole numbers and from one quarter of the ellipse, since a first glow of its size is needed in the frame it
+    appears in.
+    """
     width, height = max(size_px[0], 2), max(size_px[1], 2)
-    x = (np.arange(width) + 0.5) / width * 2 - 1
-    y = (np.arange(height) + 0.5) / height * 2 - 1
-    reach = np.clip(1 - x[:, None] ** 2 - y[None, :] ** 2, 0, 1) ** 2.2
-    grain = np.random.default_rng(5).random((width, height)) * 0.9  # dither: slow fades show no steps
+    x = (np.arange((width + 1) // 2, dtype=np.float32) + 0.5) / width * 2 - 1
+    y = (np.arange((height + 1) // 2, dtype=np.float32) + 0.5) / height * 2 - 1
+    away = np.minimum((x**2)[:, None] + (y**2)[None, :], 1.0)
+    steps = (away * (FALL.size - 1)).astype(np.intp)
+    dither = _tiled(_dither(), (width, height))  # slow fades show no steps
     picture = pygame.Surface((width, height), 0, 32)
     pixels = pygame.surfarray.pixels3d(picture)
     for channel in range(3):
-        pixels[:, :, channel] = np.clip(reach * colour[channel] + grain * (reach > 0), 0, 255)
+        quarter = (FALL * (colour[channel] * 256 * level / LEVELS)).astype(np.uint16)[steps]
+        half = np.concatenate((quarter, quarter[: width // 2][::-1]))
+        whole = np.concatenate((half, half[:, : height // 2][:, ::-1]), axis=1)
+        pixels[:, :, channel] = (whole + dither) >> 8
     return picture
+
+
+@cache
+def _dither() -> NDArray[np.uint16]:
+    """Nearly a whole level of noise, in 256ths."""
+    return np.random.default_rng(5).integers(0, 231, (TILE_PX, TILE_PX)).astype(np.uint16)
+
+
+@cache
+def _grain() -> NDArray[np.float32]:
+    return np.random.default_rng(8).normal(0, 1.6, (TILE_PX, TILE_PX)).astype(np.float32)
+
+
+def _tiled(tile: NDArray[Any], size_px: tuple[int, int]) -> NDArray[Any]:
+    """As much of a texture as fills the size."""
+    repeats = (-(-size_px[0] // TILE_PX), -(-size_px[1] // TILE_PX))
+    return np.tile(tile, repeats)[: size_px[0], : size_px[1]]
 
 
 def shine(
@@ -63,10 +87,12 @@ def _plain(size_px: tuple[int, int]) -> pygame.Surface:
 
 def sky(size_px: tuple[int, int], colours: tuple[Colour, ...], horizon_px: int) -> pygame.Surface:
     """A gradient from top to horizon, with a little grain so that it does not band."""
-    width, height = size_px
     stops = np.linspace(0, horizon_px, len(colours))
-    rows = np.stack([np.interp(np.arange(height), stops, [colour[c] for colour in colours]) for c in range(3)], axis=1)
-    grain = np.random.default_rng(8).normal(0, 1.6, (width, height)).astype(np.float32)
+    rows = np.stack(
+        [np.interp(np.arange(size_px[1]), stops, [colour[c] for colour in colours]) for c in range(3)], axis=1
+    )
+    rows = rows.astype(np.float32)
+    grain = _tiled(_grain(), size_px)
     picture = pygame.Surface(size_px, 0, 32)
     pixels = pygame.surfarray.pixels3d(picture)
     for channel in range(3):
