@@ -75,7 +75,8 @@ class Acquisition:
         self._heard += len(heard.ticks)
         ticks = list(self._not_yet_filled(heard.ticks))
         missing = self._elapsed_s - (self._given + len(ticks)) * self.step_s
-        if missing > SILENCE_S and not self.source.ended:
+        silent = self._listener is None or self._listener.silent_s >= SILENCE_S
+        if missing > SILENCE_S and silent and not self.source.ended:
             filling = int(missing / self.step_s)
             self._filled += filling
             ticks += [self._silent] * filling

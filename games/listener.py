@@ -43,6 +43,7 @@ class Listener:
     ) -> None:
         self._wait, self._work, self._look, self._most = wait, work, look, most
         self._ready: deque[Heard] = deque()
+        self._empty = 0  # waits in a row that brought nothing
         self._over = Event()
         self._failure: BaseException | None = None
         self._thread: Thread | None = None
@@ -63,6 +64,11 @@ class Listener:
             qualities += heard.qualities
         return Heard(tuple(ticks), tuple(qualities))
 
+    @property
+    def silent_s(self) -> float:
+        """For how long the source has truly been silent: time in which this thread was not run does not count."""
+        return self._empty * WAIT_S
+
     def stop(self) -> None:
         """Returns when the thread is at its end; what is ready can still be taken."""
         self._over.set()
@@ -74,7 +80,10 @@ class Listener:
             while not self._over.is_set():
                 if sum(len(heard.ticks) for heard in tuple(self._ready)) >= self._most:
                     self._over.wait(WAIT_S)
-                elif blocks := self._wait(WAIT_S):
+                elif not (blocks := self._wait(WAIT_S)):
+                    self._empty += 1
+                else:
+                    self._empty = 0
                     self._ready.append(Heard(self._work(blocks), ()))
                     self._ready.append(Heard((), self._look(blocks)))
         except BaseException as error:  # noqa: BLE001 it reaches whoever takes

@@ -117,6 +117,23 @@ def test_samples_that_arrive_are_worked_on_while_the_game_stands_still():
     ]
 
 
+def test_a_computer_that_stood_still_is_no_silence_of_the_sensor():
+    """All threads stop for two seconds; the game wakes first, and what the sensor sent meanwhile comes after it."""
+    radio = ByItself()
+    acquisition = Acquisition(radio)
+    radio.send(0.5)
+    ticks = list(acquisition.poll(0.5).ticks)
+    ticks += acquisition.poll(2.0).ticks
+    radio.send(2.0)
+    limit_s = time.monotonic() + 30.0
+    while len(ticks) < 600 and time.monotonic() < limit_s:
+        ticks += acquisition.poll(0.0).ticks
+        time.sleep(0.005)
+    acquisition.close()
+    readable = [tick.readable[0] for tick in ticks]
+    assert 600 <= len(ticks) <= 626 and all(readable[20:])
+
+
 def test_a_fault_of_the_computation_reaches_the_game():
     acquisition = Acquisition(ByItself())
     acquisition.source.queue.put(Block(np.zeros((10, 3)), 0.0))  # three channels of a sensor that has one

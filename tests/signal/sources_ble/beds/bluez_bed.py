@@ -44,6 +44,11 @@ _BUS = """<!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-BUS Bus Configuratio
 """
 
 
+# Whatever takes longer than this is a radio hole for any program; our choice, below the half second of the games.
+LATE_S = 0.3
+TOO_BUSY = "this computer was too busy to be a sensor"
+
+
 def missing() -> str:
     """Why this bed cannot be used here; empty if it can."""
     if sys.platform != "linux":
@@ -166,7 +171,10 @@ def main() -> int:
     sensor = FakeSensor(description, signal, lossy(asked.loss) if asked.loss else clean)
     with BluezBed(sensor) as bed:
         Thread(target=_let_happen, args=(bed, sensor, asked.happens), daemon=True).start()
-        return subprocess.run(asked.program, check=False).returncode
+        code = subprocess.run(asked.program, check=False).returncode
+    if sensor.late_s > LATE_S:
+        print(f"{TOO_BUSY}: a packet left {sensor.late_s:.2f} s late", file=sys.stderr)
+    return code
 
 
 def _away(bed: BluezBed, sensor: FakeSensor) -> None:

@@ -122,6 +122,7 @@ class FakeSensor:
         self.commands: list[bytes] = []
         self.streaming = not description.start
         self.sent = 0
+        self.late_s = 0.0  # how much later than due a packet left at the worst: this computer's fault, not the radio's
         self._on_since_s = 0.0
 
     def switch_on(self, now_s: float) -> None:
@@ -165,6 +166,7 @@ class FakeSensor:
             due_s = self._on_since_s + (number + 1) * self.period_s  # a packet leaves when its last sample is made
             if not underway or due_s <= underway[0][0]:
                 await asyncio.sleep(due_s - loop.time())
+                self.late_s = max(self.late_s, loop.time() - due_s)
                 for copy, delay_s in enumerate(self.faults(number)):
                     # Whole microseconds, so that packets that are to come together come in order.
                     heapq.heappush(underway, (round(due_s + delay_s, 6), number, copy))
