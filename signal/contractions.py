@@ -116,9 +116,7 @@ class ContractionDetector(Stage[DetectorState]):
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
         self._state = DetectorState(
             [
-                MuscleState(
-                    deque(maxlen=smooth), deque(maxlen=self._size), deque(maxlen=release), deque(maxlen=memory)
-                )
+                MuscleState(deque(maxlen=smooth), deque(maxlen=self._size), deque(maxlen=release), deque(maxlen=memory))
                 for _ in range(channels)
             ]
         )

@@ -19,7 +19,7 @@ from musclewood.signal.spectrum import (
     zero_crossings_per_s,
 )
 from musclewood.signal.synthesis import emg_noise
-from scipy.signal import butter, freqz_sos
+from scipy.signal import butter, freqz_sos, sosfiltfilt
 
 
 def over(low_hz: float, high_hz: float, points: int = 20_001) -> np.ndarray:
@@ -104,3 +104,8 @@ def test_high_pass_of_second_order(frequency_hz: float, gain_db: float) -> None:
     sections = butter(2, 20.0, "highpass", fs=8000.0, output="sos")
     _, response = freqz_sos(sections, worN=np.array([frequency_hz]), fs=8000.0)
     assert 20.0 * math.log10(abs(response[0])) == pytest.approx(gain_db, abs=0.02)
+    pulse = np.zeros(2**14)
+    pulse[2**13] = 1.0
+    turns = np.exp(-2j * np.pi * frequency_hz / 8000.0 * np.arange(len(pulse)))
+    both_ways = abs(np.sum(sosfiltfilt(sections, pulse) * turns))
+    assert 20.0 * math.log10(both_ways) == pytest.approx(2.0 * gain_db, abs=0.04)

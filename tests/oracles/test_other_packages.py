@@ -1,0 +1,96 @@
+"""Figures that other packages give too; each is skipped where its package is not installed (musclewood[bench]).
+
+Only what is sound there is compared. Thresholds of biosppy's Hodges-Bui and Solnik detectors, for one, are set on the raw
+signal and move with its unit, so they check nothing.
+"""
+
+from __future__ import annotations
+
+import sys
+import warnings
+from typing import Any
+
+import numpy as np
+import pytest
+from musclewood.signal.conditioning import Conditioning
+from musclewood.signal.reliability import intraclass_correlations
+from musclewood.signal.spectrum import Spectrum, median_frequency_hz, power_spectrum, teager_kaiser
+from musclewood.signal.synthesis import emg_noise
+from scipy.signal import butter, sosfilt, sosfilt_zi
+
+SHROUT_FLEISS = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
+
+
+def bring(package: str) -> Any:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return pytest.importorskip(package, reason=f"{package} is not installed: pip install musclewood[bench]")
+
+
+@pytest.mark.parametrize("block", [1, 16, 4000])
+def test_band_pass_is_that_of_scipy(block: int) -> None:
+    samples = 50.0 * emg_noise(4000, 1000.0, 5)[:, np.newaxis] + 3000.0
+    stage = Conditioning(1000.0, 1)
+    emg = np.concatenate([stage.process(samples[at : at + block])[0] for at in range(0, 4000, block)])
+    sections = butter(2, (20.0, 450.0), "bandpass", fs=1000.0, output="sos")
+    expected, _ = sosfilt(sections, samples, axis=0, zi=sosfilt_zi(sections)[..., np.newaxis] * samples[0])
+    np.testing.assert_allclose(emg, expected, atol=1e-8)
+
+
+def test_teager_kaiser_operator_of_neurokit2() -> None:
+    bring("neurokit2")
+    signal = emg_noise(2000, 1000.0, 6)
+    theirs = sys.modules["neurokit2.emg.emg_amplitude"]._emg_amplitude_tkeo(signal)
+    np.testing.assert_allclose(teager_kaiser(signal), theirs[1:-1], rtol=1e-12, atol=1e-12)
+
+
+def test_median_frequency_from_the_spectrum_of_neurokit2() -> None:
+    """Their Welch spectrum, our median of it, against ours of ours."""
+    neurokit2 = bring("neurokit2")
+    signal = emg_noise(60_000, 1000.0, 7)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        table = neurokit2.signal_psd(
+            signal,
+            sampling_rate=1000,
+            method="welch",
+            min_frequency=20,
+            max_frequency=450,
+            window=0.25,
+            normalize=False,
+        )
+    theirs = Spectrum(np.asarray(table["Frequency"], float), np.asarray(table["Power"], float))
+    ours = power_spectrum(signal, 1000.0)
+    assert median_frequency_hz(theirs) == pytest.approx(median_frequency_hz(ours), rel=0.01)
+    assert median_frequency_hz(ours) == pytest.approx(95.67, rel=0.02)
+
+
+def test_median_frequency_from_the_spectrum_of_biosppy() -> None:
+    bring("biosppy")
+    from biosppy.signals import tools
+
+    signal = emg_noise(60_000, 1000.0, 7)
+    frequency_hz, density = tools.welch_spectrum(signal=signal, sampling_rate=1000.0, size=250, decibel=False)
+    theirs = Spectrum(np.asarray(frequency_hz, float), np.asarray(density, float)).within(20.0, 450.0)
+    assert median_frequency_hz(theirs) == pytest.approx(median_frequency_hz(power_spectrum(signal, 1000.0)), rel=0.01)
+
+
+def test_intraclass_correlations_of_pingouin() -> None:
+    """Shrout & Fleiss 1979, Psychol Bull 86:420. Rows are told by these names, which differ between releases."""
+    pingouin = bring("pingouin")
+    pandas = bring("pandas")
+    rows = [(target, judge, value) for target, row in enumerate(SHROUT_FLEISS) for judge, value in enumerate(row)]
+    table = pandas.DataFrame(rows, columns=["target", "judge", "value"])
+    found = pingouin.intraclass_corr(table, targets="target", raters="judge", ratings="value").set_index("Type")["ICC"]
+    if "ICC(1,1)" not in found.index:
+        pytest.skip("this release of pingouin names its rows otherwise")
+    ours = intraclass_correlations(SHROUT_FLEISS)
+    expected = {
+        "ICC(1,1)": ours.one_single,
+        "ICC(A,1)": ours.two_single,
+        "ICC(C,1)": ours.three_single,
+        "ICC(1,k)": ours.one_mean,
+        "ICC(A,k)": ours.two_mean,
+        "ICC(C,k)": ours.three_mean,
+    }
+    assert found[list(expected)].to_dict() == pytest.approx(expected, abs=1e-6)
