@@ -30,7 +30,14 @@ from musclewood.profiles.ledger import Ledger
 from musclewood.profiles.prescription import Prescription, dump
 from musclewood.profiles.trust.errors import ClinicError, StorageError
 from musclewood.profiles.trust.exchange import Collected, collect_handovers, highest_issued, issue
-from musclewood.profiles.trust.key_file import MODERATE, Hardness, create_key_file, identity_in, open_key_file
+from musclewood.profiles.trust.key_file import (
+    MODERATE,
+    Hardness,
+    change_passphrase,
+    create_key_file,
+    identity_in,
+    open_key_file,
+)
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.locking import locked
 from musclewood.profiles.trust.places import Place, open_place
@@ -89,6 +96,10 @@ class Clinic:
     def unlock(self, passphrase: str) -> ClinicKeys:
         """The private key, for as long as somebody works. Takes about a second. Raises as `make_key` does."""
         return open_key_file(self.key_path, passphrase)
+
+    def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
+        """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
+        change_passphrase(self.key_path, old, new, hardness)
 
     # Settings
 

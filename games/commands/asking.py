@@ -17,30 +17,31 @@ from musclewood.profiles.trust.words import same_words
 PASSPHRASE_VARIABLE = "MUSCLEWOOD_PASSPHRASE"
 
 
-def add_passphrase_option(parser: argparse.ArgumentParser) -> None:
+def add_passphrase_option(parser: argparse.ArgumentParser, name: str = "--passphrase-file", default: str = "") -> None:
     """A passphrase has no option of its own: what is typed behind a command stays in the shell's memory."""
-    parser.add_argument(
-        "--passphrase-file",
-        type=Path,
-        metavar="FILE",
-        help=f"its first line is the passphrase (default: ask, or {PASSPHRASE_VARIABLE})",
-    )
+    words = default or f"the passphrase (default: ask, or {PASSPHRASE_VARIABLE})"
+    parser.add_argument(name, type=Path, metavar="FILE", help=f"its first line is {words}")
 
 
 def passphrase(options: argparse.Namespace, *, new: bool = False) -> str:
     """From the file, the environment, or by asking; asked for twice when it is new. Raises CommandError."""
-    if options.passphrase_file is not None:
+    if options.passphrase_file is None and (given := os.environ.get(PASSPHRASE_VARIABLE)) is not None:
+        return given
+    return passphrase_from(options.passphrase_file, "passphrase of the clinic's key: ", new=new)
+
+
+def passphrase_from(path: Path | None, question: str, *, new: bool) -> str:
+    """From a file's first line, or by asking. Raises CommandError."""
+    if path is not None:
         try:
-            lines = options.passphrase_file.read_text(encoding="utf-8").splitlines()
+            lines = path.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
             reason = getattr(error, "strerror", None) or "it is not UTF-8"
-            raise CommandError(f"{options.passphrase_file}: it cannot be read ({reason}); name another file") from None
+            raise CommandError(f"{path}: it cannot be read ({reason}); name another file") from None
         return lines[0] if lines else ""
-    if (given := os.environ.get(PASSPHRASE_VARIABLE)) is not None:
-        return given
     if not sys.stdin.isatty():
         raise CommandError(f"there is nobody to ask for the passphrase; use --passphrase-file or {PASSPHRASE_VARIABLE}")
-    first = getpass.getpass("passphrase of the clinic's key: ")
+    first = getpass.getpass(question)
     if new and getpass.getpass("once more: ") != first:
         raise CommandError("the two passphrases are not the same; nothing was made")
     return first

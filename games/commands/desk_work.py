@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date, datetime
 
-from musclewood.games.commands.asking import passphrase, sender_confirmed
+from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed
 from musclewood.games.commands.printing import show
 from musclewood.games.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.profiles.caseload_attention import PatientSummary
@@ -30,6 +30,14 @@ def new_key(clinic: Clinic, options: argparse.Namespace) -> int:
     return show_key(clinic)
 
 
+def relock_key(clinic: Clinic, options: argparse.Namespace) -> int:
+    """Another passphrase for the same key; its words stay."""
+    old = passphrase(options)
+    clinic.relock(old, passphrase_from(options.new_passphrase_file, "new passphrase: ", new=True))
+    show(f"locked anew: {clinic.key_path}; copies made before still open with the old passphrase")
+    return DONE
+
+
 def show_key(clinic: Clinic) -> int:
     """The clinic's words."""
     if not clinic.has_key:
@@ -50,7 +58,9 @@ def settings(clinic: Clinic, options: argparse.Namespace) -> int:
             now = type(now).model_validate(now.model_dump() | changes)
         except ValidationError as error:
             first = error.errors(include_url=False)[0]
-            raise CommandError(f"--{first['loc'][0]}: {first['msg'].removeprefix('Value error, ')}") from None
+            raise CommandError(
+                f"--{str(first['loc'][0]).replace('_', '-')}: {first['msg'].removeprefix('Value error, ')}"
+            ) from None
         clinic.save_settings(now)
     for key, value in now.model_dump(exclude={"format"}).items():
         show(f"{key}: {value if value not in ('', None) else '-'}")

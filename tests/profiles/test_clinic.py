@@ -74,6 +74,10 @@ def test_the_key_opens_with_its_passphrase_alone_and_shows_its_words_without_it(
     assert clinic.unlock(PASSPHRASE).identity == keys.identity
     with pytest.raises(PassphraseError):
         clinic.unlock("twig lantern kettle blank")
+    clinic.relock(PASSPHRASE, "four other plain words", LOWEST)
+    assert clinic.unlock("four other plain words").identity == keys.identity
+    with pytest.raises(PassphraseError):
+        clinic.unlock(PASSPHRASE)
 
 
 def test_settings_come_back_and_a_slip_in_the_file_is_named(clinic: Clinic) -> None:
