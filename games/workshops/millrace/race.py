@@ -12,6 +12,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 import numpy as np
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import Motes, smooth
 from musclewood.games.kit.paper import Cut, PaperBox, Sheet, lay
 from musclewood.games.workshops.millrace.rules import MARK, SILL, MillraceRules
@@ -21,7 +22,7 @@ LEFT, RIGHT = 290.0, 474.0  # the forebay's inner walls
 GATE_OPEN = 338.0  # stage height of the sluice's edge when nothing pulls it down; at its mark it stands on the sill
 HUB, RADIUS = (668.0, 464.0), 146.0
 POSES, PERIOD = 24, 45.0  # of the wheel: it looks the same after an eighth of a turn
-WATER, FOAM = (95, 178, 220), (226, 243, 250)
+WATER, FOAM, GLEAM = (95, 178, 220), (226, 243, 250), (120, 112, 70)
 IRON, BELT = (52, 50, 74), (120, 84, 60)
 WAVE = 94.0  # stage px from crest to crest in the art
 
@@ -134,6 +135,9 @@ class Race:
             self._sheet["water_front"].draw(surface, LEFT - WAVE + drift * 0.7, level + 1)
         surface.set_clip(None)
         self._sheet["marks"].draw(surface)
+        for x in (LEFT + 8, RIGHT - 8):  # both pairs of stones gleam while the race runs
+            for y in (MARK_Y, SILL_Y):
+                shine(surface, canvas.at((x, y)), (canvas.length(84), canvas.length(40)), GLEAM, 0.8 * rules.race)
 
     def _float(self, canvas: Canvas, rules: MillraceRules, time_s: float) -> None:
         """The duck rides on the short average that the judge goes by."""
