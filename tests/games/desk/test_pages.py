@@ -23,15 +23,14 @@ from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.typeface import Typeface
 from musclewood.games.screens.page import Page, Surroundings
 
-LAYOUTS = [(language, scale) for language in ("en", "de") for scale in (1.0, 1.2)]
+# Longer words and larger letters need the most room; the full size lays out every language at every size of letters.
+LAYOUTS = [("de", 1.0), ("en", 1.2), ("de", 1.2)]
+MORE_LAYOUTS = [("en", 1.0)]
 STAGE = Box(0, 0, WIDTH, HEIGHT)
-DRAWN = (
-    "desk-patients",
-    "desk-patient",
-    "desk-form-exercise-faulty",
-    "desk-sign",
-    "desk-new-patient",
-    "desk-first-day",
+DRAWN = [("desk-patients", False), ("desk-form-exercise-faulty", False), ("desk-sign", True)]
+WALKED = (
+    *("desk-patients", "desk-patient", "desk-new-patient", "desk-form-exercise", "desk-form-plan", "desk-sign"),
+    *("desk-key", "desk-muscles", "desk-collect", "desk-issued", "desk-collect-new-computer"),
 )
 
 
@@ -66,47 +65,49 @@ def caught(page: Page) -> Iterator[list[Written]]:
         Typeface.write = usual  # type: ignore[method-assign]
 
 
-@pytest.fixture(params=LAYOUTS, ids=lambda layout: f"{layout[0]}-{layout[1]}")
-def pages(request: pytest.FixtureRequest, around: Callable[..., Surroundings]) -> list[tuple[str, Page]]:
-    language, scale = request.param
-    surroundings = around(Settings(language=language, text_scale=scale), (640, 360))
-    return [(name, make(surroundings)) for name, make in desk_states().items()]
-
-
-def test_words_fit_their_paper_and_nothing_overlaps(
-    pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas]
+@pytest.mark.parametrize("layout", [*LAYOUTS, *MORE_LAYOUTS], ids=lambda layout: f"{layout[0]}-{layout[1]}")
+def test_words_fit_their_paper_targets_are_large_and_nothing_overlaps(
+    layout: tuple[str, float],
+    around: Callable[..., Surroundings],
+    canvas: Callable[[int, int], Canvas],
+    full: bool,
 ) -> None:
-    target, problems = canvas(640, 360), []
-    for name, page in pages:
-        everything: list[Written] = []
-        for widget in page.lay_out(target):
-            if not _within(widget.box, STAGE):
-                problems.append(f"{name}: {widget.key or widget.lines} leaves the stage: {widget.box}")
-            with caught(page) as written:
-                widget.draw(target, page.reader)
-            for one in written:
-                if not _within(one.box, widget.box.grown(5)):
-                    problems.append(f"{name}: {one.text!r} leaves {widget.key or 'its paper'}")
-                if one.size < 20:
-                    problems.append(f"{name}: {one.text!r} is too small")
-            everything += written
-        for one, other in combinations(everything, 2):
-            if one.box.grown(-4).overlaps(other.box.grown(-4)):
-                problems.append(f"{name}: {one.text!r} lies on {other.text!r}")
+    if layout in MORE_LAYOUTS and not full:
+        pytest.skip("laid out under MUSCLEWOOD_FULL=1")
+    surroundings = around(Settings(language=layout[0], text_scale=layout[1]), (640, 360))
+    problems = [
+        problem
+        for name, make in desk_states().items()
+        for problem in _problems(name, make(surroundings), canvas(640, 360))
+    ]
     assert not problems, "\n".join(problems)
 
 
-def test_targets_are_large_and_apart(pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas]) -> None:
-    for name, page in pages:
-        page.lay_out(canvas(640, 360))
-        for widget in page.choices():
-            assert min(widget.box.width, widget.box.height) >= 44, f"{name}: {widget.key} is too small"
-        for one, other in combinations(page.choices(), 2):
-            assert not one.box.grown(-1).overlaps(other.box.grown(-1)), f"{name}: {one.key} and {other.key} overlap"
+def _problems(name: str, page: Page, target: Canvas) -> Iterator[str]:
+    """All that is wrong with the layout of a page, a line each."""
+    everything: list[Written] = []
+    for widget in page.lay_out(target):
+        if not _within(widget.box, STAGE):
+            yield f"{name}: {widget.key or widget.lines} leaves the stage: {widget.box}"
+        if widget.key and min(widget.box.width, widget.box.height) < 44:
+            yield f"{name}: {widget.key} is too small to press"
+        with caught(page) as written:
+            widget.draw(target, page.reader)
+        for one in written:
+            if not _within(one.box, widget.box.grown(5)):
+                yield f"{name}: {one.text!r} leaves {widget.key or 'its paper'}"
+            if one.size < 20:
+                yield f"{name}: {one.text!r} is too small to read"
+        everything += written
+    for one, other in combinations(everything, 2):
+        if one.box.grown(-4).overlaps(other.box.grown(-4)):
+            yield f"{name}: {one.text!r} lies on {other.text!r}"
+    for first, second in combinations(page.choices(), 2):
+        if first.box.grown(-1).overlaps(second.box.grown(-1)):
+            yield f"{name}: {first.key} and {second.key} overlap"
 
 
-@pytest.mark.parametrize("name", DRAWN)
-@pytest.mark.parametrize("high_contrast", [False, True])
+@pytest.mark.parametrize(("name", "high_contrast"), DRAWN)
 def test_words_stand_out_seven_to_one(
     canvas: Callable[[int, int], Canvas], around: Callable[..., Surroundings], name: str, high_contrast: bool
 ) -> None:
@@ -126,7 +127,7 @@ def test_words_stand_out_seven_to_one(
         assert contrast(ink, ground) >= 7.0, f"{name}: {one.text!r} has {contrast(ink, ground):.1f}"
 
 
-@pytest.fixture(params=desk_states(), ids=str)
+@pytest.fixture(params=WALKED)
 def page(request: pytest.FixtureRequest, around: Callable[..., Surroundings], canvas: Callable[..., Canvas]) -> Page:
     made = desk_states()[request.param](around(size=(640, 360)))
     made.lay_out(canvas(640, 360))
@@ -136,13 +137,17 @@ def page(request: pytest.FixtureRequest, around: Callable[..., Surroundings], ca
 def test_tab_comes_to_every_choice_and_back(page: Page, canvas: Callable[..., Canvas]) -> None:
     target = canvas(640, 360)
     wanted = {widget.key for widget in page.choices()}
-    for act in (Act.NEXT, Act.PREVIOUS):
-        seen = set()
-        for _ in range(120):
-            page.handle(Intent(act))
-            page.lay_out(target)
-            seen.add(page.focus)
-        assert wanted <= seen
+    seen = []
+    while len(seen) < 90 and seen.count(page.focus) < 2:
+        page.handle(Intent(Act.NEXT))
+        page.lay_out(target)
+        seen.append(page.focus)
+    assert wanted <= set(seen)
+    for _ in range(3):
+        page.handle(Intent(Act.PREVIOUS))
+        page.lay_out(target)
+        seen.append(page.focus)
+    assert len(set(seen[-4:])) == min(4, len(wanted))
 
 
 def test_every_page_can_be_left_by_escape(page: Page) -> None:
