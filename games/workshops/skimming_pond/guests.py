@@ -9,6 +9,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox
+from musclewood.games.workshops.skimming_pond.poses import Poses
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 Pond = tuple[float, float]
@@ -59,8 +60,7 @@ class Guests:
     def __init__(self, box: PaperBox, reduced_motion: bool) -> None:
         self._still = reduced_motion
         self._sheet = {name: box.sheet(f"skimming_pond/{name}.svg") for name in {guest.sheet for guest in GUESTS}}
-        neck = box.sheet("skimming_pond/heron_neck.svg")
-        self._necks = [neck.turned(-5.0 * n, (8.0, 4.0)) for n in range(8)]
+        self._neck = Poses(box.sheet("skimming_pond/heron_neck.svg"), (8.0, 4.0))
 
     def draw(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
         """All that are there; they rock a little more while the water is stirred."""
@@ -80,4 +80,4 @@ class Guests:
         """The heron looks after a stone that skips, and now and then at the water."""
         idle = 0.0 if self._still else smooth(3 * math.sin(0.31 * time_s) - 2)
         bow = max(idle, smooth(min(1.0, 4 * cheer)) * 0.5)
-        self._necks[round(bow * (len(self._necks) - 1))].draw(canvas.surface, *HERON_NECK)
+        self._neck.at(-35.0 * bow).draw(canvas.surface, *HERON_NECK)

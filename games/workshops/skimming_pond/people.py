@@ -9,12 +9,8 @@ from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops.skimming_pond.places import (
-    HANGING,
     HIP,
-    LEAN_BACK,
-    LEAN_FORWARD,
     REED_REACH,
-    ROUND,
     SHOULDER,
     Point,
     arm_angle,
@@ -22,10 +18,11 @@ from musclewood.games.workshops.skimming_pond.places import (
     lean,
     shoulder_at,
 )
+from musclewood.games.workshops.skimming_pond.poses import Poses
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 FOLLOW = 62.0  # degrees the arm goes on after a throw
-LEANS, ARM_STEP = 14, 3.0  # poses of the upper body; degrees between two of the arm
+WAVING = 143.0  # degrees that the child's arm goes up
 CHILD_SHOULDER = (706.0, 586.0)
 LAMPS, LAMP_REACH = 5, 214.0  # sedge heads between the reeds that count the hold
 SEDGE_FOOT = (418.0, 700.0)
@@ -40,14 +37,9 @@ class People:
         self._still = reduced_motion
         names = ("stage", "skimmer", "child", "reed_low", "reed_high", "sedge", "sedge_lit", "stone", "lantern", "tuft")
         self._sheet = {name: box.sheet(f"skimming_pond/{name}.svg") for name in names}
-        body, arm = box.sheet("skimming_pond/skimmer_body.svg"), box.sheet("skimming_pond/skimmer_arm.svg")
-        step = (LEAN_BACK - LEAN_FORWARD) / (LEANS - 1)
-        self._bodies = [body.turned(-(LEAN_FORWARD + step * n), HIP) for n in range(LEANS)]
-        self._first = HANGING - FOLLOW
-        count = round((ROUND + FOLLOW) / ARM_STEP) + 1
-        self._arms = [arm.turned(-(self._first + ARM_STEP * n), SHOULDER) for n in range(count)]
-        waving = box.sheet("skimming_pond/child_arm.svg")
-        self._waves = [waving.turned(11.0 * n, CHILD_SHOULDER) for n in range(14)]
+        self._body = Poses(box.sheet("skimming_pond/skimmer_body.svg"), HIP)
+        self._arm = Poses(box.sheet("skimming_pond/skimmer_arm.svg"), SHOULDER)
+        self._wave = Poses(box.sheet("skimming_pond/child_arm.svg"), CHILD_SHOULDER, 3.0)
 
     def draw(self, canvas: Canvas, rules: PondRules, time_s: float) -> None:
         """The landing stage and all who are on it."""
@@ -63,12 +55,9 @@ class People:
 
     def _draw_skimmer(self, canvas: Canvas, rules: PondRules) -> None:
         self._sheet["skimmer"].draw(canvas.surface)
-        forwards = (lean(rules.swing) - LEAN_FORWARD) / (LEAN_BACK - LEAN_FORWARD)
-        self._bodies[round(forwards * (LEANS - 1))].draw(canvas.surface)
-        follow = -FOLLOW * follow_through(rules)
+        self._body.at(-lean(rules.swing)).draw(canvas.surface)
+        arm = self._arm.at(FOLLOW * follow_through(rules) - arm_angle(rules.swing))
         shoulder = shoulder_at(rules.swing)
-        pose = round((arm_angle(rules.swing) + follow - self._first) / ARM_STEP)
-        arm = self._arms[min(max(pose, 0), len(self._arms) - 1)]
         arm.draw(canvas.surface, shoulder[0] - SHOULDER[0], shoulder[1] - SHOULDER[1])
         if rules.in_hand:
             self._stone(canvas, hand_at(rules.swing), rules)
@@ -103,7 +92,7 @@ class People:
         up = smooth(min(1.0, 4 * cheer)) * smooth(min(1.0, 5 * (1 - cheer)))
         swing = 0.0 if self._still else 1.2 * math.sin(time_s * 1.3)
         self._sheet["child"].draw(canvas.surface, dy=0.4 * swing)
-        self._waves[round(up * (len(self._waves) - 1))].draw(canvas.surface, dy=0.4 * swing)
+        self._wave.at(WAVING * up).draw(canvas.surface, dy=0.4 * swing)
 
 
 def follow_through(rules: PondRules) -> float:
