@@ -1,6 +1,6 @@
-"""Benchmarks of the signal room, printed as tables: amplitude, detection, cost.
+"""Benchmarks of the signal room, printed as tables: amplitude, detection, quality, intervals, cost.
 
-    python -m tests.bench.signal_room [amplitude] [detection] [cost]
+    python -m tests.bench.signal_room [amplitude] [detection] [quality] [intervals] [cost]
 
 Amplitude: the Bayesian filter against the moving RMS whose window makes it equally steady in the plateaus of the same
 recording. Rise and release are delays against a zero-phase Hann RMS of 60 ms, to half (and a quarter) of the plateau, on
@@ -37,6 +37,7 @@ from scipy.signal import butter, sosfilt
 
 from tests.bench.signal_peers import Spans, installed, merged, score
 from tests.bench.signal_peers import run as run_peer
+from tests.bench.signal_statistics import interval_table, quality_table
 from tests.recordings.conftest import NoRegistry, RealRecording, load_recording
 from tests.signal.chain.conftest import make_muscle
 
@@ -303,7 +304,13 @@ def _processor_s(work: Callable[[], object]) -> float:
     return time.thread_time() - start_s
 
 
-TABLES = {"amplitude": amplitude_table, "detection": detection_table, "cost": cost_table}
+TABLES = {
+    "amplitude": amplitude_table,
+    "detection": detection_table,
+    "quality": quality_table,
+    "intervals": interval_table,
+    "cost": cost_table,
+}
 
 
 def main(wanted: Sequence[str]) -> int:
