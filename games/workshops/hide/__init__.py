@@ -34,7 +34,7 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 # Everything the picture opens with, so that a screen can bake it beforehand; animals are baked when they come.
 ART = (
     *("far", "wood", "clearing", "stones", "stones_lit", "thicket", "birches", "screen", "watcher", "watcher_arm"),
-    *("hand", "book", "reed_left", "reed_right", "harebell", "front", "tuft", "peg", "leaf"),
+    *("hand", "book", "reed_left", "reed_right", "harebell", "front", "tuft", "lantern", "peg", "leaf"),
 )
 
 WORKSHOP = Workshop(

@@ -10,10 +10,12 @@ import pygame
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.kit.palette import HOURS
+from musclewood.games.kit.paper import Sheet
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
-from musclewood.games.workshops.hide.animals import FAR, Animals, way
+from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
 from musclewood.games.workshops.hide.rules import FEAST_S, Carried, HideRules
 from musclewood.games.workshops.hide.sketches import MARGIN, page_image
 from musclewood.games.workshops.hide.stalk import Stalk
@@ -63,8 +65,9 @@ class HidePicture:
 
     def __init__(self, stage: Stage) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
-        names = ("stones_lit", "thicket", "tuft", "peg")
+        names = ("stones_lit", "lantern", "peg")
         self._sheet = {name: stage.box.sheet(f"hide/{name}.svg") for name in names}
+        stage.box.bake_behind([f"hide/{name}.svg" for name in ("thicket", "tuft")], ("night", "dawn"))
         self._animals = Animals(stage.box, stage.reduced_motion)
         self._stalk = Stalk(stage.box, stage.reduced_motion)
         self._watcher = Watcher(stage.box, stage.reduced_motion)
@@ -94,14 +97,21 @@ class HidePicture:
         self._draw_way(canvas, rules, view)
         self._draw_line(canvas, rules)
         self._draw_visitor(canvas, rules, time_s)
+        self._sheet["lantern"].draw(canvas.surface)
         self._watcher.draw(canvas, rules, time_s)
+        self._draw_lamplight(canvas, rules)
         self._stalk.draw(canvas, rules, step_s)
-        self._sheet["tuft"].draw(canvas.surface)
+        self._of_the_hour("tuft", rules).draw(canvas.surface)
         self._draw_fireflies(canvas, rules, time_s)
         self._fall(canvas, step_s)
         veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.6 * abs(rules.evening - 0.5)))
+        self._draw_moonlight(canvas, rules)
         for carried in rules.carried:
             self._draw_carried(canvas, rules, carried)
+
+    def _of_the_hour(self, name: str, rules: HideRules) -> Sheet:
+        """What stands before the animals is cut for the hour that is nearest."""
+        return self._box.sheet(f"hide/{name}.svg", HOURS[round(rules.evening * (len(HOURS) - 1))])
 
     # --- the clearing -------------------------------------------------------------------------------------------------
     def _draw_way(self, canvas: Canvas, rules: HideRules, view: RepView) -> None:
@@ -116,8 +126,19 @@ class HidePicture:
         """Far animals stand behind the thicket; nearer ones have left it."""
         self._animals.draw(canvas, rules, time_s)
         if rules.nearness < 0.55:
-            self._sheet["thicket"].draw(canvas.surface)
+            self._of_the_hour("thicket", rules).draw(canvas.surface)
         self._animals.expect(visitor_of(rules.place).name)
+
+    def _draw_lamplight(self, canvas: Canvas, rules: HideRules) -> None:
+        """The lantern at the wall shines on the watcher and her book; day makes it pale."""
+        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        for spot, size, strength in (((266, 414), 120, 0.6), ((300, 500), 430, 0.24)):
+            shine(canvas.surface, canvas.at(spot), (canvas.length(size),) * 2, LAMP, strength * night)
+
+    def _draw_moonlight(self, canvas: Canvas, rules: HideRules) -> None:
+        """While the muscle rests the moon looks into the clearing."""
+        spot, size = canvas.at((840, 540)), (canvas.length(560), canvas.length(210))
+        shine(canvas.surface, spot, size, MOONLIGHT, 0.5 * rules.rest * (1 - rules.evening))
 
     def _draw_fireflies(self, canvas: Canvas, rules: HideRules, time_s: float) -> None:
         """They come out while it is quiet. Each glows and dims once in some seconds."""

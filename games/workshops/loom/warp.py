@@ -217,10 +217,10 @@ def _dyed(middle: NDArray[np.float64], half: float, yarn: Yarn, scale: float) ->
     rim = np.clip(1 - np.abs(away - 1 + 2 * soft) / (2.6 * soft), 0, 1)
     rgb = rgb * (1 - rim[..., None]) + np.asarray((252, 240, 208)) * rim[..., None]
     inside = np.clip((1 - away) / soft + 1.0, 0, 1)
-    pale = np.clip(1 - np.abs(away - 1) / (2.2 * soft), 0, 1) * (
-        (np.arange(size[0])[:, None] // max(1, round(5 * scale))) % 2
-    )
-    return _picture(rgb, 245 * inside), _picture(np.broadcast_to((252, 246, 226), rgb.shape), 255 * pale)
+    edge = 255 * np.clip(1 - np.abs(away - 1) / (2.2 * soft), 0, 1)
+    dashes = (np.arange(size[0]) // max(1, round(5 * scale))) % 2  # light and dark by turns: seen on every yarn
+    stitched = np.where(dashes[:, None, None] == 1, (252, 246, 226), (30, 29, 56)) * np.ones((1, size[1], 1))
+    return _picture(rgb, 245 * inside), _picture(stitched, edge)
 
 
 def _picture(rgb: np.ndarray, alpha: np.ndarray) -> pygame.Surface:

@@ -197,3 +197,10 @@ def test_answers_take_between_200_and_600_ms() -> None:
         taken_s += 0.01
     assert 0.2 <= taken_s <= 0.6
     assert np.isfinite(played.rules.nearness)
+
+
+def test_its_voices_are_soft_and_short() -> None:
+    for name, voice in workshops()["hide"].voices().items():
+        sound = voice()
+        assert np.isfinite(sound).all() and 0.02 < np.abs(sound).max() < 0.35, name
+        assert sound.size < 44100 and abs(float(sound[-1])) < 0.01, name

@@ -103,7 +103,7 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
 def evening() -> tuple[tuple[RepView, LoomRules], ...]:
     """One view of each phase, with rules that have come so far."""
     found: dict[str, tuple[RepView, LoomRules]] = {}
-    engine, rules, level = RepEngine(PLAN, 1 / 60), LoomRules(PLAN, 3, [band(n, n, hill()) for n in range(3)], DAY), 0.0
+    engine, rules, level = RepEngine(PLAN, 1 / 60), LoomRules(PLAN, 3, [band(0, 0, hill())], DAY), 0.0
     for _ in range(1200):
         view = engine.view
         ahead = float(np.interp(view.effort_s + 0.2, (0, 1, 2), PATTERN))
@@ -135,7 +135,7 @@ def test_every_phase_is_drawn_and_effort_moves_the_shuttle(canvas: Canvas, size:
         rules.step(1e-6, replace(view, activation=(effort,), effort_s=1.0), [])
         picture.draw(canvas, rules, view, 1.0)
         strip = pygame.surfarray.array3d(canvas.surface)[column].astype(int)
-        bobbin = np.flatnonzero(np.abs(strip - rules.design.yarn.line).max(axis=1) < 4)
+        bobbin = np.flatnonzero(np.abs(strip - rules.design.yarn.line).max(axis=1) < 4)  # indigo's orange: nowhere else
         found.append(float(bobbin.mean() / canvas.scale))
         meant.append(height_y(rules.shuttle))
     assert found == pytest.approx(meant, abs=4)

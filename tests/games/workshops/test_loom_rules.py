@@ -228,3 +228,10 @@ def test_an_unreadable_signal_lets_the_shuttle_down() -> None:
     lost = replace(midway(played), readable=False, activation=(float("nan"),), level=(float("nan"),))
     played.rules.step(FRAME_S, lost, [])
     assert (played.rules.shuttle, played.rules.within, played.rules.drone.level) == (0.0, False, 0.0)
+
+
+def test_its_voices_are_soft_and_short() -> None:
+    for name, voice in workshops()["loom"].voices().items():
+        sound = voice()
+        assert np.isfinite(sound).all() and 0.02 < np.abs(sound).max() < 0.35, name
+        assert sound.size < 44100 and abs(float(sound[-1])) < 0.01, name
