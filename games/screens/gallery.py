@@ -17,7 +17,7 @@ from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day, nothing_ordered
 from musclewood.games.screens.evenings import EXERCISES, MOMENTS, evening
 from musclewood.games.screens.gallery_sensors import sensor_states
-from musclewood.games.screens.made_up import EVERYWHERE, MUSCLES, PLAN, shelf
+from musclewood.games.screens.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
 from musclewood.games.screens.notice import NoticePage
 from musclewood.games.screens.overlays import after_pain, sensor_lost, stopped
 from musclewood.games.screens.pads import PadsPage
@@ -107,6 +107,7 @@ def _launcher() -> dict[str, Make]:
             around,
             a_day(replace(PLAN, reasons=("Today is shorter, so that the ceiling for the day or the week is kept.",))),
         ),
+        "today-scaled": lambda around: TodayPage(around, a_day(replace(PLAN, scaling=(HARDER,)))),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
         "cautions": lambda around: CautionsPage(around, a_day()),

@@ -11,6 +11,8 @@ from musclewood.games.shelf import Product, product_of
 from musclewood.games.workshops import workshops
 from musclewood.profiles.dose import DayPlan, PlannedExercise
 from musclewood.profiles.prescription import Muscle
+from musclewood.profiles.records import ScalingRecord
+from musclewood.profiles.scaling import PATIENT_SENTENCES
 
 DAY = date(2026, 11, 24)
 
@@ -43,6 +45,12 @@ EVERYWHERE = replace(
         for place in ("hide", "loom", "kiln", "yoke", "skimming_pond", "millrace")
     ),
 )
+
+HARDER = ScalingRecord(
+    exercise_id="quad-hold", target_from_pct_mvc=38.0, target_to_pct_mvc=40.0, tolerance_from_pct_mvc=5.0,
+    tolerance_to_pct_mvc=5.0, rest_from_s=10.0, rest_to_s=10.0, predicted_success=0.86,
+    reason_patient=PATIENT_SENTENCES["harder"], reason_therapist="",
+)  # fmt: skip
 
 
 def judged(number: int) -> JudgedRep:

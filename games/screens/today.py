@@ -70,9 +70,18 @@ class TodayPage(Page):
         return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
 
     def _second(self, plan: DayPlan) -> str:
-        """Why today is not as usual, if it is not; else how much there is to make."""
+        """Why today is not as usual, if it is not; else how much there is to make, and what became harder or easier."""
         words = self.reader.words
-        return words.told(plan.reasons[0]) if plan.reasons else words.count("today.count", plan.reps)
+        if plan.reasons:
+            return words.told(plan.reasons[0])
+        return " ".join([words.count("today.count", plan.reps), *self._changes(plan)])
+
+    def _changes(self, plan: DayPlan) -> list[str]:
+        """What scaling moved: in one sentence where it went one way, else by exercise."""
+        words = self.reader.words
+        told = {change.title: words(f"today.scaled.{change.reason}") for change in plan.changes}
+        alike = len(set(told.values())) == 1
+        return [next(iter(told.values()))] if alike else [f"{title}: {sentence}" for title, sentence in told.items()]
 
     def _names(self, canvas: Canvas) -> list[Widget]:
         """Names of the places that are lit, and of the one that is looked at."""
