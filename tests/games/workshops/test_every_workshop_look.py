@@ -103,7 +103,7 @@ def test_drawing_never_changes_what_happens(here: Open) -> None:
     """In every phase, and after something was made."""
     engine, rules = RepEngine(here.exercise, FRAME_S), here.rules()
     seen: set[str] = set()
-    for view in played(here, engine, rules, "steady", 14.0):
+    for view in played(here, engine, rules, "steady", 9.0):
         if view.phase in seen and not (rules.made and "made" not in seen):
             continue
         seen |= {view.phase, *(["made"] if rules.made else [])}
@@ -202,7 +202,7 @@ def test_nothing_flashes_more_than_three_times_a_second(here: Open, who: str, fu
     if full:
         here = replace(here, exercise=replace(here.exercise, sets=2, reps=5))
     engine, rules, seen = RepEngine(here.exercise, FRAME_S / TICKS), here.rules(120 if full else 9), []
-    for number, view in enumerate(played(here, engine, rules, who, 240.0 if full else 6.0)):
+    for number, view in enumerate(played(here, engine, rules, who, 240.0 if full else 4.0)):
         if number % 2 == 0:
             here.time_s += 2 * FRAME_S
             here.moving.draw(here.canvas, rules, view, here.time_s)
