@@ -22,7 +22,7 @@ from musclewood.games.workshops.hide.stalk import tip_of, turn_of
 from musclewood.games.workshops.hide.visitors import VISITORS, Visitor
 from musclewood.profiles.dose import PlannedExercise
 
-SIZES = ((480, 270), (640, 360))
+SIZES = ((320, 180), (480, 270))
 BOXES: dict[float, PaperBox] = {}
 PLAN = PlannedExercise("neck", "relax", "Be quiet", ("hide",), (0,), 1, 2, 4.0, 1.0, 1.0, 6.0, 1.0, 25.0, 6.0)
 DAY = date(2026, 11, 25)

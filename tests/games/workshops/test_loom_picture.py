@@ -23,7 +23,7 @@ from musclewood.games.workshops.loom.rules import LoomRules
 from musclewood.games.workshops.loom.warp import FELL, height_y
 from musclewood.profiles.dose import PlannedExercise
 
-SIZES = ((480, 270), (640, 360))
+SIZES = ((480, 270), (560, 315))
 BOXES: dict[float, PaperBox] = {}
 PATTERN = (0.4, 1.0, 0.5)
 PLAN = PlannedExercise(
@@ -138,7 +138,7 @@ def test_every_phase_is_drawn_and_effort_moves_the_shuttle(canvas: Canvas, size:
         bobbin = np.flatnonzero(np.abs(strip - rules.design.yarn.line).max(axis=1) < 4)  # indigo's orange: nowhere else
         found.append(float(bobbin.mean() / canvas.scale))
         meant.append(height_y(rules.shuttle))
-    assert found == pytest.approx(meant, abs=4)
+    assert found == pytest.approx(meant, abs=5)
 
 
 def test_the_pattern_lies_before_the_race_while_one_waits(canvas: Canvas) -> None:
