@@ -124,10 +124,12 @@ class FakeSensor:
         self.sent = 0
         self.late_s = 0.0  # how much later than due a packet left at the worst: this computer's fault, not the radio's
         self._on_since_s = 0.0
+        self._missed = 0  # samples by which the counter's number is behind the time
 
     def switch_on(self, now_s: float) -> None:
-        """From here on the counter starts anew."""
+        """From here on the counter starts anew; what it measures went on meanwhile."""
         self._on_since_s, self.reachable = now_s, True
+        self._missed = round(now_s * self.description.rate_hz)
 
     def switch_off(self) -> None:
         self.reachable, self.streaming = False, not self.description.start
@@ -151,7 +153,7 @@ class FakeSensor:
             at = layout.counter.at_byte
             head[at : at + width] = (counted % 256**width).to_bytes(width, layout.byte_order)
         frames = [
-            [self.signal(sample, channel) for channel in range(layout.channels)]
+            [self.signal(sample + self._missed, channel) for channel in range(layout.channels)]
             for sample in range(first, first + self.samples_per_packet)
         ]
         ordered = frames if layout.interleaved else list(zip(*frames, strict=True))
