@@ -26,6 +26,7 @@ WAVING = 143.0  # degrees that the child's arm goes up
 CHILD_SHOULDER = (706.0, 586.0)
 LAMPS, LAMP_REACH = 5, 214.0  # sedge heads between the reeds that count the hold
 SEDGE_FOOT = (418.0, 700.0)
+STREAK = 12  # lights in the streak behind a quick hand
 BOW = tuple(n / 8 for n in range(9))  # places along a stem of sedge
 STEM, LIGHT, FIREFLY = (86, 104, 84), (255, 214, 130), (255, 196, 90)
 
@@ -60,7 +61,18 @@ class People:
         shoulder = shoulder_at(rules.swing)
         arm.draw(canvas.surface, shoulder[0] - SHOULDER[0], shoulder[1] - SHOULDER[1])
         if rules.in_hand:
+            self._streak(canvas, rules)
             self._stone(canvas, hand_at(rules.swing), rules)
+
+    def _streak(self, canvas: Canvas, rules: PondRules) -> None:
+        """Light behind the stone, as long as the hand is quick: a slow effort leaves none."""
+        quick = rules.swing - rules.trail
+        if quick < 0.06:
+            return
+        for number in range(STREAK):
+            share = number / STREAK
+            spot = canvas.at(hand_at(rules.trail + quick * share))
+            shine(canvas.surface, spot, (canvas.length(18 + 30 * share),) * 2, LIGHT, 0.6 * share * (1 - rules.murk))
 
     def _stone(self, canvas: Canvas, place: Point, rules: PondRules) -> None:
         """The stone in the hand; warm among the reeds, dull beyond them."""

@@ -38,6 +38,7 @@ STILL_S = 1.1  # water takes longer to lie still than to be stirred
 LOOSE = 0.6  # of the band's lower edge: effort falling below this lets the stone go
 WAITING = 0.9  # how far a stone flies before it is known whether it will skip
 SINK_S, CARRY_S, FEAST_S = 1.0, 1.3, 4.0
+TRAIL_S = 0.3  # how long a streak of light follows the hand: the brisker, the longer it is
 Fate = Literal["waiting", "skips", "sinks"]
 
 
@@ -80,7 +81,10 @@ class Hung:
 
 
 class PondRules:
-    """The evening at the pond. Shares are 0..1; `swing` is how far the arm is drawn back (see the kiln's `Draught`)."""
+    """The evening at the pond. Shares are 0..1; `swing` is how far the arm is drawn back (see the kiln's `Draught`).
+
+    `trail` is where the arm was a moment ago.
+    """
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
@@ -92,7 +96,7 @@ class PondRules:
         self.made: list[Product] = []
         self.hung: list[Hung] = []
         self.asked = max(planned.sets * planned.reps, 1)
-        self.swing = self.held = 0.0
+        self.swing = self.trail = self.held = 0.0
         self.in_hand, self.reached = True, False
         self.stone: Stone | None = None
         self.rings: list[Ring] = []
@@ -228,6 +232,7 @@ class PondRules:
     def _answer(self, step_s: float, view: RepView) -> None:
         self.mark_low = approach(self.mark_low, self.draught.low_height, step_s, ANSWER_S)
         self.mark_high = approach(self.mark_high, self.draught.high_height, step_s, ANSWER_S)
+        self.trail = approach(self.trail, self.swing, step_s, TRAIL_S)
         working, resting = view.phase == "effort", view.phase in ("rest", "set rest")
         within = working and view.in_band and self.in_hand
         self.glow = approach(self.glow, 1.0 if within else 0.0, step_s, ANSWER_S)

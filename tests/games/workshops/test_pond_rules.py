@@ -18,7 +18,7 @@ from musclewood.games.workshops.skimming_pond.rules import PondRules
 from musclewood.games.workshops.skimming_pond.skips import FEWEST, MOST, touches_in, touches_of, way_of
 from musclewood.profiles.dose import PlannedExercise
 
-FRAME_S, TICKS = 1 / 60, 4
+FRAME_S, TICKS = 1 / 60, 2
 TODAY = date(2026, 11, 25)
 EXERCISE = PlannedExercise(
     exercise_id="foot-quick", kind="quick", title="Lift the foot briskly", workshops=("skimming_pond",), channels=(0,),
@@ -111,6 +111,14 @@ def test_too_much_clouds_the_water_and_fills_nothing() -> None:
     murk = [(played.rules.murk, played.rules.held) for view in played.frames(3.0) if view.phase == "effort"]
     assert max(value for value, _ in murk) > 0.6
     assert max(held for _, held in murk) < 0.5  # what little was earned on the way up
+
+
+def test_a_brisk_hand_leaves_a_longer_streak_than_a_slow_one() -> None:
+    streaks = []
+    for settle_s in (0.03, 0.2):
+        played = Evening(settle_s=settle_s)
+        streaks.append(max(played.rules.swing - played.rules.trail for view in played.frames(2.0)))
+    assert streaks[0] > 1.5 * streaks[1] > 0
 
 
 def test_letting_go_throws_and_the_verdict_decides_whether_it_skips() -> None:

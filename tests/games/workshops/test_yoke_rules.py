@@ -17,7 +17,7 @@ from musclewood.games.workshops.yoke.places import HALF_YOKE, end_y, hooks, tilt
 from musclewood.games.workshops.yoke.rules import YokeRules
 from musclewood.profiles.dose import PlannedExercise
 
-FRAME_S, TICKS = 1 / 60, 4
+FRAME_S, TICKS = 1 / 60, 2
 TODAY = date(2026, 11, 25)
 EXERCISE = PlannedExercise(
     exercise_id="feet-together", kind="paired", title="Lift both feet alike", workshops=("yoke",), channels=(0, 1),
