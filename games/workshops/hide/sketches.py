@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.paper import SVG, Cut, art_text, lay
+from musclewood.games.kit.paper import SVG, Cut, art_text, lay, rasterise
 from musclewood.games.shelf import Product
 from musclewood.games.workshops.hide.visitors import Visitor, visitor_of
 from numpy.typing import NDArray
@@ -95,15 +95,16 @@ def _sampled(way: str) -> Line:
 
 
 @cache
-def _framed(name: str) -> tuple[tuple[Line, ...], float]:
-    """The lines moved and scaled into the unit square of a page, and their whole length."""
+def _framed(name: str) -> tuple[tuple[Line, ...], float, tuple[float, float, float]]:
+    """The lines moved and scaled into the unit square of a page, their whole length, and that scale and movement."""
     strokes = strokes_of(name)
     every = np.concatenate(strokes)
     low, high = every.min(axis=0), every.max(axis=0)
     size = min(0.66 / (high[0] - low[0]), 0.6 / (high[1] - low[1]))
     move = np.asarray((0.5 - size * (low[0] + high[0]) / 2, 0.8))
     framed = tuple(stroke * size + move for stroke in strokes)
-    return framed, float(sum(np.hypot(*np.diff(line, axis=0).T).sum() for line in framed))
+    length = float(sum(np.hypot(*np.diff(line, axis=0).T).sum() for line in framed))
+    return framed, length, (float(size), float(move[0]), float(move[1]))
 
 
 def blank_page(side: int, seed: int) -> pygame.Surface:
@@ -130,15 +131,25 @@ def paint_wash(page: pygame.Surface, visitor: Visitor, place: int, seed: int) ->
         spot = (round(chance.choice((0.25, 0.75)) * side), round(0.22 * side))
         pygame.draw.circle(wash, (*PAPER, 255), spot, round(0.07 * side))
         pygame.draw.circle(wash, (238, 206, 130, 190), spot, round(0.06 * side))
-    framed, _ = _framed(visitor.name)
-    outline = np.concatenate(framed[: max(4, len(framed) // 2)])
-    middle, spread = outline.mean(axis=0), outline.std(axis=0)
-    _blot(wash, (middle[0] + 0.01, middle[1]), (1.45 * spread[0], 1.35 * spread[1]), (*visitor.colour, 170), chance)
+    wash.blit(_coloured(visitor.name, side), (round(chance.uniform(-0.02, 0.02) * side), round(0.012 * side)))
     if place >= BORDER_FROM:
         left, top, width, height = (part * side for part in PAGE)
         frame = pygame.Rect(left + 0.075 * side, top + 0.04 * side, width - 0.115 * side, height - 0.08 * side)
         pygame.draw.rect(wash, (*visitor.colour, 220), frame, max(1, round(0.008 * side)))
     page.blit(wash, (0, 0))
+
+
+def _coloured(name: str, side: int) -> pygame.Surface:
+    """The animal in thin flat colour, where its lines will be; like a print, it never quite meets them."""
+    _, _, (size, x, y) = _framed(name)
+    part = (-x / size, -y / size, 1 / size, 1 / size)
+    both = pygame.Surface((side, side), pygame.SRCALPHA, 32)
+    for file in (f"hide/{name}.svg", f"hide/{name}_head.svg"):
+        both.blit(rasterise(art_text(file), part, (side, side)), (0, 0))
+    alpha = pygame.surfarray.pixels_alpha(both)
+    alpha[:] = (alpha * 0.8).astype(np.uint8)
+    del alpha
+    return both
 
 
 def _blot(
@@ -169,9 +180,9 @@ def draw_lines(
 
     effort_at: effort as a multiple of its limit when a share of the sketch was drawn.
     """
-    framed, whole = _framed(visitor.name)
+    framed, whole, _ = _framed(visitor.name)
     side, done, tip = page.get_width(), 0.0, (0.5, 0.8)
-    broad = max(1, round(0.011 * side))
+    broad = max(2, round(0.009 * side))
     for number, line in enumerate(framed):
         steps = np.hypot(*np.diff(line, axis=0).T)
         ends = (done + np.cumsum(steps)) / whole
