@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 import bluez_bed
+import pygame
 import pytest
+from bluez_bed import BluezBed
 from fake_sensor import FakeSensor, Squeeze, wearer_of
 from musclewood.games.__main__ import main
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.settings import Settings
+from musclewood.games.own_sensors import OwnSensors
+from musclewood.games.screens.gallery import a_day
+from musclewood.games.screens.page import Push, Surroundings
+from musclewood.games.screens.scenery import Backdrops
+from musclewood.games.screens.sensors import SensorsPage
 from musclewood.games.sources_by_name import source_by_name
+from musclewood.profiles.homes import Home
 from musclewood.profiles.prescription import Prescription
+from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import read_description
 from virtual_play import FRAME_S, play_through
 from virtual_radio import Air
@@ -91,3 +103,28 @@ def test_a_whole_session_is_played_on_it(written: Path, order: Callable[..., Pre
     short = {"sets": 1, "reps": 2, "trials": 1, "trial_s": 1.0, "hold_s": 0.6, "rest_s": 1.0, "set_rest_s": 1.0}
     seen = play_through(order(**band, **short), Air(sensor), tmp_path, frame_s=2 * FRAME_S, limit_s=60.0)
     assert seen.verdicts == ["counted"] * 2 and seen.end is not None and seen.end.ending == "complete"
+
+
+@pytest.mark.skipif(bool(bluez_bed.missing()), reason=bluez_bed.missing() or "usable")
+def test_it_is_chosen_on_the_screen_and_streams(written: Path, own_home: Path) -> None:
+    """The page scans with the real library; what is chosen there is what is connected, though a twin is nearer."""
+    pygame.font.init()
+    description = read_description(written)
+    own = FakeSensor(description, strength_dbm=-85, address="C0:FF:EE:00:00:09", name="Own 0009")
+    day = a_day()
+    day.sensors = OwnSensors(Home(own_home), channels=2)
+    page = SensorsPage(Surroundings(Reader(Settings()), Backdrops((320, 180), at_once=True)), day)
+    with BluezBed(FakeSensor(description), own):
+        limit_s = time.monotonic() + 30.0
+        while len(page.found) < 2 and time.monotonic() < limit_s:
+            page.update(0.02)
+            time.sleep(0.02)
+        assert [sensor.name for sensor in page.found] == ["Own 0001", "Own 0009"]
+        assert isinstance(page.chosen(own.address), Push)
+        source = day.sensors.source()
+        source.start()
+        blocks: list[Block] = []
+        while not blocks and time.monotonic() < limit_s:
+            blocks = source.wait(0.1)
+        assert source.status.sensor_name == "Own 0009" and blocks[0].samples_uv.shape == (2, 2)
+        source.stop()
