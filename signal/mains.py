@@ -51,6 +51,17 @@ class MainsState:
     found: int | None = None  # sample at which hum was found and not yet told
 
 
+@dataclass(frozen=True)
+class Tuned:
+    """For one mains frequency, per harmonic: frames turned to the newest, what a frame loses off its line, the wave."""
+
+    nominal: int
+    offset_hz: float
+    turn: Phasors  # (harmonics, FRAMES)
+    loss: NDArray[np.float64]  # (harmonics,)
+    wave: Phasors  # (harmonics, samples of a frame)
+
+
 class MainsRemoval(Stage[MainsState]):
     """Takes mains hum out of band-passed samples, causally and without delay."""
 
@@ -73,6 +84,7 @@ class MainsRemoval(Stage[MainsState]):
         searched = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
         self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
+        self._tuned = Tuned(-1, 0.0, self._turn[:0], self._age_s, self._turn[:0])
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
@@ -160,18 +172,33 @@ class MainsRemoval(Stage[MainsState]):
         nominal, offset_hz = state.nominal, state.offset_hz
         if nominal is None:
             return
-        turn = _powers(np.exp(2j * np.pi * offset_hz * self._age_s), self._harmonics)[:, np.newaxis]
-        loss = np.sinc(self._order * offset_hz * self._frame_s)[:, np.newaxis]  # of a frame seen off its nominal line
-        amounts = (weights * state.phasors[nominal, ..., newest] * turn).sum(axis=-1)  # (harmonics, channels)
+        tuned = self._tune(nominal, offset_hz)
+        phasors = state.phasors[nominal, ..., newest] * weights
+        amounts = np.matmul(phasors, tuned.turn[:, :, np.newaxis])[:, :, 0]  # (harmonics, channels)
         strength = _strength(amounts, weights)
         shown = self._usable[nominal][:, np.newaxis] & (strength > KEPT)
-        mean = amounts / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny) / loss
+        if not np.count_nonzero(shown):
+            return
+        mean = amounts / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
         lines = np.where(shown, mean * (1.0 - KEPT / np.maximum(strength, KEPT) / 2.0), 0.0)
-        start_s = frame * self._frame_s
-        since_s = 0.5 * self._frame_s + self._within_s  # since the middle of the frame that the phasors are turned to
-        phase = NOMINAL_HZ[nominal] * (start_s + self._within_s) + offset_hz * since_s
-        state.hum[:] = (lines.T @ _powers(np.exp(2j * np.pi * phase), self._harmonics)).real.T
-        state.humming = bool(shown.any())
+        # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
+        phase = NOMINAL_HZ[nominal] * frame * self._frame_s + offset_hz * 0.5 * self._frame_s
+        lines *= (np.exp(2j * np.pi * phase * self._order) / tuned.loss)[:, np.newaxis]
+        state.hum[:] = (lines.T @ tuned.wave).real.T
+        state.humming = True
+
+    def _tune(self, nominal: int, offset_hz: float) -> Tuned:
+        """What depends on the mains frequency alone; kept while that stays, four frames at least."""
+        if (self._tuned.nominal, self._tuned.offset_hz) != (nominal, offset_hz):
+            hertz = NOMINAL_HZ[nominal] + offset_hz
+            self._tuned = Tuned(
+                nominal,
+                offset_hz,
+                turn=_powers(np.exp(2j * np.pi * offset_hz * self._age_s), self._harmonics),
+                loss=np.sinc(self._order * offset_hz * self._frame_s),
+                wave=_powers(np.exp(2j * np.pi * hertz * self._within_s), self._harmonics),
+            )
+        return self._tuned
 
     def _find(self, weights: NDArray[np.float64], seen: Phasors) -> None:
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
