@@ -73,7 +73,7 @@ class FormPage(DeskPage):
         head = sentence(canvas, reader, title, (24, 22), 460, Look(size=SMALL, bold=True, margin=16))
         told, sign = self._preview()
         left = head.box.right + 22
-        wide = 1080.0 - left
+        wide = 1256.0 - left
         lines = reader.letters.wrap(canvas, told, DENSE, wide - 74)
         height = max(head.box.height, len(lines) * reader.letters.line_height(DENSE) + 16)
 

@@ -46,6 +46,13 @@ def _lists() -> dict[str, Make]:
         page.leap(9)
         return page
 
+    def much(around: Surroundings) -> Page:
+        office = made_up.office()
+        listed = office.patients()
+        reasons = [reason for one in listed[::5] for reason in one.attention[:1]][:4]
+        listed[0] = made_up.with_reasons(listed[0], *reasons)
+        return _counted(PatientPage(around, office, listed[0].patient))
+
     return {
         "desk-first-day": lambda around: PatientsPage(around, made_up.office(0, has_key=False)),
         "desk-patients": lambda around: PatientsPage(around, made_up.office(12)),
@@ -53,6 +60,7 @@ def _lists() -> dict[str, Make]:
         "desk-patients-searched": searched,
         "desk-patients-not-found": nobody,
         "desk-patient": lambda around: _counted(PatientPage(around, made_up.office(), CODE)),
+        "desk-patient-much": much,
         "desk-patient-silent": lambda around: _counted(PatientPage(around, made_up.office(), "HB-0178"), none=True),
         "desk-new-patient": lambda around: NewPatientPage(around, made_up.office()),
         "desk-template": lambda around: NewPatientPage(around, made_up.office(), CODE),

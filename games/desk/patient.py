@@ -15,8 +15,8 @@ from musclewood.games.desk.starting import NewPatientPage
 from musclewood.games.desk.weeks import kept_by_week
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.reader import Reader
-from musclewood.games.kit.typeface import BODY, LARGE, SMALL
-from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
+from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
 from musclewood.games.kit.words import Words
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Push, Surroundings, Transition
@@ -89,26 +89,36 @@ class PatientPage(DeskPage):
     # -- in words
 
     def _facts(self, canvas: Canvas, one: PatientSummary) -> list[Widget]:
+        """In the largest letters in which all of it finds room."""
+        placed: list[Widget] = []
+        for size in (SMALL, DENSE, FINE):
+            placed = self._told_in(canvas, one, size)
+            if bottom_of(placed) <= LOW - 10:
+                return placed
+        return [block for block in placed if block.box.bottom <= LOW - 10]
+
+    def _told_in(self, canvas: Canvas, one: PatientSummary, size: float) -> list[Widget]:
         reader, words = self.reader, self.reader.words
-        left, width, top = 52.0, FACTS_W - 56, TOP + 20
+        left, width, top = 52.0, FACTS_W - 56, TOP + 18
         placed: list[Widget] = []
 
-        def add(text: str, *, size: float = SMALL, bold: bool = False, indent: float = 0, gap: float = 8) -> None:
+        def add(text: str, *, head: bool = False, indent: float = 0, gap: float = 6) -> None:
             nonlocal top
-            block = words_at(canvas, reader, text, (left + indent, top), width - indent, size=size, bold=bold)
+            letters = size + 4 if head else size
+            block = words_at(canvas, reader, text, (left + indent, top), width - indent, size=letters, bold=head)
             placed.append(block)
             top = block.box.bottom + gap
 
-        add(words("desk.card.attention" if one.attention else "desk.list.well"), size=BODY, bold=True)
+        quiet = "desk.list.well" if one.last_handover else "desk.list.waiting"
+        add(words("desk.card.attention" if one.attention else quiet), head=True)
         for reason in one.attention[:SHOWN_REASONS]:
-            sign = Box(left, top + 1, 26, 26)
-            placed.append(picture(sign, marks.urgency(reason.urgency)))
+            placed.append(picture(Box(left, top + 2, 26, 26), marks.urgency(reason.urgency)))
             add(told(words, reason), indent=38)
         top += 8
-        add(words("desk.card.lately"), size=BODY, bold=True)
+        add(words("desk.card.lately"), head=True)
         for line in self._lately(one):
             add(line, gap=4)
-        return [block for block in placed if block.box.bottom <= LOW - 4]
+        return placed
 
     def _lately(self, one: PatientSummary) -> list[str]:
         """What the last hand-over says, a sentence each."""
