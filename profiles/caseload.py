@@ -138,10 +138,12 @@ class _Writer:
             "CREATE OR REPLACE TEMP TABLE counting AS SELECT hand_over, session FROM kept "
             "JOIN sessions USING (hand_over, session) WHERE NOT practice"
         )
+        ((left_out,),) = self._rows("SELECT (SELECT count(*) FROM sessions) - (SELECT count(*) FROM kept)")
+        only_kept = "JOIN kept USING (hand_over, session)" if left_out else ""  # mostly nothing is there twice
         for table in TABLES:
             columns = ", ".join(f't."{column}"' for column in table_columns(table))
             source = table if table in SMALL else f"({self._as_read(table, batch)})"
-            self._copy(f"SELECT {columns} FROM {source} t JOIN kept USING (hand_over, session)", table)
+            self._copy(f"SELECT {columns} FROM {source} t {only_kept}", table)
         self._add_patients(batch)
 
     def finish(self, refused: Sequence[tuple[Path, str]]) -> int:

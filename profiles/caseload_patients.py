@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime, tzinfo
+from operator import attrgetter
 from typing import Any
 
 from musclewood.profiles.adherence import Adherence, DayDone, SessionDone, days_done
@@ -172,8 +173,8 @@ def _maximum(case: Case) -> dict[str, Any]:
     }
 
 
-_DAY_FIELDS = [one.name for one in fields(DayDone)]
+_DAY_FIGURES = attrgetter(*(one.name for one in fields(DayDone)))
 
 
 def _day_line(patient: str, day: DayDone) -> list[Any]:
-    return [patient, *(_rounded(getattr(day, name)) for name in _DAY_FIELDS)]
+    return [patient, *map(_rounded, _DAY_FIGURES(day))]
