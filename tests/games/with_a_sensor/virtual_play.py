@@ -25,6 +25,7 @@ from musclewood.profiles.journal import Journal
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.records import InterruptionRecord, RepRecord, SessionEnd
 from musclewood.signal.blocks import Block
+from musclewood.signal.sensors.link import LinkSettings
 from musclewood.signal.sources.ble import BleSource
 from virtual_radio import Air
 from virtual_time import run_virtually
@@ -90,6 +91,7 @@ def play_through(
     language: str = "en",
     limit_s: float = 120.0,
     frame_s: float = FRAME_S,
+    settings: LinkSettings | None = None,
 ) -> Watched:
     """Play one session to its end, with somebody who answers every question at once; each event happens at its time."""
     pygame.font.init()
@@ -97,7 +99,7 @@ def play_through(
 
     async def main() -> None:
         loop = asyncio.get_running_loop()
-        source = _Noted(air.sensors[0], air, seen)
+        source = _Noted(air.sensors[0], air, seen, settings)
         with Journal.open(folder / "journal.sqlite") as journal:
             day = day_of(
                 prescription, journal, {"ble": lambda: Supply(source)},
@@ -124,8 +126,8 @@ def play_through(
 
 
 class _Noted(VirtualBle):
-    def __init__(self, sensor: FakeSensor, air: Air, seen: Watched) -> None:
-        super().__init__(sensor.description, radio=air.radio())
+    def __init__(self, sensor: FakeSensor, air: Air, seen: Watched, settings: LinkSettings | None) -> None:
+        super().__init__(sensor.description, radio=air.radio(), settings=settings)
         self._seen = seen
 
     def poll(self, elapsed_s: float) -> list[Block]:
