@@ -159,7 +159,8 @@ def test_a_counter_that_wraps_is_never_noticed(stand: Callable[..., Stand]) -> N
     if counter.width_bytes == 1:
         pytest.skip("wraps in every other session of this file")
     encode, shift = here.sensor.packet, counter.wraps_at - round(AMID_S / here.sensor.period_s)
-    here.sensor.packet = lambda number: encode(number + shift)[:2] + encode(number)[2:]  # type: ignore[method-assign]
+    count = lambda number: ((number + shift) % counter.wraps_at).to_bytes(2, "little")
+    here.sensor.packet = lambda number: count(number) + encode(number)[2:]  # type: ignore[method-assign]
     seen = here.play()
     assert_whole(seen, ["counted"] * 3)
     assert_only_true_reps(seen, here)
