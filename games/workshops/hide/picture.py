@@ -125,7 +125,7 @@ class HidePicture:
     def _draw_visitor(self, canvas: Canvas, rules: HideRules, time_s: float) -> None:
         """Far animals stand behind the thicket; nearer ones have left it."""
         self._animals.draw(canvas, rules, time_s)
-        if rules.nearness < 0.55:
+        if rules.nearness < 0.3:
             self._of_the_hour("thicket", rules).draw(canvas.surface)
         self._animals.expect(visitor_of(rules.place).name)
 
