@@ -9,7 +9,8 @@ from musclewood.games.desk.collecting import CollectPage
 from musclewood.games.desk.entry import CODE, Entry, code_of
 from musclewood.games.desk.first_day import first_day
 from musclewood.games.desk.keymaking import KeyPage
-from musclewood.games.desk.office import Office, ago, told
+from musclewood.games.desk.notes import NotePage
+from musclewood.games.desk.office import Office, ago, as_sentence, told
 from musclewood.games.desk.page import DeskPage
 from musclewood.games.desk.patient import PatientPage
 from musclewood.games.desk.pieces import DENSE, FINE, Tool, foot, inset, one_line, picture, words_at
@@ -26,6 +27,7 @@ from musclewood.games.kit.widgets import Look, Widget, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Leave, Push, Surroundings, Transition
 from musclewood.profiles.caseload_attention import PatientSummary
+from musclewood.profiles.trust.errors import TrustError
 
 LEFT, RIGHT, TOP, BOTTOM = 24.0, 1256.0, 136.0, 628.0
 GAP = 8.0
@@ -208,17 +210,19 @@ class PatientsPage(DeskPage):
 
     def chosen(self, key: str) -> Transition | None:
         around, office = self.around, self.office
-        match key:
-            case "new":
-                if not office.clinic.has_key:
-                    return Push(KeyPage(around, office))
-                return Push(NewPatientPage(around, office))
-            case "collect":
-                return Push(CollectPage(around, office) if office.clinic.has_key else KeyPage(around, office))
-            case "settings":
+        if key == "leave":
+            return Leave()
+        try:
+            if key == "settings":
                 return Push(DeskSettingsPage(around, office))
-            case "leave":
-                return Leave()
+            if key in ("new", "collect") and not office.clinic.has_key:
+                return Push(KeyPage(around, office))
+            if key == "new":
+                return Push(NewPatientPage(around, office))
+            if key == "collect":
+                return Push(CollectPage(around, office))
+        except TrustError as error:  # a settings file that cannot be read
+            return Push(NotePage(around, as_sentence(error)))
         return Push(PatientPage(around, office, key))
 
     def back(self) -> Transition | None:

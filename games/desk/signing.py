@@ -145,7 +145,7 @@ class SignPage(EntryPage):
         if key == "back":
             return Back()
         if key == "key":
-            return Push(KeyPage(self.around, self.office))
+            return self._to_the_key()
         if not self.entries["passphrase"].text:
             self.trouble = self.reader.words("desk.sign.no-passphrase")
             self.focus = "passphrase"
@@ -153,6 +153,13 @@ class SignPage(EntryPage):
         self.trouble = ""
         self.soon(self._issue)
         return None
+
+    def _to_the_key(self) -> Transition | None:
+        try:
+            return Push(KeyPage(self.around, self.office))
+        except TrustError as error:
+            self.trouble = as_sentence(error)
+            return None
 
     def _issue(self) -> Transition | None:
         clinic, entry = self.office.clinic, self.entries["passphrase"]

@@ -10,7 +10,7 @@ from musclewood.games.desk.entry_page import EntryPage
 from musclewood.games.desk.figures import figure, sites_of
 from musclewood.games.desk.form_model import FormModel
 from musclewood.games.desk.form_page import FormPage
-from musclewood.games.desk.office import Office
+from musclewood.games.desk.office import Office, as_sentence
 from musclewood.games.desk.pieces import FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
@@ -21,9 +21,11 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens import icons
 from musclewood.games.screens.page import Back, Replace, Surroundings, Transition
 from musclewood.profiles.checks import clinic_code_problem
+from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.exercises import minutes_of
 from musclewood.profiles.prescription import Prescription
 from musclewood.profiles.templates import template, template_names
+from musclewood.profiles.trust.errors import TrustError
 
 CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
 FIGURE_W = 76.0
@@ -65,6 +67,10 @@ class NewPatientPage(EntryPage):
             paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, hint]) - head.box.bottom + 4))
             widgets += [paper, line, hint]
             top = paper.box.bottom + 20
+        elif self.trouble:
+            at = (head.box.right + 20, 28.0)
+            look = Look(size=FINE, margin=14)
+            widgets.append(sentence(canvas, reader, self.trouble, at, 1236 - head.box.right, look))
         names = template_names()
         room = 632.0 - top
         height = min(CARD_H + 50, (room - CARD_GAP) / 2)
@@ -80,14 +86,18 @@ class NewPatientPage(EntryPage):
             return Back()
         words = self.reader.words
         if problem := clinic_code_problem(self.code):
-            self.trouble = words("desk.start.no-code") if not self.code else words.told(problem)
+            self.trouble = words("desk.start.year" if "birth date" in problem else "desk.start.no-code")
             self.focus = "code"
             return None
         if not self.patient and any(one.patient == self.code for one in self.office.patients()):
             self.trouble = words("desk.start.known", code=self.code)
             self.focus = "code"
             return None
-        draft = self.office.clinic.draft_from_template(key.removeprefix("template:"), self.code, self.office.today)
+        try:
+            draft = self.office.clinic.draft_from_template(key.removeprefix("template:"), self.code, self.office.today)
+        except (PrescriptionError, TrustError) as error:
+            self.trouble = as_sentence(error)
+            return None
         return Replace(FormPage(self.around, self.office, FormModel(draft)))
 
     def handle(self, intent: Intent) -> Transition | None:

@@ -17,6 +17,7 @@ from musclewood.games.desk.tryout import TryOut, alone, try_out
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.screens.page import Back, Surroundings
+from musclewood.profiles.clinic import Clinic
 from musclewood.profiles.templates import template
 
 DAY = date(2026, 11, 25)
@@ -229,3 +230,23 @@ def test_the_window_can_take_any_shape(hands: Callable[..., Any]) -> None:
     assert at.app.around.reader.words.language == "de"
     at.press("back")
     assert at.screen() == "PatientsPage"
+
+
+def test_settings_that_cannot_be_read_are_a_sentence_and_no_crash(hands: Callable[..., Any], clinic: Clinic) -> None:
+    clinic.root.mkdir(parents=True)
+    (clinic.root / "desk.toml").write_text("exchange = ", "utf-8")
+    at = hands()
+    assert "desk.toml" in at.app.top.trouble
+    at.press("new")
+    assert at.screen() == "NotePage"
+    at.press("back")
+
+
+def test_initials_with_a_year_of_birth_are_no_code(hands: Callable[..., Any], clinic: Clinic) -> None:
+    clinic.make_key("four quiet hornbeam leaves")
+    at = hands()
+    at.press("new")
+    at.type("HB1987")
+    at.press("template:ankle-after-sprain")
+    assert at.screen() == "NewPatientPage"
+    assert "year of birth" in at.app.top.trouble
