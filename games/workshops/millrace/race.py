@@ -49,8 +49,9 @@ class Race:
         self._sheet = {name: box.sheet(f"millrace/{name}.svg") for name in names}
         self._duck = [self._sheet["duck"].turned(turn, (0.0, 0.0)) for turn in (-5.0, -2.5, 0.0, 2.5, 5.0)]
         self._plain = box.sheet("millrace/wheel.svg")
-        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="wheel")
-        self._poses: list[Future[Sheet]] = [self._painter.submit(self._turned, n) for n in range(POSES)]
+        painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="wheel")
+        self._poses: list[Future[Sheet]] = [painter.submit(self._turned, n) for n in range(POSES)]
+        painter.shutdown(wait=False)  # it ends when all are painted
         self._mist = Motes(7, 10)
         self._puff = box.sheet("millrace/puff.svg").surface
 
