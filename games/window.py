@@ -10,6 +10,7 @@ import pygame
 from musclewood.games.offscreen import Unattended
 from musclewood.games.own_sensors import OwnSensors
 from musclewood.games.players import Player
+from musclewood.games.post import Post
 from musclewood.games.screens.app import App
 from musclewood.games.screens.day import Day, day_of, nothing_ordered
 from musclewood.games.screens.play import Play
@@ -35,8 +36,10 @@ def open_launcher(
     supplies: Supplies,
     home: Home,
     sensors: OwnSensors | None = None,
-) -> None:
+) -> bool:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
+
+    Returns whether a prescription was let in meanwhile, so that there is something new to open on.
 
     A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
     without them that source is what the supplies say.
@@ -44,14 +47,19 @@ def open_launcher(
 
     mend_all(home.recordings)
 
+    post = Post(home, lambda: datetime.now().astimezone().date())
+
     def first(app: App) -> TodayPage:
         if prescription is None or journal is None:
-            return TodayPage(app.around, nothing_ordered(app.keep))
+            day = nothing_ordered(app.keep)
+            day.post = post
+            return TodayPage(app.around, day)
         day = day_of(prescription, journal, supplies, clock=lambda: datetime.now(UTC), keep=app.keep)
-        day.sensors = sensors
+        day.sensors, day.post = sensors, post
         return TodayPage(app.around, day)
 
     App(first, home.settings_path).run()
+    return post.changed
 
 
 def show_by_itself(

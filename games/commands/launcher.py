@@ -30,15 +30,18 @@ def run(options: argparse.Namespace) -> int:
 
     home = Home.find()
     home.create()
-    path = whose_prescription(home, options.patient)
+    while _open(open_launcher, home, whose_prescription(home, options.patient)):
+        pass  # a prescription was let in: open anew, on that
+    return 0
+
+
+def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
     if path is None:
-        open_launcher(None, None, {}, home)
-        return 0
+        return launcher(None, None, {}, home)
     prescription = prescription_in_force(path, home, datetime.now().astimezone().date())
     with Journal.open(home.journal_path(prescription.patient)) as journal, handing_over(journal, prescription, home):
         sensors = OwnSensors(home, channels_needed(prescription))
-        open_launcher(prescription, journal, supplies(prescription, sensors), home, sensors)
-    return 0
+        return launcher(prescription, journal, supplies(prescription, sensors), home, sensors)
 
 
 def whose_prescription(home: Home, patient: str | None) -> Path | None:

@@ -17,6 +17,7 @@ from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
 from musclewood.games.screens.leading import MuscleLead
+from musclewood.games.screens.letters import LettersPage
 from musclewood.games.screens.opening import BARS, open_window
 from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.scenery import Backdrops
@@ -77,6 +78,8 @@ class App:
         """Everything that happens in one frame but drawing."""
         self.controls.effort_wanted = self._effort_wanted()
         for event in events:
+            if event.type == pygame.DROPFILE:
+                self._dropped(event.file)
             if event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
                 self._resized()
             for intent in self.controls.read(event, self.canvas):
@@ -112,6 +115,16 @@ class App:
     def _effort_wanted(self) -> bool:
         top = self.top
         return isinstance(top, SessionPage) and top.wants_effort
+
+    def _dropped(self, path: str) -> None:
+        """A file or folder that somebody let fall on the window is a letter from the clinic, unless a session is on."""
+        post = self.stack[0].day.post if isinstance(self.stack[0], TodayPage) else None
+        if post is None or isinstance(self.top, SessionPage):
+            return
+        if not isinstance(self.top, LettersPage):
+            self.stack.append(LettersPage(self.around, post))
+        if isinstance(self.top, LettersPage):
+            self.top.drop(path)
 
     def _be_led(self, dt_s: float) -> None:
         """Let the muscle choose outside sessions too, for those who asked for it; a session does so by itself."""

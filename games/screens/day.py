@@ -9,6 +9,7 @@ from datetime import datetime
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
 from musclewood.games.own_sensors import OwnSensors
+from musclewood.games.post import Post
 from musclewood.games.screens.play import Attentive, Play
 from musclewood.games.screens.scenes import season_of
 from musclewood.games.setting_up import plan_for, set_up
@@ -42,6 +43,7 @@ class Day:
     practice: bool = False
     weeks: int = 0
     hear: Callable[[], Attentive] | None = None
+    post: Post | None = None  # letters from the clinic, where this computer takes them
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property

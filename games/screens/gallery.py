@@ -16,6 +16,7 @@ from musclewood.games.screens.calibration import CalibrationPage
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day, nothing_ordered
 from musclewood.games.screens.evenings import EXERCISES, MOMENTS, evening
+from musclewood.games.screens.gallery_letters import letter_states
 from musclewood.games.screens.gallery_sensors import sensor_states
 from musclewood.games.screens.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
 from musclewood.games.screens.notice import NoticePage
@@ -82,7 +83,7 @@ def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdr
 
 def states() -> dict[str, Make]:
     """How to make each page in each state that is worth seeing."""
-    return {**_launcher(), **_session(), **_workshop_phases(), **_afterwards(), **sensor_states(a_day, _without_signal)}
+    return {**_launcher(), **letter_states(), **_session(), **_workshop_phases(), **_afterwards(), **sensor_states(a_day, _without_signal)}
 
 
 def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:

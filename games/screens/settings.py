@@ -11,10 +11,12 @@ from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.screens import icons
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day
+from musclewood.games.screens.letters import LettersPage
 from musclewood.games.screens.page import Back, Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import BENCH
 
 Value = TypeVar("Value")
+ROWS = 5
 
 
 class SettingsPage(Page):
@@ -35,14 +37,16 @@ class SettingsPage(Page):
         texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
         tags = [button(canvas, reader, key, text, width=590, size=BODY) for key, text in texts]
         tags.append(button(canvas, reader, "cautions", words("settings.cautions"), width=590))
+        if self.day.post is not None:
+            tags.append(button(canvas, reader, "letters", words("letters.title"), width=590))
         tall = max(72.0, max(tag.box.height for tag in tags))
         placed = []
         for number, tag in enumerate(tags):
-            column, row = divmod(number, 4)
-            box = tag.box._replace(left=60 + column * 596, top=128 + row * (tall + 20), width=556, height=tall)
+            column, row = divmod(number, ROWS)
+            box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 14), width=556, height=tall)
             placed.append(Widget(box, tag.lines, tag.key, tag.look))
         back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)
-        return [*placed, head, back.moved(60, 700 - back.box.height)]
+        return [*placed, head, back.moved(656, 700 - back.box.height)]
 
     def _values(self) -> dict[str, str]:
         words, chosen = self.reader.words, self.reader.settings
@@ -60,6 +64,8 @@ class SettingsPage(Page):
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return Back()
+        if key == "letters" and self.day.post is not None:
+            return Push(LettersPage(self.around, self.day.post))
         if key == "cautions":
             return Push(CautionsPage(self.around, self.day))
         self.day.keep(changed(self.reader.settings, key))

@@ -10,6 +10,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_row
 from musclewood.games.screens import icons
 from musclewood.games.screens.cautions import CautionsPage
 from musclewood.games.screens.day import Day
+from musclewood.games.screens.letters import LettersPage
 from musclewood.games.screens.life import Village
 from musclewood.games.screens.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
 from musclewood.games.screens.scenes import PLACE_BOXES, PLACES, village
@@ -63,7 +64,7 @@ class TodayPage(Page):
         words, plan = self.reader.words, self.day.plan
         practice = "today.practice" if self.day.offered else ""
         if plan is None:
-            return words("today.no-plan"), words("today.no-plan-hint"), ""
+            return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
         if not plan.exercises:
             reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
             return reason, words("today.rest-story"), practice
@@ -127,6 +128,8 @@ class TodayPage(Page):
             return Push(ShelfPage(self.around, self.day.shelf))
         if key == "leave":
             return Leave()
+        if key == "begin" and self.day.plan is None and self.day.post is not None:
+            return Push(LettersPage(self.around, self.day.post))
         wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
         return Push(self._way_in()) if wanted and self.day.offered else None
 

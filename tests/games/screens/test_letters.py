@@ -1,0 +1,157 @@
+"""A patient lets the clinic's file in by dropping it on the window, and compares the words by telephone."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+
+import pygame
+import pytest
+from musclewood.games.post import Post
+from musclewood.games.screens.app import App
+from musclewood.games.screens.day import nothing_ordered
+from musclewood.games.screens.letters import LettersPage
+from musclewood.games.screens.today import TodayPage
+from musclewood.profiles.homes import Home
+from musclewood.profiles.prescription import dump
+from musclewood.profiles.templates import template
+from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.pins import PinFolder
+from musclewood.profiles.trust.signature import sign
+from musclewood.profiles.trust.words import to_words
+
+TODAY = date(2026, 11, 25)
+HORNBEAM, STRANGER = ClinicKeys(bytes(range(32))), ClinicKeys(bytes(range(1, 33)))
+
+
+def letter(path: Path, keys: ClinicKeys | None = HORNBEAM, revision: int = 1) -> Path:
+    order = template("weak-thigh-after-knee-operation").model_copy(
+        update={"revision": revision, "issued": TODAY, "review": date(2027, 1, 11), "expires": None}
+    )
+    content = dump(order).encode()
+    path.write_bytes(sign(content, keys) if keys else content)
+    return path
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Home:
+    home = Home(tmp_path / "home")
+    home.create()
+    return home
+
+
+@pytest.fixture
+def window(home: Home) -> Iterator[Callable[[], App]]:
+    opened: list[App] = []
+
+    def build() -> App:
+        def first(app: App) -> TodayPage:
+            day = nothing_ordered(app.keep)
+            day.post = Post(home, lambda: TODAY)
+            return TodayPage(app.around, day)
+
+        opened.append(App(first, home.settings_path, size=(640, 360)))
+        return opened[-1]
+
+    yield build
+    for app in opened:
+        app.close()
+
+
+def drop(app: App, path: Path) -> LettersPage:
+    app.step([pygame.event.Event(pygame.DROPFILE, file=str(path))], 0.0)
+    return settled(app)
+
+
+def settled(app: App) -> LettersPage:
+    page = app.top
+    assert isinstance(page, LettersPage)
+    for _ in range(400):
+        app.step([], 0.01)
+        app.draw()
+        if page.answer is not None and not page.state()[1]:  # type: ignore[index]
+            return page
+        time.sleep(0.01)
+    raise AssertionError("the letter was never read")
+
+
+def press(app: App, key: str) -> None:
+    app.draw()
+    box = next(widget.box for widget in app.top.choices() if widget.key == key)
+    at = (box.centre[0] * app.canvas.scale, box.centre[1] * app.canvas.scale)
+    app.step([pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=at)], 0.0)
+
+
+def read_on(page: LettersPage) -> str:
+    return " ".join(line for widget in page.shown() for line in widget.lines)
+
+
+def test_words_are_compared_before_a_clinic_is_trusted(window: Callable[[], App], home: Home, tmp_path: Path) -> None:
+    app = window()
+    page = drop(app, letter(tmp_path / "plan.toml"))
+    shown = read_on(page)
+    assert all(word in shown for word in to_words(HORNBEAM.identity.fingerprint))
+    assert not home.patients()
+    press(app, "same")
+    assert len(settled(app).answer.own_words) == 10  # type: ignore[union-attr]
+    assert home.patients()
+    press(app, "begin")
+    assert app.leaving and page.post.changed
+
+
+def test_other_words_change_nothing(window: Callable[[], App], home: Home, tmp_path: Path) -> None:
+    app = window()
+    page = drop(app, letter(tmp_path / "plan.toml"))
+    press(app, "not-same")
+    assert "Nothing was changed" in read_on(settled(app))
+    assert not home.patients() and not page.post.changed and not PinFolder(home.trust).ever_paired()
+
+
+def test_another_clinic_is_refused_until_the_patient_says_so(
+    window: Callable[[], App], home: Home, tmp_path: Path
+) -> None:
+    app = window()
+    drop(app, letter(tmp_path / "plan.toml"))
+    press(app, "same")
+    settled(app)
+    page = drop(app, letter(tmp_path / "other.toml", STRANGER, revision=5))
+    assert "not from your clinic" in read_on(page)
+    press(app, "new-clinic")
+    assert all(word in read_on(settled(app)) for word in to_words(STRANGER.identity.fingerprint))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "sentence"),
+    [
+        (lambda path: letter(path, None), "Nobody signed this plan"),
+        (lambda path: path.write_bytes(letter(path, revision=3).read_bytes()[:-40]), "not whole"),
+        (lambda path: letter(path, revision=1), "newer plan is already here"),
+    ],
+    ids=["unsigned", "half", "older"],
+)
+def test_what_cannot_be_taken_in_is_said(
+    window: Callable[[], App], home: Home, tmp_path: Path, spoil: Callable[[Path], object], sentence: str
+) -> None:
+    app = window()
+    drop(app, letter(tmp_path / "plan.toml", revision=2))
+    press(app, "same")
+    settled(app)
+    before = home.prescription_of(home.patients()[0]).read_bytes()
+    path = tmp_path / "next.toml"
+    spoil(path)
+    assert sentence in read_on(drop(app, path))
+    assert home.prescription_of(home.patients()[0]).read_bytes() == before
+
+
+def test_a_folder_is_visited_once_somebody_is_paired(window: Callable[[], App], home: Home, tmp_path: Path) -> None:
+    app = window()
+    folder = tmp_path / "exchange"
+    folder.mkdir()
+    assert "First drop the file" in read_on(drop(app, folder))
+    drop(app, letter(tmp_path / "plan.toml"))
+    press(app, "same")
+    settled(app)
+    assert "nothing new" in read_on(drop(app, folder))
+    assert Post(home, lambda: TODAY).address == str(folder)
