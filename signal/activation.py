@@ -56,6 +56,8 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
     if reference is None:
         return np.full_like(amplitude_uv, np.nan)
     rest_power = np.square(reference.rest_uv)
-    mvc_power = np.square(reference.mvc_uv) - rest_power
-    activation: Samples = np.sqrt(np.maximum(0.0, np.square(amplitude_uv) - rest_power) / mvc_power)
-    return activation
+    power: Samples = np.square(amplitude_uv) - rest_power
+    np.maximum(0.0, power, out=power)
+    power /= np.square(reference.mvc_uv) - rest_power
+    np.sqrt(power, out=power)
+    return power

@@ -18,7 +18,7 @@ from musclewood.signal.activation import Flags
 from musclewood.signal.blocks import Samples
 from musclewood.signal.stage import Stage
 
-# All constants are our choice, by the physics named beside each; tests/signal/test_contractions.py tries them on
+# All constants are our choice, by the physics named beside each; tests/signal/chain tries them on
 # simulated muscles, tests/recordings on real ones.
 SMOOTH_S = 0.012  # tick powers are averaged over this before they are ranked
 WINDOW_S = 0.1  # in which a contraction shows
@@ -45,7 +45,7 @@ NEAR_S = 0.04
 # A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 PEAK_S = 0.05
-LOOK_S = 0.008  # time between two looks at the ranks, which cost more than all else here
+LOOK_S = 0.012  # time between two looks at the ranks, which cost more than all else here
 MEMORY_S = 1.0
 
 

@@ -84,7 +84,7 @@ class MainsRemoval(Stage[MainsState]):
         searched = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
         self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
-        self._tuned = Tuned(-1, 0.0, self._turn[:0], self._age_s, self._turn[:0])
+        self._tuned = Tuned(-1, 0.0, self._turn[:0], np.ones(0), self._turn[:0])
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
