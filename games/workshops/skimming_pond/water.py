@@ -19,15 +19,7 @@ SIZES = 22  # of a spreading ring
 WIDEST, FLATTENED = 230.0, 0.3  # a ring's largest width at the landing stage; its height by its width
 MOON_AT, MOON_SIDE, STRIPS = (1122.0, 486.0), 96.0, 9
 MOONLIGHT, SILT = (170, 190, 236), (122, 108, 98)
-CLOUDS = (
-    (520.0, 600.0),
-    (640.0, 566.0),
-    (800.0, 640.0),
-    (880.0, 580.0),
-    (440.0, 548.0),
-    (740.0, 530.0),
-    (1000.0, 620.0),
-)
+CLOUDS = ((520.0, 592.0), (800.0, 640.0), (880.0, 580.0), (450.0, 550.0), (700.0, 548.0))
 
 
 class Water:
@@ -106,7 +98,7 @@ def _ripples() -> list[tuple[float, float, int]]:
     """Where small waves run: stage x and y and which of the sizes; none on the bank, and larger ones nearer."""
     chance = random.Random(17)
     places: list[tuple[float, float, int]] = []
-    while len(places) < 90:
+    while len(places) < 58:
         y = 404 + chance.random() ** 1.15 * 256
         x = chance.uniform(20, 1190)
         if x > 600 or y < 540 + max(0.0, x) / 560 * 70:
