@@ -137,16 +137,13 @@ def three_weeks(workshop: str) -> list[Product]:
             reps.append(event.rep)
 
     _play(exercise, rules, "", _Never(), hear)
-    days = [DAY - timedelta(days=21 - day) for day in range(0, 21, 2)]
-    return [
-        product_of(
-            replace(rep, set_number=10 * number + 1, steadiness=max(0.0, rep.steadiness - 0.03 * (10 - number))),
-            workshop,
-            day,
-        )
-        for number, day in enumerate(days)
-        for rep in reps[:5]
-    ]
+    kept = []
+    for visit in range(11):
+        for rep in reps[:5]:
+            worn = replace(rep, set_number=10 * visit + 1, steadiness=max(0.0, rep.steadiness - 0.03 * (10 - visit)))
+            day = DAY - timedelta(days=21 - 2 * visit)
+            kept.append(product_of(worn, workshop, day, place=len(kept)))
+    return kept
 
 
 class _Never(_Moment):

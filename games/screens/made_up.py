@@ -70,6 +70,6 @@ def shelf(count: int) -> list[Product]:
     """So many things from every workshop in turn, the oldest first."""
     first, places = DAY - timedelta(days=count // 8), tuple(workshops())
     return [
-        product_of(judged(number), places[number % len(places)], first + timedelta(days=number // 8))
+        product_of(judged(number), places[number % len(places)], first + timedelta(days=number // 8), number)
         for number in range(count)
     ]

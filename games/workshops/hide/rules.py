@@ -8,7 +8,7 @@ repetition counts: a page of the field book is kept on `RepMade` alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -127,8 +127,7 @@ class HideRules:
 
     def _keep_page(self, rep: JudgedRep) -> list[SoundCue]:
         """The sketch is finished: it is torn out and pegged to the line."""
-        page = product_of(rep, "hide", self.today)
-        page = replace(page, figures={**page.figures, "place": float(self.place)})
+        page = product_of(rep, "hide", self.today, self.place)
         first_meeting = [SoundCue("phrase", degree=1, gain=0.5)] if self.new_here else []
         self.feast_s = FEAST_S if first_meeting else self.feast_s
         self.carried.append(Carried(page, len(self.made)))

@@ -39,7 +39,7 @@ def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
 def page_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the page."""
     limit = product.figures.get("target_pct_mvc", 0.0)
-    place = int(product.figures.get("place", product.seed % 200))
+    place = int(product.figures["place"])
     return _page_image(product.seed, place, limit, product.profile, side_px)
 
 

@@ -96,7 +96,7 @@ class KilnPicture:
         """The clay standing in the fire, and how it will look if the hold stays steady."""
         if len(rules.made) >= rules.asked:
             return None, None
-        clay = Product("kiln", rules.pot_seed, rules.today, {"place": float(len(rules.before) + len(rules.made))}, ())
+        clay = Product("kiln", rules.place, rules.today, {"place": float(rules.place)}, ())
         side = canvas.length(POT_SIDE)
         return self._pots.image(clay, side, fired=False), self._pots.image(clay, side)
 

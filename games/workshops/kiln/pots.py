@@ -1,4 +1,4 @@
-"""Draws a pot from what its rep was: form by seed, wall from effort over time, glaze from steadiness.
+"""Draws a pot from what its rep was: form by its place, wall from effort over time, glaze from steadiness.
 
 The same product gives the same pot at any size, so that the one in the hand is the one on the shelf.
 """
@@ -34,15 +34,15 @@ def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
 def pot_image(product: Product, side_px: int, *, fired: bool = True) -> pygame.Surface:
     """A square picture with MARGIN around the pot, which stands in the middle of the lower edge."""
     key = tuple(sorted(product.figures.items()))
-    return _pot_image(product.seed, key, product.profile, side_px, fired)
+    return _pot_image(int(product.figures["place"]), key, product.profile, side_px, fired)
 
 
 @lru_cache(maxsize=512)
 def _pot_image(
-    seed: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int, fired: bool
+    place: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int, fired: bool
 ) -> pygame.Surface:
     fine = 3 if side_px < 60 else 2  # drawn larger and shrunk, so that edges are smooth
-    drawn = _Pot(seed, dict(figures), profile).paint(side_px * fine, fired)
+    drawn = _Pot(place, dict(figures), profile).paint(side_px * fine, fired)
     frame = round(side_px * (1 + 2 * MARGIN))
     flat = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
     flat.blit(pygame.transform.smoothscale(drawn, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
@@ -53,15 +53,14 @@ def _pot_image(
 
 
 class _Pot:
-    """One pot's form, wall, glaze and brushwork, all decided by its seed before anything is drawn."""
+    """One pot's form, wall, glaze and brushwork, decided by its place on the shelf: clay has a form before it is fired."""
 
-    def __init__(self, seed: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
-        self.random = np.random.default_rng(seed)
-        count = int(figures.get("place", 0))
+    def __init__(self, place: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
+        self.random = np.random.default_rng(place)
         choice = self.random.random(4)
-        self.form = _pick(forms.unlocked(count), choice[0])
-        self.glaze = _pick(glazes.unlocked(count), choice[1])
-        brushes = [brush for brush in glazes.BRUSHWORK if count >= brush[2]]
+        self.form = _pick(forms.unlocked(place), choice[0])
+        self.glaze = _pick(glazes.unlocked(place), choice[1])
+        brushes = [brush for brush in glazes.BRUSHWORK if place >= brush[2]]
         self.brushes = [_pick(brushes, choice[2]), _pick(brushes, choice[3])][: 1 + (self.random.random() < 0.55)]
         steadiness = figures.get("steadiness", STEADY_TO)
         self.evenness = float(np.clip((steadiness - STEADY_FROM) / (STEADY_TO - STEADY_FROM), 0.0, 1.0))

@@ -25,7 +25,7 @@ from musclewood.games.rep_events import (
     RepView,
     SetFinished,
 )
-from musclewood.games.shelf import Product
+from musclewood.games.shelf import Product, product_of
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 
 if TYPE_CHECKING:
@@ -97,9 +97,9 @@ class KilnRules:
         self._crackle_s = 0.0
 
     @property
-    def pot_seed(self) -> int:
-        """What the pot now in the kiln will be made from; a missed rep leaves the same clay standing."""
-        return self.seed * 1009 + len(self.before) + len(self.made)
+    def place(self) -> int:
+        """The place on the shelf of the pot now in the kiln; a missed rep leaves the same clay standing."""
+        return len(self.before) + len(self.made)
 
     @property
     def windows_lit(self) -> float:
@@ -136,17 +136,7 @@ class KilnRules:
 
     def _draw_pot(self, rep: JudgedRep) -> list[SoundCue]:
         """The pot is fired: it goes to the shelf, and its note is the next of the scale."""
-        figures = {
-            "steadiness": rep.steadiness,
-            "mean_pct_mvc": rep.mean_pct_mvc,
-            "peak_pct_mvc": rep.peak_pct_mvc,
-            "target_pct_mvc": rep.target_pct_mvc,
-            "tolerance_pct_mvc": rep.tolerance_pct_mvc,
-            "held_s": rep.held_s,
-            "in_band_s": rep.in_band_s,
-            "place": float(len(self.before) + len(self.made)),
-        }
-        pot = Product("kiln", self.pot_seed, self.today, figures, rep.effort_profile)
+        pot = product_of(rep, "kiln", self.today, self.place)
         self.carried.append(Carried(pot, len(self.made)))
         self.made.append(pot)
         self.cheer = 1.0

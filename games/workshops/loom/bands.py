@@ -35,7 +35,7 @@ def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
 def band_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the band."""
     target = product.figures.get("target_pct_mvc", 0.0)
-    place = int(product.figures.get("place", product.seed % 200))
+    place = int(product.figures["place"])
     return _band_image(product.seed, place, target, product.figures.get("steadiness", 1.0), product.profile, side_px)
 
 

@@ -8,7 +8,7 @@ repetition counts: a band leaves the loom on `RepMade` alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -150,8 +150,7 @@ class LoomRules:
 
     def _take_off(self, rep: JudgedRep) -> list[SoundCue]:
         """The band is done: it is cut off, opened and hung up."""
-        band = product_of(rep, "loom", self.today)
-        band = replace(band, figures={**band.figures, "place": float(self.place)})
+        band = product_of(rep, "loom", self.today, self.place)
         self.carried.append(Carried(band, len(self.made)))
         self.made.append(band)
         self.cheer = 1.0

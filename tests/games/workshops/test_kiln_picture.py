@@ -30,9 +30,10 @@ def canvas() -> Iterator[Canvas]:
     pygame.display.quit()
 
 
-def pot(seed: int, steadiness: float = 0.95, place: int = 300, profile: tuple[float, ...] = ()) -> Product:
-    figures = {"steadiness": steadiness, "place": float(place), "target_pct_mvc": 40.0}
-    return Product("kiln", seed, date(2026, 11, 25), figures, profile)
+def pot(number: int, steadiness: float = 0.95, first: int = 300, profile: tuple[float, ...] = ()) -> Product:
+    """One of many in a row on the shelf, the first of them at place `first`."""
+    figures = {"steadiness": steadiness, "place": float(first + number), "target_pct_mvc": 40.0}
+    return Product("kiln", number, date(2026, 11, 25), figures, profile)
 
 
 def seen(product: Product, side: int = 64, drawn_at: int | None = None) -> np.ndarray:
