@@ -37,7 +37,13 @@ INKS: tuple[tuple[Rgb, Rgb, Rgb, Rgb, Rgb], ...] = (
     ((30, 34, 58), (190, 192, 210), (46, 50, 84), (206, 186, 196), (250, 246, 236)),
     ((0, 86, 140), (182, 222, 238), (0, 98, 150), (250, 222, 170), (255, 238, 190)),
 )
+NEW_INK = 14  # prints; our choice: about one new ink a week
 STAMP: Rgb = (196, 74, 32)
+
+
+def unlocked(place: int) -> tuple[tuple[Rgb, Rgb, Rgb, Rgb, Rgb], ...]:
+    """The inks at hand when so many prints had been pulled: three at first, and one more for every NEW_INK."""
+    return INKS[: min(3 + max(place, 0) // NEW_INK, len(INKS))]
 
 
 def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
@@ -74,7 +80,8 @@ class _Print:
     def __init__(self, seed: int, figures: dict[str, float], profile: tuple[float, ...], touches: int) -> None:
         random = np.random.default_rng(seed)
         self.paper = PAPERS[int(random.integers(len(PAPERS)))]
-        self.deep, self.pale, self.sky, self.low_sky, self.moon_ink = INKS[int(random.integers(len(INKS)))]
+        inks = unlocked(int(figures.get("place", 0)))
+        self.deep, self.pale, self.sky, self.low_sky, self.moon_ink = inks[int(random.integers(len(inks)))]
         self.moon = tuple(float(random.uniform(*span)) for span in ((0.14, 0.86), (0.09, 0.17), (0.035, 0.075)))
         self.leftward = bool(random.random() < 0.5)
         self.hills = [float(part) for part in random.uniform(0, 6, 6)]

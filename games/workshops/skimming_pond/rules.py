@@ -156,7 +156,7 @@ class PondRules:
     def _skip(self, rep: JudgedRep) -> list[SoundCue]:
         """Counted: the stone skips as briskly as the effort rose, and its rings are kept as a print."""
         cues = self._throw()
-        product = product_of(rep, "skimming_pond", self.today)
+        product = product_of(rep, "skimming_pond", self.today, len(self.before) + len(self.made))
         stone = self.stone
         if stone is not None:
             stone.fate, stone.touches = "skips", touches_in(product)

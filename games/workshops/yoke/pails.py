@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 import pygame
@@ -16,6 +18,7 @@ from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import SVG, bake
 from musclewood.games.shelf import Product
 
+Thing = TypeVar("Thing")
 STEADY_FROM, STEADY_TO = 0.72, 0.96  # steadiness of a shaky and of a very steady effort; our choice
 TALL, WIDE, HEAD = 97.0, 92.0, 9.0  # height and width of the frame a pail stands in, and where it begins
 BELOW = 12.0 / TALL  # of the side: what a picture reaches below the pail's foot, for its shadow
@@ -39,8 +42,14 @@ PAINTS = (
     ("#E2B23A", "#5A3424", "#A8472E", "#2F6690"),
     ("#D8CBB8", "#5B3A6E", "#2F7A62", "#A8472E"),
 )
+NEW_ONE = 14  # pails; our choice: about one new paint, motif and floating thing a week
 MOTIFS = ("dots", "leaves", "peaks", "flowers", "fish", "lattice")
-FLOATS = ("", "", "leaf", "flower", "star", "two leaves")
+FLOATS = ("", "leaf", "", "flower", "two leaves", "star")
+
+
+def unlocked(things: Sequence[Thing], place: int) -> Sequence[Thing]:
+    """Those at hand when so many pails had been brought over: three at first, and one more for every NEW_ONE."""
+    return things[: 3 + max(place, 0) // NEW_ONE]
 
 
 def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
@@ -72,10 +81,11 @@ class _Pail:
 
     def __init__(self, seed: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
         self.random = chance = random.Random(seed)
+        place = int(figures.get("place", 0))
         self.wood, self.grain = chance.choice(WOODS)
         self.hoop, self.hoop_dark = chance.choice(HOOPS)
-        self.ground, self.line, *self.brushes = chance.choice(PAINTS)
-        self.motif, self.floats = chance.choice(MOTIFS), chance.choice(FLOATS)
+        self.ground, self.line, *self.brushes = chance.choice(unlocked(PAINTS, place))
+        self.motif, self.floats = chance.choice(unlocked(MOTIFS, place)), chance.choice(unlocked(FLOATS, place))
         self.top, self.foot = chance.uniform(33, 38), chance.uniform(25, 33)
         self.bulge = chance.choice((0.0, 0.0, 3.0))
         self.bow_of_wood = chance.random() < 0.4

@@ -123,7 +123,7 @@ class YokeRules:
 
     def _bring(self, rep: JudgedRep) -> list[SoundCue]:
         """Over the bridge with both pails full: one is kept, and its note is the next of the scale."""
-        pail = product_of(rep, "yoke", self.today)
+        pail = product_of(rep, "yoke", self.today, len(self.before) + len(self.made))
         self.brought.append(Brought(pail, len(self.made)))
         self.made.append(pail)
         self.errand, self.walked, self.cheer = "leaving", 1.0, 1.0

@@ -38,7 +38,7 @@ VIEW = RepView(
 
 
 def ripples(seed: int, rise: float = 300.0, steadiness: float = 0.95, days: int = 0) -> Product:
-    figures = {"rise_pct_mvc_per_s": rise, "target_pct_mvc": 50.0, "steadiness": steadiness}
+    figures = {"rise_pct_mvc_per_s": rise, "target_pct_mvc": 50.0, "steadiness": steadiness, "place": 99.0}
     profile = tuple(50.0 * min(1.0, n / 6) * (1.0 if n < 30 else (44 - n) / 14) for n in range(44))
     return Product("skimming_pond", seed, TODAY - timedelta(days=days), figures, profile)
 
@@ -57,6 +57,11 @@ def test_no_two_prints_are_alike_and_each_is_the_same_at_any_size() -> None:
     prints._print_image.cache_clear()
     assert (seen(ripples(7), 60) == first).all()
     assert np.abs(first - seen(ripples(7), 150)).mean() < 0.5 * np.abs(first - seen(ripples(8), 60)).mean()
+
+
+def test_new_inks_come_with_what_was_made() -> None:
+    counts = [len(prints.unlocked(place)) for place in (0, 20, 40, 300)]
+    assert counts == sorted(set(counts)) and counts[-1] == len(prints.INKS)
 
 
 def test_a_print_shows_how_brisk_and_how_steady_the_effort_was() -> None:

@@ -86,7 +86,9 @@ class Evening:
 def test_a_print_for_every_counted_rep_as_the_shelf_will_show_it() -> None:
     played = Evening().play()
     assert len(played.counted) == 2
-    assert played.rules.made == [product_of(made.rep, "skimming_pond", TODAY) for made in played.counted]
+    assert played.rules.made == [
+        product_of(made.rep, "skimming_pond", TODAY, place) for place, made in enumerate(played.counted)
+    ]
     assert played.rules.lit == 1.0
 
 

@@ -36,7 +36,7 @@ VIEW = RepView(
 
 
 def pail(seed: int, steadiness: float = 0.95, late: float = 35.0) -> Product:
-    figures = {"target_pct_mvc": 35.0, "steadiness": steadiness}
+    figures = {"target_pct_mvc": 35.0, "steadiness": steadiness, "place": 99.0}
     return Product("yoke", seed, TODAY, figures, tuple(np.interp(range(44), (0, 5, 43), (0.0, 35.0, late)).tolist()))
 
 
@@ -54,6 +54,12 @@ def test_no_two_pails_are_alike_and_each_is_the_same_at_any_size() -> None:
     pails._pail_image.cache_clear()
     assert (seen(pail(7), 60) == first).all()
     assert np.abs(first - seen(pail(7), 170)).mean() < 0.5 * np.abs(first - seen(pail(8), 60)).mean()
+
+
+def test_new_paints_motifs_and_floating_things_come_with_what_was_made() -> None:
+    for things in (pails.PAINTS, pails.MOTIFS, pails.FLOATS):
+        counts = [len(pails.unlocked(things, place)) for place in (0, 20, 40, 300)]
+        assert counts == sorted(set(counts)) and counts[-1] == len(things)
 
 
 def test_the_painted_line_is_the_effort_and_an_unsteady_one_loosens_the_brush() -> None:

@@ -79,7 +79,7 @@ class Evening:
 def test_a_pail_for_every_counted_rep_as_the_shelf_will_show_it() -> None:
     played = Evening().play()
     assert len(played.counted) == 2
-    assert played.rules.made == [product_of(made.rep, "yoke", TODAY) for made in played.counted]
+    assert played.rules.made == [product_of(made.rep, "yoke", TODAY, n) for n, made in enumerate(played.counted)]
     assert played.rules.lit == 1.0
 
 
