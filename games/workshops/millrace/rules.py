@@ -125,7 +125,7 @@ class MillraceRules:
 
     def _tie_sack(self, rep: JudgedRep) -> list[SoundCue]:
         """The sack is full: it goes to the pile, and its note is the next of the scale."""
-        sack = product_of(rep, "millrace", self.today)
+        sack = product_of(rep, "millrace", self.today, len(self.before) + len(self.made))
         self.carried.append(Carried(sack, len(self.made)))
         self.made.append(sack)
         self.cheer, self.ground = 1.0, 0.0

@@ -1,8 +1,9 @@
 """Draws a sack of flour from what its rep was: its body swells with effort over time, and its mark is the effort itself.
 
 The mark is a round stencil. Going once round it is going once through the rep: a steady hold gives a round mark, a
-restless one a ragged one, so no two marks are alike. Cloth, ink and the sign within are left to the seed; the dots round
-the mark say how much of the effort lay in the band. The same product gives the same sack at any size.
+restless one a ragged one, so no two marks are alike. Cloth, ink and the sign within are left to the seed, and more signs
+are cut as more sacks are filled; the dots round the mark say how much of the effort lay in the band. The same product gives
+the same sack at any size.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import pygame
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.shelf import Product
-from musclewood.games.workshops.millrace.stencils import STENCILS, Point
+from musclewood.games.workshops.millrace.stencils import Point, unlocked
 from numpy.typing import NDArray
 
 MARGIN = 0.08  # room for the shadow, as a share of the side
@@ -67,7 +68,7 @@ class _Sack:
 
     def __init__(self, seed: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
         chance = random.Random(seed)
-        self.stencil = chance.choice(STENCILS)
+        self.stencil = chance.choice(unlocked(int(figures.get("place", 0))))
         self.cloth, self.ink = chance.choice(CLOTHS), chance.choice(INKS)
         self.body, self.tall = chance.choice(BODIES), chance.uniform(0.86, 0.98)
         self.stripe = chance.choice(BANDS) if chance.random() < 0.7 else None

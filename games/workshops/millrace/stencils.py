@@ -135,7 +135,24 @@ def _house() -> Stencil:
     )
 
 
-STENCILS: tuple[Stencil, ...] = (
-    _ear(), _house(), _duck(), _sun(), _rind(), _fish(), (_star(8, 0.46),), _moon(), _wheel(), _oak(), _mouse(),
-    (_star(5, 0.44),), _drop(),
-)  # fmt: skip
+# Each with how many sacks must have been filled before it may be used; a stencil that was cut stays.
+STENCILS: tuple[tuple[int, Stencil], ...] = (
+    (0, _ear()),
+    (0, _wheel()),
+    (0, _drop()),
+    (0, _sun()),
+    (6, _fish()),
+    (12, (_star(5, 0.44),)),
+    (18, _duck()),
+    (26, _oak()),
+    (36, _mouse()),
+    (48, _moon()),
+    (64, _house()),
+    (84, _rind()),
+    (110, (_star(8, 0.46),)),
+)
+
+
+def unlocked(count: int) -> tuple[Stencil, ...]:
+    """The stencils that a mill has after so many sacks."""
+    return tuple(stencil for needed, stencil in STENCILS if count >= needed)

@@ -22,7 +22,7 @@ from musclewood.games.workshops.millrace.picture import MillracePicture
 from musclewood.games.workshops.millrace.race import GATE_OPEN, MARK_Y, SILL_Y, edge_of, surface_of
 from musclewood.games.workshops.millrace.rules import MARK, SILL, MillraceRules
 from musclewood.games.workshops.millrace.sacks import draw_product, sack_image
-from musclewood.games.workshops.millrace.stencils import STENCILS
+from musclewood.games.workshops.millrace.stencils import STENCILS, unlocked
 from musclewood.profiles.dose import PlannedExercise
 
 SMALL, TODAY, FRAME_S = (640, 360), date(2026, 11, 25), 1 / 60
@@ -205,7 +205,15 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
 
 
 def test_every_stencil_lies_within_its_circle() -> None:
-    assert len(STENCILS) >= 12
-    for stencil in STENCILS:
+    for _, stencil in STENCILS:
         assert all(np.hypot(x, y) <= 1.3 for shape in stencil for x, y in shape)
         assert all(len(shape) >= 3 for shape in stencil)
+
+
+def test_more_signs_are_cut_as_more_sacks_are_filled(canvas: Canvas) -> None:
+    counts = [len(unlocked(count)) for count in (0, 12, 48, 110)]
+    assert counts == [4, 6, 10, len(STENCILS)]
+    early, late = (
+        {id(sacks._Sack(seed, {"place": place}, ()).stencil) for seed in range(80)} for place in (0.0, 200.0)
+    )
+    assert len(early) == 4 and len(late) == len(STENCILS)

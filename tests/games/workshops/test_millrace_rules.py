@@ -106,7 +106,8 @@ def test_the_race_runs_exactly_where_the_engine_would_grant_time(levels: tuple[f
 def test_a_sack_for_every_counted_rep_and_the_shelf_shows_the_same_one() -> None:
     rules, kept = mill(), []
     for _, happened in evening(rules, 0.3, 0.03):
-        kept += [product_of(event.rep, "millrace", TODAY) for event in happened if isinstance(event, RepMade)]
+        made = [event.rep for event in happened if isinstance(event, RepMade)]
+        kept += [product_of(rep, "millrace", TODAY, len(kept) + number) for number, rep in enumerate(made)]
     assert rules.made == kept and len(kept) == 3
     assert rules.windows_lit == 1.0
 
