@@ -80,6 +80,8 @@ class DeskApp(App):
         for page in self.stack:
             if isinstance(page, TryOut):
                 page.close()
+            elif isinstance(page, DeskPage):
+                page.finish()
         pygame.key.set_repeat()
         super().close()
 

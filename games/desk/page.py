@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from threading import Thread
 
 from musclewood.games.desk.pieces import desk_ring
 from musclewood.games.kit.canvas import Canvas
@@ -12,6 +13,8 @@ from musclewood.games.screens.scenery import Scene
 
 DESK = Scene("dawn", ("desk/boards", "desk/light", "desk/things"), horizon=1.0)
 Job = Callable[[], Transition | None]
+PATIENCE_S = 0.02  # most jobs of a quick computer are done within a frame or two
+LONGEST_JOB_S = 30.0
 
 
 class DeskPage(Page):
@@ -27,6 +30,9 @@ class DeskPage(Page):
         super().__init__(around)
         self._job: Job | None = None
         self._announced = False
+        self._waiting: list[Job] = []
+        self._thread: Thread | None = None
+        self._done: tuple[Transition | None, BaseException | None] = (None, None)
 
     # -- letters
 
@@ -59,15 +65,42 @@ class DeskPage(Page):
         return self._job is not None
 
     def soon(self, job: Job) -> None:
-        """Do this after the next picture has been shown."""
+        """Do this in a thread of its own after the next picture has been shown; the window stays alive meanwhile.
+
+        What the job returns is taken on the page's own time, and what it raises is raised there.
+        """
+        if self._job is not None:
+            self._waiting.append(job)
+            return
         self._job, self._announced = job, False
+
+    def finish(self) -> None:
+        """Wait for a job that has begun: the window is about to close."""
+        if self._thread is not None:
+            self._thread.join(LONGEST_JOB_S)
 
     def update(self, dt_s: float) -> Transition | None:
         super().update(dt_s)
         if self._job is None or not self._announced:
             return None
-        job, self._job = self._job, None
-        return job()
+        if self._thread is None:
+            self._thread = Thread(target=self._work, args=(self._job,), name="desk", daemon=True)
+            self._thread.start()
+        self._thread.join(PATIENCE_S)
+        if self._thread.is_alive():
+            return None
+        self._thread, self._job = None, self._waiting.pop(0) if self._waiting else None
+        self._announced = False
+        (done, failure), self._done = self._done, (None, None)
+        if failure is not None:
+            raise failure
+        return done
+
+    def _work(self, job: Job) -> None:
+        try:
+            self._done = (job(), None)
+        except BaseException as failure:  # noqa: BLE001
+            self._done = (None, failure)
 
     def draw(self, canvas: Canvas) -> None:
         super().draw(canvas)

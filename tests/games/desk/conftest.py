@@ -39,7 +39,7 @@ class Hands:
 
     def wait(self, frames: int = 2) -> None:
         """Some frames, and as many more as the page has announced work for."""
-        for number in range(frames + 20):
+        for number in range(frames + 2000):
             if number >= frames and not getattr(self.app.top, "busy", False):
                 return
             self.app.step([], 1 / 60)
