@@ -170,7 +170,7 @@ class RepEngine:
             high=aim.high,
             ceiling=aim.ceiling,
             in_band=attempt.earns(self._level) if attempt else aim.low <= self._level[0] <= aim.high,
-            over=self._level[0] > aim.high,
+            over=self._level[0] > self._most_now(attempt),
             quiet=self._quiet(),
             readable=self._reading.readable,
             last_verdict=self._last_verdict,
@@ -380,6 +380,13 @@ class RepEngine:
 
     def _before(self) -> list[float]:
         return [activation[0] for activation in self._recent][:-1]
+
+    def _most_now(self, attempt: Attempt | None) -> float:
+        """What the trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""
+        aim = self._aim
+        if self._kind == "relax":
+            return aim.quiet
+        return aim.pattern_at(attempt.elapsed_s) + aim.high - aim.target if attempt and aim.pattern else aim.high
 
     def _left_s(self) -> float:
         if self._phase in ("rest", "set rest"):

@@ -137,7 +137,7 @@ def three_weeks(workshop: str) -> list[Product]:
             reps.append(event.rep)
 
     _play(exercise, rules, "", _Never(), hear)
-    kept = []
+    kept: list[Product] = []
     for visit in range(11):
         for rep in reps[:5]:
             worn = replace(rep, set_number=10 * visit + 1, steadiness=max(0.0, rep.steadiness - 0.03 * (10 - visit)))

@@ -139,6 +139,9 @@ MOON = (1150.0, 120.0)
 _COUNT = Look(size=SMALL, bold=True, margin=12)
 
 
+READY = {"relax": "frame.relax-ready", "quick": "frame.quick-ready", "track": "frame.track-ready"}
+
+
 def sentence_of(rep: RepView) -> str:
     """The key of the one sentence that helps now."""
     if not rep.readable:
@@ -149,9 +152,9 @@ def sentence_of(rep: RepView) -> str:
         return "frame.easier"
     match rep.phase:
         case "ready":
-            return {"relax": "frame.relax-ready", "quick": "frame.quick-ready"}.get(rep.kind, "frame.ready")
+            return READY.get(rep.kind, "frame.ready")
         case "effort" if rep.kind == "relax":
-            return "frame.relax-effort"
+            return "frame.relax-stirred" if rep.over else "frame.relax-effort"
         case "effort":
             return _while_working(rep)
         case "set rest":
