@@ -7,6 +7,7 @@ from threading import Thread
 
 from musclewood.games.desk.pieces import desk_ring
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.palette import palette
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.page import Page, Surroundings, Transition
 from musclewood.games.screens.scenery import Scene
@@ -101,6 +102,14 @@ class DeskPage(Page):
             self._done = (job(), None)
         except BaseException as failure:  # noqa: BLE001
             self._done = (None, failure)
+
+    def _backdrop(self, canvas: Canvas) -> None:
+        """Plain wood until the boards are planed; at home it is the evening sky."""
+        picture = self.around.backdrops.ask(self.scene)
+        if picture is None:
+            canvas.surface.fill(palette().hours["dawn"]["bench-table"])
+        else:
+            canvas.surface.blit(picture, (0, 0))
 
     def draw(self, canvas: Canvas) -> None:
         super().draw(canvas)

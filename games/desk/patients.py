@@ -68,6 +68,8 @@ class PatientsPage(DeskPage):
             self.search.clear()
             self._look_at([one.patient for one in self.found()].index(self.office.issued))
             self.office.issued = ""
+        elif self.found() and self.focus in ("", "new"):
+            self._look_at(0)
         return None
 
     @property
