@@ -16,6 +16,7 @@ from musclewood.games.screens.day import Day, day_of, nothing_ordered
 from musclewood.games.screens.play import Play
 from musclewood.games.screens.session import SessionPage
 from musclewood.games.screens.today import TodayPage
+from musclewood.games.screens.who import WhoPage
 from musclewood.games.setting_up import Sitting
 from musclewood.games.shelf import shelf_of
 from musclewood.games.sources_by_name import Supply
@@ -60,6 +61,18 @@ def open_launcher(
 
     App(first, home.settings_path).run()
     return post.changed
+
+
+def ask_who(codes: Sequence[str], home: Home) -> str:
+    """Which of these patients plays; '' if the window was closed instead."""
+    pages: list[WhoPage] = []
+
+    def first(app: App) -> WhoPage:
+        pages.append(WhoPage(app.around, codes))
+        return pages[0]
+
+    App(first, home.settings_path).run()
+    return pages[0].answer
 
 
 def show_by_itself(

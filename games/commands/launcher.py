@@ -26,13 +26,17 @@ def run(options: argparse.Namespace) -> int:
     """Open the launcher on the patient's home.  Raises what `__main__` turns into lines."""
     if not has_display():
         raise CommandError("there is no display to open a window on; see 'musclewood --help' for commands without one")
-    from musclewood.games.window import open_launcher  # pygame takes its time; only a window needs it
+    from musclewood.games.window import ask_who, open_launcher  # pygame takes its time; only a window needs it
 
     home = Home.find()
     home.create()
-    while _open(open_launcher, home, whose_prescription(home, options.patient)):
-        pass  # a prescription was let in: open anew, on that
-    return 0
+    patient = options.patient
+    while True:
+        codes = [path.stem for path in home.prescription_paths()]
+        if patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
+            return 0
+        if not _open(open_launcher, home, whose_prescription(home, patient)):
+            return 0  # else a prescription was let in: open anew, on that
 
 
 def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
@@ -45,14 +49,9 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
 
 
 def whose_prescription(home: Home, patient: str | None) -> Path | None:
-    """The prescription of the patient who plays; None where there is none yet.  Raises CommandError."""
+    """The prescription of the patient who plays, or of the only one; None where there is none yet.  Raises CommandError."""
     paths = home.prescription_paths()
     if patient is None:
-        if len(paths) > 1:
-            codes = ", ".join(path.stem for path in paths)
-            raise CommandError(
-                f"several patients share this computer ({codes}); say who plays: 'musclewood --patient CODE'"
-            )
         return paths[0] if paths else None
     for path in paths:
         if path.stem == patient:

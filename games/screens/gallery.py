@@ -31,6 +31,7 @@ from musclewood.games.screens.shelf import ProductPage, ShelfPage
 from musclewood.games.screens.signal_check import SignalPage
 from musclewood.games.screens.source import SourcePage
 from musclewood.games.screens.today import TodayPage
+from musclewood.games.screens.who import WhoPage
 from musclewood.games.screens.workshop import BreakPage, WorkPage
 from musclewood.games.screens.wrap_up import WrapUpPage
 from musclewood.games.session_events import CalibrationView, SessionView, SignalView, Stage
@@ -117,6 +118,7 @@ def _launcher() -> dict[str, Make]:
         "pads": lambda around: PadsPage(around, a_day()),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
         "settings": lambda around: SettingsPage(around, a_day()),
+        "who": lambda around: WhoPage(around, ("HB-0104", "HB-0141")),
         "notice": lambda around: NoticePage(around, "The sensor was not found. Switch it on and come near."),
     }
 

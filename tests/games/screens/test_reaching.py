@@ -8,7 +8,8 @@ import pytest
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.screens.gallery import states
-from musclewood.games.screens.page import Page, Surroundings
+from musclewood.games.screens.page import Leave, Page, Surroundings
+from musclewood.games.screens.who import WhoPage
 
 LAUNCHER = ("cautions", "cautions-last", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
 
@@ -83,3 +84,11 @@ def test_nobody_at_work_has_the_stop_under_the_thumb(
     made.lay_out(canvas(1280, 720))
     assert made.focus == ""
     assert {"stop", "hurts"} <= {widget.key for widget in made.choices()}
+
+
+def test_who_plays_is_chosen_by_code(around: Callable[..., Surroundings], canvas: Callable[..., Canvas]) -> None:
+    page = WhoPage(around(), ("HB-0104", "HB-0141"))
+    page.lay_out(canvas(1280, 720))
+    page.handle(Intent(Act.NEXT))
+    assert isinstance(page.handle(Intent(Act.CHOOSE)), Leave)
+    assert page.answer == "HB-0141"
