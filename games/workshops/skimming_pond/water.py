@@ -42,13 +42,8 @@ class Water:
             self._spread(canvas, ring, rules.time_s - ring.begun_s)
 
     def _stirred(self, canvas: Canvas, stir: float, time_s: float) -> None:
-        """Small waves as long as the muscle is not at rest."""
-        if stir < 0.03:
-            return
-        for shade in self._waves:
-            for wave in shade:
-                wave.set_alpha(round(210 * stir))
-        for number, (x, y, size) in enumerate(self._ripples):
+        """Small waves as long as the muscle is not at rest: the more it works, the more of them."""
+        for number, (x, y, size) in enumerate(self._ripples[: round(stir * len(self._ripples))]):
             sway = 0.0 if self._still else (3 + size) * math.sin(1.9 * time_s + 0.7 * number)
             canvas.paste(self._waves[number % len(self._waves)][size], (x + sway, y), "center")
 
