@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 # All of these are our choice; the reason stands beside each.
 SMOOTHING_S = 0.25  # short enough to steer by, long enough that an honest hold stays in its band
 CEILING_LIMIT_S = 1.0  # longer above the effort ceiling is not a wobble: the attempt ends there
-LOST_ALLOWED_S = 0.1  # one or two radio packets; what is missing earns nothing anyway
+# How much of an attempt may be missing: a tenth of its hold, at least one or two radio packets, and never so much that
+# somebody could let go meanwhile. Our choice; what is missing earns nothing anyway.
+LOST_SHARE, LEAST_LOST_S, MOST_LOST_S = 0.1, 0.1, 0.5
 RAMP_ALLOWANCE_S = 0.6  # rising to the band and letting go again is not weakness
 DISTURBED_S = 0.5  # a quiet muscle that stirs for longer begins its quiet time again
 WITHIN_SHARE = 0.7  # of a pattern's time, for somebody who relearns control
@@ -74,7 +76,7 @@ class Attempt:
 
     def verdict_now(self) -> Verdict | None:
         """A verdict that needs no letting go: counted, or given up."""
-        if self.lost_s > LOST_ALLOWED_S:
+        if self.lost_too_much:
             return "unreadable"
         if self.earned_s >= self.aim.hold_s - self.step_s / 2:
             return "counted"
@@ -122,6 +124,11 @@ class Attempt:
     def idle(self) -> bool:
         """Nothing was tried at all."""
         return max(self._trace, default=0.0) <= QUIET_FLOOR
+
+    @property
+    def lost_too_much(self) -> bool:
+        """Whether too much is missing to judge the attempt at all."""
+        return self.lost_s > min(max(LEAST_LOST_S, LOST_SHARE * self.aim.hold_s), MOST_LOST_S)
 
     def lose(self) -> None:
         """A tick without a readable signal."""
@@ -180,7 +187,7 @@ class QuickAttempt(Attempt):
             self.rise_took_s = next(low_down, len(way)) * self.step_s
 
     def verdict_now(self) -> Verdict | None:
-        if self.lost_s > LOST_ALLOWED_S:
+        if self.lost_too_much:
             return "unreadable"
         if self.excess_s > CEILING_LIMIT_S:
             return "over"
@@ -215,7 +222,7 @@ class TrackAttempt(Attempt):
             self.below_s += self.step_s
 
     def verdict_now(self) -> Verdict | None:
-        if self.lost_s > LOST_ALLOWED_S:
+        if self.lost_too_much:
             return "unreadable"
         if self.excess_s > CEILING_LIMIT_S:
             return "over"
@@ -252,7 +259,7 @@ class RelaxAttempt(Attempt):
             self._earning.clear()
 
     def verdict_now(self) -> Verdict | None:
-        if self.lost_s > LOST_ALLOWED_S:
+        if self.lost_too_much:
             return "unreadable"
         if self.earned_s >= self.aim.hold_s - self.step_s / 2:
             return "counted"
@@ -300,7 +307,7 @@ class RestAttempt(Attempt):
     """A contraction when the muscle should rest: never counted, whatever it does."""
 
     def verdict_now(self) -> Verdict | None:
-        if self.lost_s > LOST_ALLOWED_S:
+        if self.lost_too_much:
             return "unreadable"
         return "not relaxed" if self.elapsed_s >= self.limit_s else None
 

@@ -20,6 +20,7 @@ HIGHEST_PART_OF_RATE = 0.45
 ORDER = 2  # per edge, 12 dB/octave; our choice: steeper edges ring longer
 LOWEST_RATE_HZ = 100.0
 FLAT_S = 0.1  # EMG is never exactly constant for this long, not even from an 8 bit sensor at rest; our choice
+BRIDGED_S = 0.02  # a shorter gap shakes the filter less than the EMG itself: the 20 Hz edge hardly moves meanwhile
 SETTLE_S = 0.04  # the 20 Hz edge forgets a step to about 2 % in this time
 SHORT = 64  # samples; up to here one matrix product is quicker than the filter, most of whose time is its beginning
 
@@ -49,6 +50,7 @@ class Conditioning(Stage[ConditioningState]):
         self._steady = sosfilt_zi(self._sos)
         self._flat = max(2, round(FLAT_S * rate_hz))
         self._settle = round(SETTLE_S * rate_hz)
+        self._bridged = round(BRIDGED_S * rate_hz)
         self._matrices: dict[int, NDArray[np.float64]] = {}
         self._all_readable = np.ones((SHORT, channels), bool)
         self._all_readable.flags.writeable = False
@@ -64,7 +66,7 @@ class Conditioning(Stage[ConditioningState]):
 
         Returns the EMG in µV and which of its samples can be read, both (n, channels).
         """
-        if lost:
+        if lost > self._bridged:
             self._count_the_uncounted()
             self._state.since_fault[:] = 0
             self._state.settled = False
