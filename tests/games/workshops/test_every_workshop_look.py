@@ -32,7 +32,7 @@ from musclewood.profiles.dose import PlannedExercise
 from numpy.typing import NDArray
 
 EVERY = tuple(workshops())
-SIZE, SMALL = (320, 180), (160, 90)
+SIZE, SMALL = (320, 180), (128, 72)
 TODAY = date(2026, 11, 25)
 FRAME_S, TICKS = 1 / 60, 2
 FRAMES_SEEN_PER_S = 30
@@ -166,7 +166,7 @@ def flashing(values: NDArray[np.float64], least: float, may: NDArray[np.bool_], 
 
 def general_flashes(light: NDArray[np.float64], frames_a_second: int) -> float:
     """WCAG 2.3.1: relative luminance changes by a tenth or more, the darker state below 0.8. light: (frames, w, h, 3)."""
-    bright = light @ WEIGHTS
+    bright = light @ np.asarray(WEIGHTS, dtype=light.dtype)
     return flashing(bright, 0.1, bright < 0.8, frames_a_second)
 
 
@@ -202,12 +202,13 @@ def test_nothing_flashes_more_than_three_times_a_second(here: Open, who: str, fu
     if full:
         here = replace(here, exercise=replace(here.exercise, sets=2, reps=5))
     engine, rules, seen = RepEngine(here.exercise, FRAME_S / TICKS), here.rules(120 if full else 9), []
-    for number, view in enumerate(played(here, engine, rules, who, 240.0 if full else 4.0)):
+    for number, view in enumerate(played(here, engine, rules, who, 240.0 if full else 3.0)):
         if number % 2 == 0:
             here.time_s += 2 * FRAME_S
             here.moving.draw(here.canvas, rules, view, here.time_s)
-            seen.append(pygame.surfarray.array3d(pygame.transform.smoothscale(here.canvas.surface, SMALL)))
-    light = linear(np.asarray(seen)).astype(np.float32)
+            small = pygame.surfarray.array3d(pygame.transform.smoothscale(here.canvas.surface, SMALL))
+            seen.append(linear(small).astype(np.float32))
+    light = np.asarray(seen)
     for count in (general_flashes, red_flashes):
         busy = count(light, FRAMES_SEEN_PER_S)
         print(f"{here.name}, {who}: {100 * busy:.2f} % of the picture in {count.__name__}")
