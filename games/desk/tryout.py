@@ -109,7 +109,7 @@ class TryOut(SessionPage):
         return super().handle(intent)
 
     def update(self, dt_s: float) -> Transition | None:
-        if isinstance(self.inner, WorkPage) and self.inner._picture is None and self.time_s < CURTAIN_S:
+        if isinstance(self.inner, WorkPage) and not self.inner.picture_ready and self.time_s < CURTAIN_S:
             self.time_s += dt_s  # the simulated patient waits until there is something to see
             return None
         if self.over is None:

@@ -13,7 +13,7 @@ import numpy as np
 import pygame
 from musclewood.games.kit.canvas import HEIGHT
 from musclewood.games.kit.palette import Hour, Season, palette
-from musclewood.games.kit.paper import Sheet, art_text, bake, grain
+from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain
 
 Size = tuple[int, int]
 
@@ -135,6 +135,7 @@ class Backdrops:
     def __init__(self, size: Size, *, at_once: bool = False) -> None:
         self.size = size
         self.at_once = at_once
+        self.box = PaperBox(size[1] / HEIGHT)  # for stills, which share what they bake
         self._done: dict[Scene, pygame.Surface] = {}
         self._asked: set[Scene] = set()
         self._bare: dict[Scene, pygame.Surface] = {}

@@ -35,7 +35,7 @@ class WorkPage(Page):
         super().__init__(around)
         self.play = play
         self._picture: Picture | None = None
-        self._box: PaperBox | None = None
+        self._made: tuple[Hashable, Picture] | None = None  # put there by a thread
         self._made_for: Hashable = None
         self._since_missed_s = math.inf
         self._blind_s = 0.0
@@ -115,18 +115,32 @@ class WorkPage(Page):
         if settle:
             settle()
 
+    @property
+    def picture_ready(self) -> bool:
+        """Whether the workshop's own picture is there, rather than the bare evening before it."""
+        return self._picture is not None
+
     def _hang(self, canvas: Canvas) -> None:
         """Prepare the workshop's picture for this size, in the background; it comes up when it is ready."""
         workshop = self.workshop
-        wanted = (workshop.name if workshop else "", canvas.size, self.reader.still)
-        if workshop and wanted != self._made_for:
+        if workshop is None:
+            return
+        wanted = (workshop.name, canvas.size, self.reader.still)
+        if wanted != self._made_for:
             self._made_for, self._picture = wanted, None
-            self._box = PaperBox(canvas.scale)
-            if not self.around.backdrops.at_once:
-                self._box.bake_behind(workshop.art)
-        ready = self._box and (self.around.backdrops.at_once or (workshop and self._box.ready(workshop.art)))
-        if workshop and self._box and ready and self._picture is None:
-            self._picture = workshop.picture()(Stage(self._box, self.reader.still))
+            box = self.around.backdrops.box if self.around.backdrops.at_once else PaperBox(canvas.scale)
+            self._make(workshop, Stage(box, self.reader.still), wanted)
+        if self._picture is None and self._made is not None and self._made[0] == wanted:
+            self._picture = self._made[1]
+
+    def _make(self, workshop: Workshop, stage: Stage, wanted: Hashable) -> None:
+        def make() -> None:
+            self._made = (wanted, workshop.picture()(stage))
+
+        if self.around.backdrops.at_once:
+            make()
+        else:
+            stage.box.bake_behind(workshop.art, then=make)
 
     def chosen(self, key: str) -> Transition | None:
         return None
@@ -172,7 +186,7 @@ def _while_working(rep: RepView) -> str:
     if rep.difference is not None and rep.difference_limit is not None and abs(rep.difference) > rep.difference_limit:
         return "frame.alike"
     if rep.kind == "quick":  # over before anybody could read another sentence
-        return "frame.quick-ready"
+        return "frame.quick-ready" if rep.held_s < rep.hold_s else "frame.release"
     if not rep.in_band:
         return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
     return {"track": "frame.track", "paired": "frame.paired"}.get(rep.kind, "frame.effort")

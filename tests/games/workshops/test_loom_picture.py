@@ -81,7 +81,7 @@ def test_a_band_is_as_wide_as_the_effort_was() -> None:
 
 
 def test_a_shelf_knows_bands_by_nothing_but_what_the_journal_keeps() -> None:
-    bare = Product("loom", 12345, DAY, {"target_pct_mvc": 30.0, "steadiness": 0.9}, hill())
+    bare = Product("loom", 12345, DAY, {"target_pct_mvc": 30.0, "steadiness": 0.9, "place": 0.0}, hill())
     assert (seen(bare) != 90).any()
     assert all(len(part) >= 2 for part in unlocked(0))
 
