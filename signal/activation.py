@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from musclewood.signal.blocks import Samples
@@ -54,10 +55,20 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
     Trans Biomed Eng 46:730, treat noise so). Above 1 is kept: muscles exceed their isometric MVC in moving tasks.
     """
     if reference is None:
-        return np.full_like(amplitude_uv, np.nan)
-    rest_power = np.square(reference.rest_uv)
-    power: Samples = np.square(amplitude_uv) - rest_power
+        unknown = np.empty_like(amplitude_uv)
+        unknown.fill(np.nan)
+        return unknown
+    rest_power, span = _powers(reference)
+    power: Samples = np.square(amplitude_uv)
+    power -= rest_power
     np.maximum(0.0, power, out=power)
-    power /= np.square(reference.mvc_uv) - rest_power
+    power /= span
     np.sqrt(power, out=power)
     return power
+
+
+@lru_cache(maxsize=8)
+def _powers(reference: Reference) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Power at rest, and what the maximum has above it."""
+    rest_power: NDArray[np.float64] = np.square(reference.rest_uv)
+    return rest_power, np.square(reference.mvc_uv) - rest_power

@@ -45,7 +45,7 @@ NEAR_S = 0.04
 # A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 PEAK_S = 0.05
-LOOK_S = 0.012  # time between two looks at the ranks, which cost more than all else here
+LOOK_S = 0.016  # time between two looks at the ranks, which cost more than all else here
 MEMORY_S = 1.0
 
 
