@@ -48,16 +48,20 @@ class Scene:
 
 def sky(scene: Scene, size: Size) -> pygame.Surface:
     """The evening's colours from top to horizon, on paper."""
-    stops = np.array(palette().skies[scene.hour], dtype=np.float32)
-    rows = np.linspace(0.0, 1.0, size[1]) / scene.horizon
-    places = (0.0, 0.25, 0.45, 0.65, 0.8, 0.92, 1.0)
-    column = np.stack([np.interp(rows, places, stops[:, part]) for part in range(3)], axis=-1)
+    column = _column(scene.hour, np.linspace(0.0, 1.0, size[1]) / scene.horizon)
     texture = np.tile(grain(), (-(-size[0] // grain().shape[0]), -(-size[1] // grain().shape[1])))
     pixels = column[None, :, :] + texture[: size[0], : size[1], None] * 3.0
     _sprinkle(pixels, scene, size)
     picture = pygame.Surface(size)
     pygame.surfarray.blit_array(picture, np.clip(pixels, 0, 255).astype(np.uint8))
     return picture
+
+
+def _column(hour: Hour, rows: np.ndarray) -> np.ndarray:
+    """Colours (rows, 3) of the sky at these heights: 0 is the top, 1 the horizon and all below it."""
+    stops = np.array(palette().skies[hour], dtype=np.float32)
+    places = (0.0, 0.25, 0.45, 0.65, 0.8, 0.92, 1.0)
+    return np.stack([np.interp(rows, places, stops[:, part]) for part in range(3)], axis=-1)
 
 
 def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
@@ -125,8 +129,16 @@ def draw_near(target: pygame.Surface, scene: Scene, time_s: float) -> None:
 
 
 def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
-    """The sky alone, quickly made."""
-    return pygame.transform.scale(sky(scene, (8, size[1])), size)
+    """The sky over dark land, without stars or paper, quickly made."""
+    rows = np.linspace(0.0, 1.0, size[1])
+    column = _column(scene.hour, rows / scene.horizon)
+    named = palette().named(scene.hour)
+    land = np.array([named["meadow"], named["ground-near"]], dtype=np.float32)
+    below = np.clip((rows - scene.horizon) / (1 - scene.horizon), 0, 1)[:, None]
+    column = np.where(rows[:, None] < scene.horizon, column, land[0] + (land[1] - land[0]) * below**0.5)
+    strip = pygame.Surface((1, size[1]))
+    pygame.surfarray.blit_array(strip, column[None].astype(np.uint8))
+    return pygame.transform.scale(strip, size)
 
 
 class Backdrops:
