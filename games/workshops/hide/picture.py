@@ -8,6 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import HOURS
@@ -21,7 +22,6 @@ from musclewood.games.workshops.hide.sketches import MARGIN, page_image
 from musclewood.games.workshops.hide.stalk import Stalk
 from musclewood.games.workshops.hide.visitors import visitor_of
 from musclewood.games.workshops.hide.watcher import LEAF, Watcher
-from musclewood.games.workshops.loom.evening import Evening, Land
 
 LAND = Land(
     layers=(
@@ -29,7 +29,7 @@ LAND = Land(
         ("hide/wood.svg", 7.0),
         *((f"hide/{name}.svg", 0.0) for name in ("clearing", "stones", "birches", "screen", "front")),
     ),
-    lit="hide/far.svg",
+    lit=("hide/far.svg",),
     horizon=380.0,
     sun=(640.0, 300.0),
 )
@@ -91,7 +91,7 @@ class HidePicture:
         step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
         self._last_s = time_s
         if self._evening is None:
-            self._evening = Evening(self._box, canvas.surface.get_size(), LAND)
+            self._evening = LAND.evening(self._box, canvas.surface.get_size())
         self._evening.show(rules.windows_lit)
         self._evening.draw(canvas.surface)
         self._draw_way(canvas, rules, view)

@@ -8,17 +8,25 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
-from musclewood.games.workshops.kiln.backdrop import Backdrop
 from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
 from musclewood.games.workshops.kiln.people import People
 from musclewood.games.workshops.kiln.pots import MARGIN, pot_image
 from musclewood.games.workshops.kiln.rules import Carried, KilnRules
 
+SHELF_FROM = 846.0  # the village behind the shelf is not seen
+LAND = Land(
+    layers=(("kiln/far.svg", 14.0), ("kiln/village.svg", 7.0), ("kiln/yard.svg", 0.0), ("kiln/front.svg", -10.0)),
+    lit=("kiln/village.svg",),
+    horizon=420.0,
+    sun=(850.0, 330.0),
+    until_x=SHELF_FROM,
+)
 PLANKS = (471.0, 547.0, 623.0)  # stage heights of the shelf boards
 SHELF_LEFT, SHELF_WIDTH = 884.0, 342.0
 LARGEST_POT = 62.0
@@ -63,23 +71,23 @@ class KilnPicture:
         self._smoke, self._steam = Motes(1, 20), Motes(2, 7)
         self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
         self._pots = Pots()
-        self._backdrop: Backdrop | None = None
+        self._evening: Evening | None = None
         self._last_s: float | None = None
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._pots.settle()
-        if self._backdrop:
-            self._backdrop.settle()
+        if self._evening:
+            self._evening.settle()
 
     def draw(self, canvas: Canvas, rules: KilnRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
         step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
         self._last_s = time_s
-        if self._backdrop is None:
-            self._backdrop = Backdrop(self._box, canvas.surface.get_size())
-        self._backdrop.show(rules.windows_lit)
-        self._backdrop.draw(canvas.surface)
+        if self._evening is None:
+            self._evening = LAND.evening(self._box, canvas.surface.get_size())
+        self._evening.show(rules.windows_lit)
+        self._evening.draw(canvas.surface, step_s)
         self._draw_shelf(canvas, rules)
         raw, glazed = self._pot_in_kiln(canvas, rules)
         self._fire.draw(canvas, rules, raw, glazed, time_s)

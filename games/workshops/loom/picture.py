@@ -7,13 +7,13 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.loom.bands import MARGIN, band_image
-from musclewood.games.workshops.loom.evening import Evening, Land
 from musclewood.games.workshops.loom.people import People
 from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
 from musclewood.games.workshops.loom.warp import FELL, Web, height_y
@@ -24,7 +24,7 @@ LAND = Land(
         ("loom/village.svg", 7.0),
         *((f"loom/{name}.svg", 0.0) for name in ("yard", "rail", "frame", "front")),
     ),
-    lit="loom/village.svg",
+    lit=("loom/village.svg",),
     horizon=420.0,
     sun=(1120.0, 330.0),
 )
@@ -85,7 +85,7 @@ class LoomPicture:
         step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
         self._last_s = time_s
         if self._evening is None:
-            self._evening = Evening(self._box, canvas.surface.get_size(), LAND)
+            self._evening = LAND.evening(self._box, canvas.surface.get_size())
         self._evening.show(rules.windows_lit)
         self._evening.draw(canvas.surface)
         self._draw_rail(canvas, rules)

@@ -8,18 +8,28 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
+from musclewood.games.kit.evening import Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
-from musclewood.games.workshops.millrace.backdrop import Backdrop
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
 from musclewood.games.workshops.millrace.people import People
 from musclewood.games.workshops.millrace.race import Race
 from musclewood.games.workshops.millrace.rules import Carried, MillraceRules
 from musclewood.games.workshops.millrace.sacks import MARGIN, sack_image
 
+_DRIFTS = (
+    *(("far", 14.0), ("village", 7.0), ("yard", 0.0), ("leanto", 0.0)),
+    *(("flume", 0.0), ("mill", 0.0), ("basin", 0.0), ("front", 0.0)),
+)
+LAND = Land(
+    layers=tuple((f"millrace/{name}.svg", drift) for name, drift in _DRIFTS),
+    lit=("millrace/village.svg", "millrace/mill.svg"),
+    horizon=410.0,
+    sun=(600.0, 330.0),
+)
 BOARD = 485.0  # stage height of the board for earlier sacks
 PILE_LEFT, PILE_WIDTH, PALLET, CART = 1074.0, 196.0, 603.0, 587.0
 ROWS = 5
@@ -60,21 +70,21 @@ class MillracePicture:
         self._glints = _glints()
         self._dust, self._flies = Motes(3, 8), Motes(4, 24)
         self._sacks = Sacks()
-        self._backdrop = Backdrop(box, (round(WIDTH * box.scale), round(HEIGHT * box.scale)))
+        self._evening = LAND.evening(box, (round(WIDTH * box.scale), round(HEIGHT * box.scale)))
         self._last_s: float | None = None
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._race.settle()
         self._sacks.settle()
-        self._backdrop.settle()
+        self._evening.settle()
 
     def draw(self, canvas: Canvas, rules: MillraceRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
         step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
         self._last_s = time_s
-        self._backdrop.show(rules.windows_lit)
-        self._backdrop.draw(canvas.surface, step_s)
+        self._evening.show(rules.windows_lit)
+        self._evening.draw(canvas.surface, step_s)
         self._race.draw_behind(canvas, rules)
         self._works.draw(canvas, rules, time_s)
         self._draw_pile(canvas, rules)

@@ -6,12 +6,12 @@ import math
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.evening import Evening, light_windows, windows_in
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes
 from musclewood.games.kit.palette import Hour
 from musclewood.games.rep_events import RepView
 from musclewood.games.workshops import Stage
-from musclewood.games.workshops.skimming_pond.evening import Evening, light_windows, windows_in
 from musclewood.games.workshops.skimming_pond.guests import Guests
 from musclewood.games.workshops.skimming_pond.line import Line
 from musclewood.games.workshops.skimming_pond.people import People

@@ -7,6 +7,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.evening import Evening, light_windows, windows_in
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import Hour
@@ -14,7 +15,6 @@ from musclewood.games.kit.paper import SVG, bake
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
-from musclewood.games.workshops.skimming_pond.evening import Evening, light_windows, windows_in
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge
 from musclewood.games.workshops.yoke.pails import BELOW, pail_image
 from musclewood.games.workshops.yoke.people import People

@@ -1,7 +1,7 @@
 """An evening behind a workshop: one slow movement from dusk through night to dawn, painted anew for every rep made.
 
 It is composed in a thread, since it takes longer than a frame, and then faded in; so a frame of play costs one blit.
-What stands in it is up to the workshop, which hands in how one hour of its landscape is painted.
+What stands in it is up to the workshop, which hands in a `Land`, or how one hour of its landscape is painted.
 """
 
 from __future__ import annotations
@@ -9,15 +9,16 @@ from __future__ import annotations
 import random
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from xml.etree import ElementTree
 
 import pygame
 from musclewood.games.kit.light import shine, sky
 from musclewood.games.kit.palette import HOURS, Hour, palette
-from musclewood.games.kit.paper import SVG, art_text
+from musclewood.games.kit.paper import SVG, PaperBox, art_text
 
-STEPS, STRIPES = 16, 6  # of a fade: 96 frames
-LAMP, BAR = (255, 205, 120), (122, 76, 40)
+STEPS, STRIPES, STRIPES_PER_S = 16, 6, 60  # of a fade: 1.6 s
+LAMP, BAR, SUN = (255, 205, 120), (122, 76, 40), (255, 190, 110)
 Window = tuple[float, float, float, float]
 Paint = Callable[[pygame.Surface, Hour, float], None]
 
@@ -57,10 +58,11 @@ class Evening:
             self._next.set_alpha(None)
             self._now, self._next, self._faded = self._next, None, 0
 
-    def draw(self, target: pygame.Surface) -> None:
-        """Blit the evening; called once a frame."""
-        if self._next is not None:
-            self._fade(self._next)
+    def draw(self, target: pygame.Surface, step_s: float = 1 / STRIPES_PER_S) -> None:
+        """Blit the evening; called once a frame. A fade takes as long on a slow computer as on a fast one."""
+        for _ in range(min(max(round(step_s * STRIPES_PER_S), 1), STRIPES)):
+            if self._next is not None:
+                self._fade(self._next)
         target.blit(self._now, (0, 0))
 
     def _fade(self, coming: pygame.Surface) -> None:
@@ -98,6 +100,39 @@ class Evening:
         return picture
 
 
+@dataclass(frozen=True)
+class Land:
+    """What lies behind a workshop.
+
+    layers: art files from far to near, each with how far it drifts over the evening (stage px); lit: those of them whose
+    `<rect class="window">` the reps light up, left of `until_x` if something stands before the others; horizon: stage y
+    where the sky ends; sun: where it rises.
+    """
+
+    layers: tuple[tuple[str, float], ...]
+    lit: tuple[str, ...]
+    horizon: float
+    sun: tuple[float, float]
+    until_x: float = 1280.0
+
+    def evening(self, box: PaperBox, size_px: tuple[int, int]) -> Evening:
+        """This land's evening, cut from the sheets of a box."""
+        scale = box.scale
+        windows = {name: [one for one in windows_in(name, 4) if one[0] < self.until_x] for name in self.lit}
+
+        def paint(picture: pygame.Surface, hour: Hour, share: float) -> None:
+            if hour == "dawn":  # the sun, still behind the hills
+                at = (round(self.sun[0] * scale), round(self.sun[1] * scale))
+                shine(picture, at, (round(900 * scale), round(420 * scale)), SUN, 0.45)
+            for name, drift in self.layers:
+                offset = drift * (0.5 - share) * 2
+                box.sheet(name, hour).draw(picture, dx=offset)
+                if name in windows:
+                    light_windows(picture, windows[name][: round(share * len(windows[name]))], scale, offset)
+
+        return Evening(scale, size_px, self.horizon, paint)
+
+
 def windows_in(art: str, seed: int) -> Sequence[Window]:
     """The rectangles of class 'window' in an art file, in an order that wanders about."""
     root = ElementTree.fromstring(art_text(art))
@@ -115,7 +150,7 @@ def light_windows(picture: pygame.Surface, windows: Sequence[Window], scale: flo
         bar = max(1, round(width * 0.13 * scale))
         picture.fill(BAR, (pane.centerx - bar // 2, pane.top, bar, pane.height))
         picture.fill(BAR, (pane.left, pane.centery - bar // 2, pane.width, bar))
-        shine(picture, pane.center, (round(5.5 * width * scale),) * 2, LAMP, 0.42)
+        shine(picture, pane.center, (round(5.5 * max(width, 9) * scale),) * 2, LAMP, 0.42)
 
 
 def stars(night: pygame.Surface, scale: float) -> None:
