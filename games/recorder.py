@@ -20,10 +20,11 @@ class Recorder:
     """Writes one session into a journal, each record durable before `write` returns.
 
     `clock` gives an aware date and time; `note` is added to the session's end, such as that nobody watched.
+    `sensor` is the name of its description, never what it calls itself: that may hold a person's name.
     """
 
     def __init__(
-        self, journal: Journal, prescription: Prescription, source: Source, clock: Clock, note: str = ""
+        self, journal: Journal, prescription: Prescription, source: Source, clock: Clock, note: str = "", sensor: str = ""
     ) -> None:
         self._journal, self._clock, self._note = journal, clock, note
         self._zone = zone_of(prescription.timezone)
@@ -34,6 +35,7 @@ class Recorder:
             started_at=self._now(),
             zone=prescription.timezone or "",
             software=SOFTWARE,
+            sensor=sensor,
         )
         self._session_id: int | None = None
         self.ended = False

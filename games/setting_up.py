@@ -22,6 +22,7 @@ from musclewood.profiles.recent_mvc import Measured, follow, reference_for_today
 from musclewood.profiles.records import PRACTICE_SOURCES, CalibrationRecord
 from musclewood.signal.recording_file import RecordingFile
 from musclewood.signal.sources import Source
+from musclewood.signal.sources.ble import BleSource
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,8 @@ def set_up(
     if prescription.record_samples and plan.exercises and not practice and not source.envelope:
         note = "; ".join(part for part in (note, _record(acquisition, prescription, journal, now)) if part)
     told_time: Callable[[], datetime] = (lambda: now + timedelta(seconds=session.time_s)) if by_ticks else clock
-    recorder = Recorder(journal, prescription, source.kind, told_time, note)
+    sensor = source.description.id if isinstance(source, BleSource) else ""
+    recorder = Recorder(journal, prescription, source.kind, told_time, note, sensor)
     return Sitting(Conductor(acquisition, session, recorder), plan)
 
 

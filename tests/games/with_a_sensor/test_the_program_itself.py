@@ -64,7 +64,8 @@ class Run:
         with self.journal() as journal:
             assert journal.verify() == []
             (session,) = journal.sessions()
-            assert session.start.source == "ble" and session.end is not None and session.end.ending == "complete"
+            assert (session.start.source, session.start.sensor) == ("ble", SENSOR)
+            assert session.end is not None and session.end.ending == "complete"
             return journal.records(session.session_id, RepRecord)
 
     @property
