@@ -212,9 +212,8 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
             what = [rep.mean_pct_mvc for rep in reps if rep.verdict == verdict]
             if where:
                 face = colour if verdict in ("counted", "unreadable") else "none"
-                axes.scatter(
-                    where, what, s=14, marker=marker, facecolor=face, edgecolor=colour, linewidth=0.9, label=verdict
-                )
+                edges_too = {} if marker == "x" else {"edgecolor": colour}  # a cross has no inside
+                axes.scatter(where, what, s=14, marker=marker, facecolor=face, linewidth=0.9, label=verdict, **edges_too)
         shown = [rep.mean_pct_mvc for rep in reps if not math.isnan(rep.mean_pct_mvc)]
         top = max([*high, *shown, 1.0]) if relax else max([*high, *shown, ceiling_pct_mvc])
         axes.set_ylim(0, top * 1.08)

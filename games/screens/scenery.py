@@ -134,7 +134,7 @@ def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
     column = _column(scene.hour, rows / scene.horizon)
     named = palette().named(scene.hour)
     land = np.array([named["meadow"], named["ground-near"]], dtype=np.float32)
-    below = np.clip((rows - scene.horizon) / (1 - scene.horizon), 0, 1)[:, None]
+    below = np.clip((rows - scene.horizon) / max(1 - scene.horizon, 0.01), 0, 1)[:, None]
     column = np.where(rows[:, None] < scene.horizon, column, land[0] + (land[1] - land[0]) * below**0.5)
     strip = pygame.Surface((1, size[1]))
     pygame.surfarray.blit_array(strip, column[None].astype(np.uint8))

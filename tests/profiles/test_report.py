@@ -18,7 +18,7 @@ from musclewood.profiles.history import zone_of
 from musclewood.profiles.journal import Journal
 from musclewood.profiles.ledger import Ledger, read_ledger
 from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import SetRecord
+from musclewood.profiles.records import RepRecord, SetRecord
 from musclewood.profiles.report import render_report
 from musclewood.profiles.report_days import weeks
 from musclewood.profiles.report_patient import texts
@@ -230,3 +230,10 @@ def test_more_days_than_bars_can_be_told_apart_become_weeks_and_a_calendar(ledge
     assert (rows[0].days_done, rows[0].highest_pain, rows[1].highest_pain) == (3, 3, None)
     figure = report_figures.calendar_of(days)
     assert all(word in figure for word in ("a part", "nothing", "rest day", "Mon", "Sun")) and figure.count("<svg") == 1
+
+
+def test_every_verdict_has_its_mark(rep: Callable[..., RepRecord]) -> None:
+    """No mark makes the drawing library warn, which would reach whoever asked for the report."""
+    reps = [rep(number, verdict) for number, verdict in enumerate(report_figures.MARKS, start=1)]
+    drawn = report_figures.effort_by_rep(reps, 60.0, "Effort against the band")
+    assert all(colour.lower() in drawn.lower() for _, colour in report_figures.MARKS.values())
