@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
@@ -22,6 +21,7 @@ from musclewood.games.workshops.hide.sketches import MARGIN, page_image
 from musclewood.games.workshops.hide.stalk import Stalk
 from musclewood.games.workshops.hide.visitors import visitor_of
 from musclewood.games.workshops.hide.watcher import LEAF, Watcher
+from musclewood.games.workshops.painter import Painter
 
 LAND = Land(
     layers=(
@@ -40,26 +40,6 @@ NIGHT_VEIL, LAMP, FIREFLY = (92, 108, 176), (255, 190, 100), (226, 240, 130)
 STONES = (700.0, 390.0, 330.0, 260.0)
 
 
-class Pages:
-    """Pictures of pages, painted in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pages")
-        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
-
-    def image(self, page: Product, side_px: int) -> pygame.Surface | None:
-        """The picture, or None until it is painted."""
-        key = (page.seed, page.profile, side_px)
-        if key not in self._asked:
-            self._asked[key] = self._painter.submit(page_image, page, side_px)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is painted; for stills."""
-        for painted in self._asked.values():
-            painted.result()
-
-
 class HidePicture:
     """Reads `HideRules`; holds nothing but pictures and the drift of fireflies and leaves."""
 
@@ -75,7 +55,7 @@ class HidePicture:
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._falling = Motes(3, 6)
         self._flies = _fireflies()
-        self._pages = Pages()
+        self._pages = Painter(page_image)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
@@ -18,6 +18,7 @@ from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
 from musclewood.games.workshops.kiln.people import People
 from musclewood.games.workshops.kiln.pots import MARGIN, pot_image
 from musclewood.games.workshops.kiln.rules import Carried, KilnRules
+from musclewood.games.workshops.painter import Painter
 
 SHELF_FROM = 846.0  # the village behind the shelf is not seen
 LAND = Land(
@@ -36,26 +37,6 @@ SMOKE_DARK, SMOKE_PALE = (70, 62, 78), (206, 196, 214)
 PUFF_SIZES = 6
 
 
-class Pots:
-    """Pictures of pots, painted in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pots")
-        self._asked: dict[tuple[int, tuple[float, ...], int, bool], Future[pygame.Surface]] = {}
-
-    def image(self, pot: Product, side_px: int, *, fired: bool = True) -> pygame.Surface | None:
-        """The picture, or None until it is painted."""
-        key = (pot.seed, pot.profile, side_px, fired)
-        if key not in self._asked:
-            self._asked[key] = self._painter.submit(pot_image, pot, side_px, fired=fired)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is painted; for stills."""
-        for painted in self._asked.values():
-            painted.result()
-
-
 class KilnPicture:
     """Reads `KilnRules`; holds nothing but pictures and the drift of smoke and leaves."""
 
@@ -70,13 +51,14 @@ class KilnPicture:
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._smoke, self._steam = Motes(1, 20), Motes(2, 7)
         self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
-        self._pots = Pots()
+        self._pots, self._clay = Painter(pot_image), Painter(partial(pot_image, fired=False))
         self._evening: Evening | None = None
         self._last_s: float | None = None
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._pots.settle()
+        self._clay.settle()
         if self._evening:
             self._evening.settle()
 
@@ -106,7 +88,7 @@ class KilnPicture:
             return None, None
         clay = Product("kiln", rules.place, rules.today, {"place": float(rules.place)}, ())
         side = canvas.length(POT_SIDE)
-        return self._pots.image(clay, side, fired=False), self._pots.image(clay, side)
+        return self._clay.image(clay, side), self._pots.image(clay, side)
 
     def _draw_shelf(self, canvas: Canvas, rules: KilnRules) -> None:
         """Earlier evenings on the upper board, today's pots on the two below."""

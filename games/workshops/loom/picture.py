@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
@@ -17,6 +16,7 @@ from musclewood.games.workshops.loom.bands import MARGIN, band_image
 from musclewood.games.workshops.loom.people import People
 from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
 from musclewood.games.workshops.loom.warp import FELL, Web, height_y
+from musclewood.games.workshops.painter import Painter
 
 LAND = Land(
     layers=(
@@ -36,26 +36,6 @@ NIGHT_VEIL, LAMP = (92, 108, 176), (255, 190, 100)
 LANTERNS = ((218.0, 286.0), (1048.0, 286.0))
 
 
-class Bands:
-    """Pictures of bands, woven in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._weaver = ThreadPoolExecutor(max_workers=1, thread_name_prefix="bands")
-        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
-
-    def image(self, band: Product, side_px: int) -> pygame.Surface | None:
-        """The picture, or None until it is woven."""
-        key = (band.seed, band.profile, side_px)
-        if key not in self._asked:
-            self._asked[key] = self._weaver.submit(band_image, band, side_px)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is woven; for stills."""
-        for painted in self._asked.values():
-            painted.result()
-
-
 class LoomPicture:
     """Reads `LoomRules`; holds nothing but pictures and the drift of lint and leaves."""
 
@@ -69,7 +49,7 @@ class LoomPicture:
         leaf = stage.box.sheet("loom/leaf.svg")
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._lint, self._falling = Motes(5, 18), Motes(3, 6)
-        self._bands = Bands()
+        self._bands = Painter(band_image)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
@@ -19,6 +18,7 @@ from musclewood.games.workshops.millrace.people import People
 from musclewood.games.workshops.millrace.race import Race
 from musclewood.games.workshops.millrace.rules import Carried, MillraceRules
 from musclewood.games.workshops.millrace.sacks import MARGIN, sack_image
+from musclewood.games.workshops.painter import Painter
 
 _DRIFTS = (
     *(("far", 14.0), ("village", 7.0), ("yard", 0.0), ("leanto", 0.0)),
@@ -37,26 +37,6 @@ LARGEST_SACK, SACK_SIDE = 58.0, 104.0
 NIGHT_VEIL, REST_LIGHT, LAMP = (92, 108, 176), (150, 176, 230), (255, 190, 100)
 
 
-class Sacks:
-    """Pictures of sacks, painted in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="sacks")
-        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
-
-    def image(self, sack: Product, side_px: int) -> pygame.Surface | None:
-        """The picture, or None until it is painted."""
-        key = (sack.seed, sack.profile, side_px)
-        if key not in self._asked:
-            self._asked[key] = self._painter.submit(sack_image, sack, side_px)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is painted; for stills."""
-        for painted in self._asked.values():
-            painted.result()
-
-
 class MillracePicture:
     """Reads `MillraceRules`; holds nothing but pictures and the drift of mist and flour."""
 
@@ -69,7 +49,7 @@ class MillracePicture:
         self._ground = {name: box.sheet(f"millrace/{name}.svg") for name in ("pallet", "cart")}
         self._glints = _glints()
         self._dust, self._flies = Motes(3, 8), Motes(4, 24)
-        self._sacks = Sacks()
+        self._sacks = Painter(sack_image)
         self._evening = LAND.evening(box, (round(WIDTH * box.scale), round(HEIGHT * box.scale)))
         self._last_s: float | None = None
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
@@ -15,6 +14,7 @@ from musclewood.games.kit.paper import SVG, bake
 from musclewood.games.rep_events import RepView
 from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
+from musclewood.games.workshops.painter import Painter
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge
 from musclewood.games.workshops.yoke.pails import BELOW, pail_image
 from musclewood.games.workshops.yoke.people import People
@@ -38,26 +38,6 @@ GUESTS = (("kingfisher", 12, (884.0, 640.0)), ("duckling", 34, (604.0, 688.0)), 
 CAT = (62, (1130.0, 313.0))
 
 
-class Pails:
-    """Pictures of pails, painted in a thread because one takes longer than a frame."""
-
-    def __init__(self) -> None:
-        self._painter = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pails")
-        self._asked: dict[tuple[int, tuple[float, ...], int], Future[pygame.Surface]] = {}
-
-    def image(self, pail: Product, side_px: int) -> pygame.Surface | None:
-        """The picture, or None until it is painted."""
-        key = (pail.seed, pail.profile, side_px)
-        if key not in self._asked:
-            self._asked[key] = self._painter.submit(pail_image, pail, side_px)
-        return self._asked[key].result() if self._asked[key].done() else None
-
-    def settle(self) -> None:
-        """Wait until everything asked for is painted; for stills."""
-        for painted in self._asked.values():
-            painted.result()
-
-
 class YokePicture:
     """Reads `YokeRules`; holds nothing but pictures and the drift of leaves on the brook."""
 
@@ -70,7 +50,7 @@ class YokePicture:
         self._mist = _cloud(stage.box.scale)
         self._windows = windows_in("yoke/slopes.svg", 6)
         self._flies = Motes(5, 8)
-        self._pails = Pails()
+        self._pails = Painter(pail_image)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 
