@@ -10,10 +10,9 @@ from importlib import import_module
 from importlib.metadata import version
 from io import TextIOWrapper
 
-from musclewood.games.display import has_display
-from musclewood.games.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
-from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError
-from musclewood.profiles.trust.errors import TrustError
+from musclewood.games.kit.display import has_display
+from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
+from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
 # Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the others.
@@ -50,7 +49,7 @@ def parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
 def _launch(options: argparse.Namespace) -> int:
     """The launcher. Its window opens before the rest is loaded, so that somebody sees at once that it begins."""
     if has_display():
-        from musclewood.games.screens.opening import show_evening
+        from musclewood.games.screens.village.opening import show_evening
 
         show_evening()
     from musclewood.games.commands import launcher

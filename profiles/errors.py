@@ -42,3 +42,120 @@ class HandoverError(Exception):
         super().__init__(f"{problem}; {remedy}")
         self.problem = problem
         self.remedy = remedy
+
+
+# --- between clinic and home; every one is a single clear line
+
+
+class TrustError(Exception):
+    """A file was refused and nothing was changed. `problem` says what is wrong, `remedy` what to do."""
+
+    def __init__(self, problem: str, remedy: str) -> None:
+        super().__init__(f"{problem}; {remedy}")
+        self.problem = problem
+        self.remedy = remedy
+
+
+# --- whoever carries the file: copy it again
+
+
+class CopyAgainError(TrustError):
+    """The file may be fine where it came from: wait for the copy to finish, or copy it again."""
+
+
+class IncompleteFileError(CopyAgainError):
+    """Only a part of the file has arrived."""
+
+
+class DamagedFileError(CopyAgainError):
+    """The file is not what was signed or sealed: changed on the way, or forged."""
+
+
+class StorageError(CopyAgainError):
+    """A folder cannot be read or written: full, missing, or protected."""
+
+
+# --- the patient, or whoever helps at home
+
+
+class HomeError(TrustError):
+    """Somebody at home must act, usually by calling the clinic."""
+
+
+class NotConfirmedError(HomeError):
+    """The clinic's words were not confirmed, so the clinic is not trusted yet."""
+
+
+class AnotherClinicError(HomeError):
+    """Signed by a key that is not the paired clinic's."""
+
+
+class UnsignedError(HomeError):
+    """An unsigned prescription on a computer that is paired with a clinic."""
+
+
+class OtherPatientError(HomeError):
+    """A file of another patient than the one in question."""
+
+
+class NotPairedError(HomeError):
+    """There is no clinic yet that a hand-over could be sealed to."""
+
+
+class PinError(HomeError):
+    """What is remembered about the clinic cannot be read; it is never taken for 'never paired'."""
+
+
+class SenderError(HomeError):
+    """This computer's own sender key cannot be read; a new one is only made on request."""
+
+
+# --- the therapist
+
+
+class ClinicError(TrustError):
+    """The therapist must act: issue anew, find the right key, ask the patient."""
+
+
+class PassphraseError(ClinicError):
+    """The passphrase does not open the key file, or is too short to lock one."""
+
+
+class KeyFileError(ClinicError):
+    """The key file cannot be used, or would be overwritten."""
+
+
+class OlderRevisionError(ClinicError):
+    """A newer revision is already in force."""
+
+
+class RevisionConflictError(ClinicError):
+    """Two different files carry the same revision."""
+
+
+class ExpiredError(ClinicError):
+    """The prescription's last day has passed."""
+
+
+class AnotherKeyError(ClinicError):
+    """A hand-over that was sealed to another clinic's key."""
+
+
+class ReplayedError(ClinicError):
+    """The number of this hand-over was already used."""
+
+
+class AlreadyReceivedError(ReplayedError):
+    """This very hand-over was received before; nothing needs to be done."""
+
+
+class UnknownHomeError(ClinicError):
+    """A hand-over from a computer that was not accepted for this patient."""
+
+
+class ArchiveError(ClinicError):
+    """A zip that is not safe to open."""
+
+
+class LedgerError(ClinicError):
+    """What is remembered about received hand-overs cannot be read; it is never taken for 'nothing received'."""

@@ -9,9 +9,9 @@ import sys
 from pathlib import Path
 
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import CommandError
-from musclewood.profiles.trust.admission import Confirm, Introduction
-from musclewood.profiles.trust.reception import ConfirmSender, NewSender
+from musclewood.games.running.errors import CommandError
+from musclewood.profiles.exchange.admission import Confirm, Introduction
+from musclewood.profiles.exchange.reception import ConfirmSender, NewSender
 from musclewood.profiles.trust.words import same_words
 
 PASSPHRASE_VARIABLE = "MUSCLEWOOD_PASSPHRASE"

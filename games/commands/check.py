@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import USAGE_WRONG, CommandError
-from musclewood.games.prescribed import prescription_as_written
-from musclewood.profiles.dose import daily_dose
-from musclewood.profiles.exercises import minutes_of
-from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.reminders import plan_as_calendar
-from musclewood.profiles.trust.errors import StorageError
-from musclewood.profiles.trust.files import write_whole
+from musclewood.games.home.prescribed import prescription_as_written
+from musclewood.games.running.errors import USAGE_WRONG, CommandError
+from musclewood.profiles.disk.files import write_whole
+from musclewood.profiles.errors import StorageError
+from musclewood.profiles.orders.daily_dose import daily_dose
+from musclewood.profiles.orders.exercises import minutes_of
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.plan.reminders import plan_as_calendar
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.games.demonstration import Demonstration
-from musclewood.games.display import has_display
-from musclewood.games.errors import CommandError
-from musclewood.profiles.templates import template_names
+from musclewood.games.kit.display import has_display
+from musclewood.games.running.demonstration import Demonstration
+from musclewood.games.running.errors import CommandError
+from musclewood.profiles.orders.templates import template_names
 
 FOLDER = Path("musclewood-demo")
 
@@ -56,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _in_window(demonstration: Demonstration) -> None:
-    from musclewood.games.window import show_by_itself  # pygame takes its time; only a window needs it
+    from musclewood.games.screens.window import show_by_itself  # pygame takes its time; only a window needs it
 
     with demonstration.open_journal() as journal:
         sitting, player = demonstration.sitting(journal)

@@ -8,10 +8,10 @@ from typing import Any
 
 from musclewood.games.commands import desk_work
 from musclewood.games.commands.asking import add_passphrase_option
-from musclewood.games.display import has_display
-from musclewood.games.errors import CommandError
-from musclewood.profiles.clinic import VARIABLE, Clinic
-from musclewood.profiles.templates import template_names
+from musclewood.games.kit.display import has_display
+from musclewood.games.running.errors import CommandError
+from musclewood.profiles.clinic.clinic import VARIABLE, Clinic
+from musclewood.profiles.orders.templates import template_names
 
 
 def add(commands: Any) -> None:
@@ -38,9 +38,9 @@ def desk_of(options: argparse.Namespace) -> Clinic:
 def _open_window(options: argparse.Namespace) -> int:
     if not has_display():
         raise CommandError("there is no display to open a window on; see 'musclewood desk --help' for what needs none")
-    from musclewood.games.desk import open_desk  # pygame takes its time; only a window needs it
+    from musclewood.games.desk.app import run_desk  # pygame takes its time; only a window needs it
 
-    open_desk(desk_of(options))
+    run_desk(desk_of(options))
     return 0
 
 

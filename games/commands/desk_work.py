@@ -7,14 +7,14 @@ from datetime import date, datetime
 
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
-from musclewood.profiles.caseload_attention import PatientSummary
-from musclewood.profiles.clinic import Clinic
-from musclewood.profiles.difference import difference
-from musclewood.profiles.draft import Draft
-from musclewood.profiles.draft_fields import Field
-from musclewood.profiles.templates import template_names
-from musclewood.profiles.trust.places import whole_address
+from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
+from musclewood.profiles.caseload.attention import PatientSummary
+from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.exchange.places import whole_address
+from musclewood.profiles.orders.difference import difference
+from musclewood.profiles.orders.draft import Draft
+from musclewood.profiles.orders.draft_fields import Field
+from musclewood.profiles.orders.templates import template_names
 from pydantic import ValidationError
 
 

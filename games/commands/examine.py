@@ -8,7 +8,7 @@ from typing import Any
 
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
-from musclewood.signal.examination import examine
+from musclewood.signal.recordings.examination import examine
 from musclewood.signal.sources.replay import read_recording
 
 SHARES = ("mains", "movement", "heartbeat", "clipped")

@@ -9,14 +9,14 @@ from typing import Any
 
 from musclewood.games.commands.asking import clinic_confirmed
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import DONE, INPUT_WRONG, CommandError
-from musclewood.profiles import home_exchange
-from musclewood.profiles.homes import VARIABLE, Home
-from musclewood.profiles.trust.admission import Admission
-from musclewood.profiles.trust.errors import CopyAgainError, TrustError
-from musclewood.profiles.trust.files import read_bounded
+from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
+from musclewood.profiles.disk.files import read_bounded
+from musclewood.profiles.errors import CopyAgainError, TrustError
+from musclewood.profiles.exchange.admission import Admission
+from musclewood.profiles.exchange.places import open_place, whole_address
+from musclewood.profiles.home import exchange as home_exchange
+from musclewood.profiles.home.homes import VARIABLE, Home
 from musclewood.profiles.trust.pins import safe_code
-from musclewood.profiles.trust.places import open_place, whole_address
 from musclewood.profiles.trust.signature import LARGEST_BYTES
 
 STANDINGS = {

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import CommandError
 from musclewood.games.kit.words import LANGUAGES
+from musclewood.games.running.errors import CommandError
 
 
 def add(commands: Any) -> None:
@@ -33,9 +33,9 @@ def run(options: argparse.Namespace) -> int:
     os.environ["SDL_VIDEODRIVER"] = "dummy"
     os.environ["SDL_AUDIODRIVER"] = "dummy"
     import pygame  # takes its time; only windows and pictures need it
+    from musclewood.games.gallery.gallery import gallery
     from musclewood.games.kit.canvas import Canvas
     from musclewood.games.kit.settings import Settings
-    from musclewood.games.screens.gallery import gallery
 
     pygame.display.init()
     surface = pygame.display.set_mode(options.size)

@@ -7,17 +7,17 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from musclewood.games.display import has_display
-from musclewood.games.errors import CommandError
-from musclewood.games.handing_over import handing_over
-from musclewood.games.own_sensors import OwnSensors
-from musclewood.games.players import Player
-from musclewood.games.prescribed import prescription_in_force
-from musclewood.games.setting_up import channels_needed
-from musclewood.games.sources_by_name import Supply
-from musclewood.profiles.homes import Home
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
+from musclewood.games.engine.players import Player
+from musclewood.games.home.handing_over import handing_over
+from musclewood.games.home.own_sensors import OwnSensors
+from musclewood.games.home.prescribed import prescription_in_force
+from musclewood.games.kit.display import has_display
+from musclewood.games.running.errors import CommandError
+from musclewood.games.running.setting_up import channels_needed
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 
@@ -26,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
     """Open the launcher on the patient's home.  Raises what `__main__` turns into lines."""
     if not has_display():
         raise CommandError("there is no display to open a window on; see 'musclewood --help' for commands without one")
-    from musclewood.games.window import ask_who, open_launcher  # pygame takes its time; only a window needs it
+    from musclewood.games.screens.window import ask_who, open_launcher  # pygame takes its time; only a window needs it
 
     home = Home.find()
     home.create()

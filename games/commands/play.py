@@ -10,18 +10,18 @@ from typing import Any
 
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
-from musclewood.games.errors import USAGE_WRONG, CommandError
-from musclewood.games.handing_over import handing_over
-from musclewood.games.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
-from musclewood.games.prescribed import prescription_in_force
-from musclewood.games.setting_up import channels_needed, set_up
-from musclewood.games.shelf import shelf_of
-from musclewood.games.sources_by_name import Supply, source_by_name
-from musclewood.profiles.homes import VARIABLE, Home
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import PRACTICE_SOURCES
-from musclewood.signal.recording_file import mend_all
+from musclewood.games.engine.shelf import shelf_of
+from musclewood.games.home.handing_over import handing_over
+from musclewood.games.home.prescribed import prescription_in_force
+from musclewood.games.running.errors import USAGE_WRONG, CommandError
+from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
+from musclewood.games.running.setting_up import channels_needed, set_up
+from musclewood.games.running.sources_by_name import Supply, source_by_name
+from musclewood.profiles.home.homes import VARIABLE, Home
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import PRACTICE_SOURCES
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.signal.recordings.recording_file import mend_all
 
 
 def add(commands: Any) -> None:
@@ -109,7 +109,7 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Supply
 
 def play_in_window(journal: Journal, prescription: Prescription, supply: Supply, home: Home) -> None:
     """The launcher with this prescription and this source."""
-    from musclewood.games.window import open_launcher  # pygame takes its time; only a window needs it
+    from musclewood.games.screens.window import open_launcher  # pygame takes its time; only a window needs it
 
     open_launcher(prescription, journal, {supply.source.kind: lambda: supply}, home)
 

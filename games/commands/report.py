@@ -12,16 +12,16 @@ from typing import Any
 
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.progress import progress
-from musclewood.games.errors import DONE, INPUT_WRONG, CommandError
-from musclewood.games.prescribed import prescription_as_written
+from musclewood.games.home.prescribed import prescription_as_written
+from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.profiles.errors import HandoverError
-from musclewood.profiles.handover import put_whole
-from musclewood.profiles.handover_reading import read_handover
-from musclewood.profiles.home_exchange import earlier_orders
-from musclewood.profiles.homes import Home
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.ledger import Ledger, read_ledger
-from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.handover.package import put_whole
+from musclewood.profiles.handover.reading import read_handover
+from musclewood.profiles.home.exchange import earlier_orders
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.ledger import Ledger, read_ledger
+from musclewood.profiles.orders.prescription import Prescription
 
 SQLITE_START = b"SQLite format 3\0"
 ZIP_START = b"PK"
@@ -58,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     """Write the page, or the caseload.  Raises CommandError, PrescriptionError, JournalError, HandoverError."""
     if options.caseload is not None:
         return gather_caseload(options.caseload, options.into)
-    from musclewood.profiles.report import render_report  # matplotlib takes its time; only this needs it
+    from musclewood.profiles.report.page import render_report  # matplotlib takes its time; only this needs it
 
     ledger, prescription, earlier = what_was_done(options.source, options.prescription)
     into = options.into or options.source.with_suffix(".html")
@@ -75,7 +75,7 @@ def run(options: argparse.Namespace) -> int:
 
 def gather_caseload(source: Path, into: Path | None) -> int:
     """Write the caseload of a folder; hand-overs that cannot be read are named and keep no other one out."""
-    from musclewood.profiles.caseload import gather  # needs what only the extra brings
+    from musclewood.profiles.caseload.parquet import gather  # needs what only the extra brings
 
     gathered = gather(source, into or source.with_name(f"{source.name}-caseload"), progress("hand-overs"))
     for path, reason in gathered.refused:

@@ -6,7 +6,7 @@ import argparse
 from typing import Any
 
 from musclewood.games.commands.printing import show
-from musclewood.profiles.homes import Home
+from musclewood.profiles.home.homes import Home
 from musclewood.signal.sensors.catalogue import known_sensors
 
 

@@ -8,16 +8,16 @@ from datetime import datetime
 from pathlib import Path
 
 import pygame
-from musclewood.games.desk.keymaking import KeyPage
-from musclewood.games.desk.office import Clock, Office
-from musclewood.games.desk.page import DeskPage
-from musclewood.games.desk.patients import PatientsPage
-from musclewood.games.desk.settings import DeskSettingsPage
-from musclewood.games.desk.tryout import TryOut
+from musclewood.games.desk.base.keymaking import KeyPage
+from musclewood.games.desk.base.office import Clock, Office
+from musclewood.games.desk.base.page import DeskPage
+from musclewood.games.desk.form.tryout import TryOut
+from musclewood.games.desk.pages.patients import PatientsPage
+from musclewood.games.desk.pages.settings import DeskSettingsPage
 from musclewood.games.kit.canvas import HEIGHT, WIDTH
 from musclewood.games.screens.app import App
-from musclewood.games.screens.page import Page
-from musclewood.profiles.clinic import Clinic
+from musclewood.games.screens.base.page import Page
+from musclewood.profiles.clinic.clinic import Clinic
 
 REPEAT_AFTER_MS, REPEAT_EVERY_MS = 350, 45  # a stepper that is held goes on
 LEAPS = {pygame.K_PAGEUP: -1, pygame.K_PAGEDOWN: 1}

@@ -51,7 +51,9 @@ class Motes:
         self.all: list[Mote] = []
         self._owed = 0.0
 
-    def step(self, step_s: float, per_s: float, at: tuple[float, float], speed: tuple[float, float], life_s: float) -> None:
+    def step(
+        self, step_s: float, per_s: float, at: tuple[float, float], speed: tuple[float, float], life_s: float
+    ) -> None:
         """Move all, drop the old, and let `per_s` new ones a second set out near `at`."""
         for mote in self.all:
             mote.age_s += step_s

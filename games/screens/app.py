@@ -16,13 +16,13 @@ from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
-from musclewood.games.screens.leading import MuscleLead
-from musclewood.games.screens.letters import LettersPage
-from musclewood.games.screens.opening import BARS, open_window
-from musclewood.games.screens.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.session import SessionPage
-from musclewood.games.screens.today import TodayPage
+from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.session.leading import MuscleLead
+from musclewood.games.screens.session.session import SessionPage
+from musclewood.games.screens.village.letters import LettersPage
+from musclewood.games.screens.village.opening import BARS, open_window
+from musclewood.games.screens.village.today import TodayPage
 
 FRAMES_PER_S = 60
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it

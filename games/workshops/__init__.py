@@ -22,12 +22,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     import numpy as np
+    from musclewood.games.engine.rep_events import RepEvent, RepView
+    from musclewood.games.engine.shelf import Product
     from musclewood.games.kit.canvas import Box, Canvas
     from musclewood.games.kit.paper import PaperBox
-    from musclewood.games.rep_events import RepEvent, RepView
-    from musclewood.games.shelf import Product
-    from musclewood.profiles.dose import PlannedExercise
-    from musclewood.profiles.exercises import Kind
+    from musclewood.profiles.orders.exercises import Kind
+    from musclewood.profiles.plan.dose import PlannedExercise
     from numpy.typing import NDArray
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
-from musclewood.games.shelf import Product
+from musclewood.games.engine.shelf import Product
 
 Paint = Callable[[Product, int], pygame.Surface]
 

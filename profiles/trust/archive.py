@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from musclewood.profiles.trust.errors import ArchiveError
+from musclewood.profiles.errors import ArchiveError
 
 _ASK = "ask for a new hand-over, and do not open this one by other means"
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)

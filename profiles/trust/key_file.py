@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import tomli_w
-from musclewood.profiles.trust.errors import KeyFileError, PassphraseError
-from musclewood.profiles.trust.files import read_bounded, write_whole
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.errors import KeyFileError, PassphraseError
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from nacl.exceptions import CryptoError
 from nacl.pwhash import argon2id

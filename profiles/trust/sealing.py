@@ -19,8 +19,8 @@ from datetime import datetime
 from hashlib import blake2b
 from typing import Annotated, Literal
 
-from musclewood.profiles.checks import CLINIC_CODE
-from musclewood.profiles.trust.errors import AnotherKeyError, DamagedFileError, IncompleteFileError
+from musclewood.profiles.clinic_code import CLINIC_CODE
+from musclewood.profiles.errors import AnotherKeyError, DamagedFileError, IncompleteFileError
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from nacl.exceptions import BadSignatureError, CryptoError
 from nacl.signing import SigningKey, VerifyKey

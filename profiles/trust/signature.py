@@ -19,7 +19,7 @@ import re
 from dataclasses import dataclass
 from hashlib import blake2b
 
-from musclewood.profiles.trust.errors import DamagedFileError
+from musclewood.profiles.errors import DamagedFileError
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 
 LARGEST_BYTES = 1_010_000  # a prescription has less than 1 MB

@@ -18,11 +18,11 @@ from enum import Enum
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.exc import BleakCharacteristicNotFoundError
-from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.scanning import FoundSensor, Radio, find_one
 from musclewood.signal.sensors.stream import PacketCounts, open_stream
 from musclewood.signal.sensors.troubles import Trouble, trouble_of
+from musclewood.signal.stream.blocks import Block
 
 _log = logging.getLogger(__name__)
 

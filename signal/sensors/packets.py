@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from musclewood.signal.blocks import Samples
 from musclewood.signal.sensors.description import SAMPLE_BYTES, PacketLayout
+from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
 

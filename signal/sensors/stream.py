@@ -9,10 +9,10 @@ from abc import ABC, abstractmethod
 from collections import deque
 from dataclasses import dataclass
 
-from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.sensors.arrival_clock import ArrivalClock
 from musclewood.signal.sensors.description import CounterLayout, PacketLayout, SensorDescription
 from musclewood.signal.sensors.packets import Packet, decode
+from musclewood.signal.stream.blocks import Block, Samples
 
 # Our choices. A missing packet is awaited while three others arrive: Bluetooth itself keeps the order, so mending more
 # would only delay every loss. A packet more than 64 behind, or farther ahead than the clock allows, does not continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, Protocol
 
-from musclewood.signal.blocks import Block
+from musclewood.signal.stream.blocks import Block
 
 SourceKind = Literal["ble", "replay", "simulated", "keyboard", "lsl"]
 

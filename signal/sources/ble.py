@@ -7,7 +7,6 @@ from contextlib import suppress
 from threading import Thread
 from typing import Literal
 
-from musclewood.signal.blocks import Block
 from musclewood.signal.errors import SensorError
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState, LinkStatus, SensorLink
@@ -15,6 +14,7 @@ from musclewood.signal.sensors.scanning import Radio
 from musclewood.signal.sensors.stream import PacketCounts
 from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources.block_queue import BlockQueue
+from musclewood.signal.stream.blocks import Block
 
 # Our choice: a minute is longer than any stall that a session survives, and bounds the memory.
 LONGEST_STALL_S = 60.0

@@ -6,7 +6,7 @@ from collections import deque
 from dataclasses import replace
 from threading import Condition
 
-from musclewood.signal.blocks import Block
+from musclewood.signal.stream.blocks import Block
 
 
 class BlockQueue:

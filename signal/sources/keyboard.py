@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from musclewood.signal.blocks import Block, Samples
 from musclewood.signal.sources import SampleClock, SourceKind
+from musclewood.signal.stream.blocks import Block, Samples
 
 RATE_HZ = 100.0
 FULL_UV = 500.0  # our choice: what full effort reads, within the range of surface EMG on a limb muscle

@@ -6,9 +6,9 @@ import importlib
 from typing import Any, Literal
 
 import numpy as np
-from musclewood.signal.blocks import Block
 from musclewood.signal.errors import SensorError
 from musclewood.signal.sensors.arrival_clock import ArrivalClock
+from musclewood.signal.stream.blocks import Block
 
 # Units that the XDF metadata conventions for EMG streams use, as µV.
 UV_PER_UNIT = {"microvolts": 1.0, "uV": 1.0, "µV": 1.0, "millivolts": 1e3, "mV": 1e3, "volts": 1e6, "V": 1e6}

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from musclewood.signal.blocks import Block
-from musclewood.signal.csv_recordings import read_csv
-from musclewood.signal.edf_recordings import read_edf_plus
 from musclewood.signal.errors import RecordingError
-from musclewood.signal.recordings import Gap, Recording
+from musclewood.signal.recordings.csv_file import read_csv
+from musclewood.signal.recordings.edf_file import read_edf_plus
+from musclewood.signal.recordings.recording import Gap, Recording
 from musclewood.signal.sources import SampleClock, SourceKind
+from musclewood.signal.stream.blocks import Block
 
 __all__ = ["Gap", "Recording", "ReplaySource", "read_recording"]
 

@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from musclewood.signal.blocks import Block, Samples
-from musclewood.signal.disturbances import Disturbance, Disturber, split_at_losses
-from musclewood.signal.model_patient import STEPS_PER_S, Body, ModelPatient
+from musclewood.signal.measures.spectrum import Vector
+from musclewood.signal.simulation.disturbances import Disturbance, Disturber, split_at_losses
+from musclewood.signal.simulation.model_patient import STEPS_PER_S, Body, ModelPatient
+from musclewood.signal.simulation.synthesis import EmgCarrier
 from musclewood.signal.sources import SampleClock, SourceKind
-from musclewood.signal.spectrum import Vector
-from musclewood.signal.synthesis import EmgCarrier
+from musclewood.signal.stream.blocks import Block, Samples
 
 __all__ = ["Disturbance", "ModelPatient", "SimulatedSource"]
 

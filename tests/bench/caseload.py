@@ -20,7 +20,7 @@ SIZES = (10, 100, 1000)
 
 def gathered(folder: Path, into: Path) -> tuple[float, float, float, float]:
     """Seconds, processor seconds, and the largest memory in MB with and without what Python and its modules take."""
-    from musclewood.profiles.caseload import gather
+    from musclewood.profiles.caseload.parquet import gather
 
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     began, busy = time.perf_counter(), time.process_time()

@@ -18,7 +18,7 @@ os.environ.setdefault("SDL_AUDIODRIVER", "dummy")
 
 from invented_years import write_many
 from musclewood.games.desk.app import DeskApp
-from musclewood.profiles.clinic import Clinic
+from musclewood.profiles.clinic.clinic import Clinic
 
 NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 

@@ -26,11 +26,11 @@ os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 
 import numpy as np
 import pygame
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.reps import Reading, RepEngine
+from musclewood.games.gallery.evenings import EXERCISES, three_weeks
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import RepView
-from musclewood.games.reps import Reading, RepEngine
-from musclewood.games.screens.evenings import EXERCISES, three_weeks
 from musclewood.games.workshops import Stage, workshops
 
 FRAME_S, TICK_S = 1 / 60, 1 / 240
@@ -42,7 +42,7 @@ IMPORTS = "import pygame, numpy, scipy.signal"
 # The program itself, until its window shows something for the n-th time. `has_display` is asked before pygame is loaded.
 LAUNCHER = """
 import os, sys
-import musclewood.games.display as display
+import musclewood.games.kit.display as display
 display.has_display = lambda: True
 import musclewood.games.__main__ as program
 program.has_display = display.has_display

@@ -9,11 +9,9 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
-from musclewood.profiles.exercises import reps_of
-from musclewood.profiles.handover import pack
-from musclewood.profiles.ledger import Ledger, LedgerSession
-from musclewood.profiles.prescription import DAYS, Prescription, dump
-from musclewood.profiles.records import (
+from musclewood.profiles.handover.package import pack
+from musclewood.profiles.journal.ledger import Ledger, LedgerSession
+from musclewood.profiles.journal.records import (
     CalibrationRecord,
     InterruptionRecord,
     RatingRecord,
@@ -25,7 +23,10 @@ from musclewood.profiles.records import (
     SetRecord,
     Verdict,
 )
-from musclewood.profiles.templates import template
+from musclewood.profiles.orders.exercises import reps_of
+from musclewood.profiles.orders.prescription import Prescription, dump
+from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.orders.templates import template
 
 FIRST = date(2025, 11, 24)
 DAYS_A_YEAR = 365

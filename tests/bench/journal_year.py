@@ -11,12 +11,19 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
-from musclewood.profiles.dose import plan_today
-from musclewood.profiles.history import History, read_history
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import CalibrationRecord, RatingRecord, RepRecord, SessionEnd, SessionStart, SetRecord
-from musclewood.profiles.templates import template
+from musclewood.profiles.journal.history import History, read_history
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import (
+    CalibrationRecord,
+    RatingRecord,
+    RepRecord,
+    SessionEnd,
+    SessionStart,
+    SetRecord,
+)
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.templates import template
+from musclewood.profiles.plan.dose import plan_today
 
 SESSIONS, EXERCISES, SETS, REPS = 250, 5, 3, 10
 

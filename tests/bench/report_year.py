@@ -11,11 +11,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from invented_years import DAYS_A_YEAR, FIRST, a_year, an_order, reps_of_year
-from musclewood.profiles.clinic import Clinic
-from musclewood.profiles.handover import pack
-from musclewood.profiles.handover_reading import read_handover
-from musclewood.profiles.prescription import dump
-from musclewood.profiles.report import render_report
+from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.handover.package import pack
+from musclewood.profiles.handover.reading import read_handover
+from musclewood.profiles.orders.prescription import dump
+from musclewood.profiles.report.page import render_report
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
 

@@ -33,18 +33,18 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "signal" / "sources_ble" / "b
 
 from bluez_bed import BluezBed, missing
 from fake_sensor import FakeSensor, contractions
-from musclewood.games.screens.day import day_of
-from musclewood.games.screens.play import Attentive, Play
-from musclewood.games.session_events import Tick
-from musclewood.games.setting_up import set_up
-from musclewood.games.sources_by_name import Supply
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription, parse
-from musclewood.signal.activation import Reference
-from musclewood.signal.blocks import Block
-from musclewood.signal.chain import Chain
+from musclewood.games.engine.session_events import Tick
+from musclewood.games.running.setting_up import set_up
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.screens.base.day import day_of
+from musclewood.games.screens.base.play import Attentive, Play
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.stream.activation import Reference
+from musclewood.signal.stream.blocks import Block
+from musclewood.signal.stream.chain import Chain
 
 SENSOR = "two-channel-raw"
 REST_S, STEP_S = 1.3, 1.2  # not a multiple of a packet or of a frame
@@ -162,8 +162,8 @@ def play_game(seconds: float) -> None:
     """Draw sixty frames a second for so long, and print what was noted as JSON."""
     os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
     import pygame
-    from musclewood.games.offscreen import Unattended
-    from musclewood.games.window import Showing
+    from musclewood.games.running.offscreen import Unattended
+    from musclewood.games.screens.window import Showing
 
     prescription: Prescription = parse(ORDER)
     description = known_sensors().sensor(SENSOR)

@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from musclewood.signal.blocks import Samples
+from musclewood.signal.stream.blocks import Samples
 
 Spans = list[tuple[float, float]]  # onset and offset, s
 Detector = Callable[[Samples, float], Spans]

@@ -24,15 +24,15 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from musclewood.signal.amplitude import BayesAmplitude, RmsAmplitude, samples_per_tick
-from musclewood.signal.blocks import Block, Samples
-from musclewood.signal.chain import Chain
-from musclewood.signal.conditioning import Conditioning
-from musclewood.signal.disturbances import qrs
-from musclewood.signal.examination import examine
-from musclewood.signal.recordings import Recording
-from musclewood.signal.spectrum import power_spectrum, statistical_bandwidth_hz
-from musclewood.signal.synthesis import emg_noise
+from musclewood.signal.measures.spectrum import power_spectrum, statistical_bandwidth_hz
+from musclewood.signal.recordings.examination import examine
+from musclewood.signal.recordings.recording import Recording
+from musclewood.signal.simulation.disturbances import qrs
+from musclewood.signal.simulation.synthesis import emg_noise
+from musclewood.signal.stream.amplitude import BayesAmplitude, RmsAmplitude, samples_per_tick
+from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.chain import Chain
+from musclewood.signal.stream.conditioning import Conditioning
 from scipy.signal import butter, sosfilt
 
 from tests.bench.signal_peers import Spans, installed, merged, score

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from musclewood.signal.blocks import Block, Samples
-from musclewood.signal.calibration import summarise
-from musclewood.signal.coordination import compare_sides
-from musclewood.signal.disturbances import Disturbance, Disturber, split_at_losses
-from musclewood.signal.plateaus import Plateau, judge_trial
-from musclewood.signal.quality import Quality, QualityMonitor
+from musclewood.signal.measures.calibration import summarise
+from musclewood.signal.measures.coordination import compare_sides
+from musclewood.signal.measures.plateaus import Plateau, judge_trial
+from musclewood.signal.quality.quality import Quality, QualityMonitor
+from musclewood.signal.simulation.disturbances import Disturbance, Disturber, split_at_losses
+from musclewood.signal.stream.blocks import Block, Samples
 
 from tests.recordings.conftest import load_recording
 

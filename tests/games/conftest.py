@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepMissed
-from musclewood.games.reps import RepEngine
-from musclewood.profiles.dose import PlannedExercise
-from musclewood.profiles.prescription import Prescription, parse
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed
+from musclewood.games.engine.reps import RepEngine
+from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S = 0.01
 

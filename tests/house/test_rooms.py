@@ -86,7 +86,9 @@ def test_no_code_file_is_named_like_a_standard_library_module() -> None:
 def test_every_sub_package_is_listed_for_the_wheel() -> None:
     project = tomllib.loads((HOUSE / "pyproject.toml").read_text(encoding="utf-8"))
     listed = set(project["tool"]["setuptools"]["packages"])
-    with_code = {"musclewood." + ".".join(module.parent.relative_to(HOUSE).parts) for room in ROOMS for module in modules(room)}
+    with_code = {
+        "musclewood." + ".".join(module.parent.relative_to(HOUSE).parts) for room in ROOMS for module in modules(room)
+    }
     assert with_code == listed
     for room in ROOMS:
         for module in modules(room):
@@ -106,7 +108,12 @@ def test_type_checkers_find_the_rooms_under_their_import_name() -> None:
 
 
 def test_modules_stay_a_few_pages_long() -> None:
-    too_long = {str(m.relative_to(HOUSE)): n for room in ROOMS for m in modules(room) if (n := len(m.read_text(encoding="utf-8").splitlines())) > 450}
+    too_long = {
+        str(m.relative_to(HOUSE)): n
+        for room in ROOMS
+        for m in modules(room)
+        if (n := len(m.read_text(encoding="utf-8").splitlines())) > 450
+    }
     assert not too_long
 
 

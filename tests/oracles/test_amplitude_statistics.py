@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.plateaus import judge_trial
-from musclewood.signal.spectrum import Spectrum, emg_shape, statistical_bandwidth_hz
-from musclewood.signal.synthesis import emg_noise
+from musclewood.signal.measures.plateaus import judge_trial
+from musclewood.signal.measures.spectrum import Spectrum, emg_shape, statistical_bandwidth_hz
+from musclewood.signal.simulation.synthesis import emg_noise
 from scipy.integrate import quad
 from scipy.special import gammaln
 from scipy.stats import norm

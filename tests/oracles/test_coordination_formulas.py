@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.coordination import compare_sides, falconer_winter_percent, limb_symmetry_index, rudolph
+from musclewood.signal.measures.coordination import compare_sides, falconer_winter_percent, limb_symmetry_index, rudolph
 
 A, B = [0.2, 0.4, 0.6, 0.4], [0.1, 0.5, 0.2, 0.2]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from musclewood.signal.spectrum import teager_kaiser
+from musclewood.signal.measures.spectrum import teager_kaiser
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from musclewood.signal.spectrum import fatigue_index, median_frequency_hz, power_spectrum
+from musclewood.signal.measures.spectrum import fatigue_index, median_frequency_hz, power_spectrum
 from scipy.signal import butter, sosfiltfilt
 
 

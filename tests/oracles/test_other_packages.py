@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from musclewood.signal.conditioning import Conditioning
-from musclewood.signal.reliability import intraclass_correlations
-from musclewood.signal.spectrum import Spectrum, median_frequency_hz, power_spectrum, teager_kaiser
-from musclewood.signal.synthesis import emg_noise
+from musclewood.signal.measures.reliability import intraclass_correlations
+from musclewood.signal.measures.spectrum import Spectrum, median_frequency_hz, power_spectrum, teager_kaiser
+from musclewood.signal.simulation.synthesis import emg_noise
+from musclewood.signal.stream.conditioning import Conditioning
 from scipy.signal import butter, sosfilt, sosfilt_zi
 
 SHROUT_FLEISS = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]

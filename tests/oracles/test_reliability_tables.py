@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from musclewood.signal.reliability import (
+from musclewood.signal.measures.reliability import (
     MDC95,
     interval_of_agreement,
     interval_of_consistency,

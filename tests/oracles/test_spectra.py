@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.spectrum import (
+from musclewood.signal.measures.spectrum import (
     Spectrum,
     emg_shape,
     fatigue_index,
@@ -18,7 +18,7 @@ from musclewood.signal.spectrum import (
     statistical_bandwidth_hz,
     zero_crossings_per_s,
 )
-from musclewood.signal.synthesis import emg_noise
+from musclewood.signal.simulation.synthesis import emg_noise
 from scipy.signal import butter, freqz_sos, sosfiltfilt
 
 

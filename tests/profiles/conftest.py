@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import (
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import (
     CalibrationRecord,
     RatingRecord,
     RepRecord,
@@ -18,7 +17,8 @@ from musclewood.profiles.records import (
     SessionStart,
     SetRecord,
 )
-from musclewood.profiles.templates import template
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.templates import template
 
 
 @pytest.fixture

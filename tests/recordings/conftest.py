@@ -19,7 +19,7 @@ from zipfile import ZipFile
 import h5py
 import numpy as np
 import pytest
-from musclewood.signal.blocks import Samples
+from musclewood.signal.stream.blocks import Samples
 from platformdirs import user_cache_path
 from scipy.io import loadmat
 

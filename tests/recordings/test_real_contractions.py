@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from musclewood.signal.activation import Reference
-from musclewood.signal.blocks import Block
-from musclewood.signal.chain import Chain
-from musclewood.signal.examination import examine
-from musclewood.signal.recordings import Recording
+from musclewood.signal.recordings.examination import examine
+from musclewood.signal.recordings.recording import Recording
+from musclewood.signal.stream.activation import Reference
+from musclewood.signal.stream.blocks import Block
+from musclewood.signal.stream.chain import Chain
 
 if TYPE_CHECKING:
     from tests.recordings.conftest import Label, RealRecording

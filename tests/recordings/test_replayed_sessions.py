@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from musclewood.games.__main__ import main
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.records import CalibrationRecord, RepRecord
-from musclewood.profiles.templates import template_text
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import CalibrationRecord, RepRecord
+from musclewood.profiles.orders.templates import template_text
 
 MICROVOLT_PER_COUNT = {"bursts": 3000.0 / 2**16, "fatigue": 3000.0 / 2**12}  # 3 V over a gain of 1000
 

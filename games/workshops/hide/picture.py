@@ -6,14 +6,14 @@ import math
 import random
 
 import pygame
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Sheet
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
 from musclewood.games.workshops.hide.rules import FEAST_S, Carried, HideRules

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from musclewood.games.kit.motion import approach
-from musclewood.games.rep_events import (
+from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
     ExerciseFinished,
@@ -24,12 +23,13 @@ from musclewood.games.rep_events import (
     RepView,
     SetFinished,
 )
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 from musclewood.games.workshops.hide.visitors import Visitor, met_before, visitor_of
 
 if TYPE_CHECKING:
-    from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.plan.dose import PlannedExercise
 
 ANSWER_S = 0.5  # how long the world takes to answer; within 200-600 ms
 WALK_S, LEAVE_S = 1.2, 3.0  # an animal never jumps to its place

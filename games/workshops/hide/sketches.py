@@ -14,9 +14,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import SVG, Cut, art_text, lay, rasterise
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.hide.visitors import Visitor, visitor_of
 from numpy.typing import NDArray
 

@@ -7,12 +7,12 @@ import random
 from functools import partial
 
 import pygame
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
 from musclewood.games.workshops.kiln.people import People

@@ -11,9 +11,9 @@ from typing import TypeVar
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import Cut, lay
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.kiln import forms, glazes
 from musclewood.games.workshops.kiln.glazes import Field, Rgb
 from numpy.typing import NDArray

@@ -11,9 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import Cut, lay
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.loom.designs import FINE, REACH, ROWS, Design, design_of, grid
 from numpy.typing import NDArray
 

@@ -13,9 +13,8 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-from musclewood.games.judging import PROFILE_POINTS, SMOOTHING_S
-from musclewood.games.kit.motion import approach
-from musclewood.games.rep_events import (
+from musclewood.games.engine.judging import PROFILE_POINTS, SMOOTHING_S
+from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
     ExerciseFinished,
@@ -26,12 +25,13 @@ from musclewood.games.rep_events import (
     RepView,
     SetFinished,
 )
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 from musclewood.games.workshops.loom.designs import REACH, Design, design_of
 
 if TYPE_CHECKING:
-    from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.plan.dose import PlannedExercise
 
 ANSWER_S = 0.4  # how long the world takes to answer; within 200-600 ms
 CARRY_S = 1.5  # from the loom to the rail

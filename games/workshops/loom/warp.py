@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 import pygame
-from musclewood.games.judging import PROFILE_POINTS
+from musclewood.games.engine.judging import PROFILE_POINTS
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.palette import Colour, mixed

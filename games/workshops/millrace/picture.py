@@ -6,12 +6,12 @@ import math
 import random
 
 import pygame
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.evening import Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
 from musclewood.games.workshops.millrace.people import People

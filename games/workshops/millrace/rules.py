@@ -13,8 +13,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-from musclewood.games.kit.motion import approach
-from musclewood.games.rep_events import (
+from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
     ExerciseFinished,
@@ -25,11 +24,12 @@ from musclewood.games.rep_events import (
     RepView,
     SetFinished,
 )
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 
 if TYPE_CHECKING:
-    from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.plan.dose import PlannedExercise
 
 ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
 CARRY_S = 1.4  # from the spout to the pile

@@ -15,9 +15,9 @@ from functools import lru_cache
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import Cut, lay
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.millrace.stencils import Point, unlocked
 from numpy.typing import NDArray
 

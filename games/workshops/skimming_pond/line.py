@@ -5,11 +5,11 @@ from __future__ import annotations
 from concurrent.futures import Future, ThreadPoolExecutor
 
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import landing, smooth
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.skimming_pond.places import Point, water_at
 from musclewood.games.workshops.skimming_pond.prints import print_image
 from musclewood.games.workshops.skimming_pond.rules import FEAST_S, Hung, PondRules

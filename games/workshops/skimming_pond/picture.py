@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import pygame
+from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, light_windows, windows_in
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes
 from musclewood.games.kit.palette import Hour
-from musclewood.games.rep_events import RepView
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.skimming_pond.guests import Guests
 from musclewood.games.workshops.skimming_pond.line import Line

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import Cut, lay
-from musclewood.games.shelf import Product
 from musclewood.games.workshops.skimming_pond.skips import touches_in, way_of
 from numpy.typing import NDArray
 

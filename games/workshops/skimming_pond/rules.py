@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from musclewood.games.kit.motion import approach
-from musclewood.games.rep_events import (
+from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
     ExerciseFinished,
@@ -25,13 +24,14 @@ from musclewood.games.rep_events import (
     RestStarted,
     SetFinished,
 )
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 from musclewood.games.workshops.kiln.rules import Draught
 from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, longest_of_days, touches_in, way_of
 
 if TYPE_CHECKING:
-    from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.plan.dose import PlannedExercise
 
 ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
 STILL_S = 1.1  # water takes longer to lie still than to be stirred

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from musclewood.games.shelf import Product
+from musclewood.games.engine.shelf import Product
 
 FEWEST, MOST = 3, 10  # touches; even the gentlest stone that counts has a few (our choice)
 BRISK_PER_S = 5.0  # rise as a multiple of the target per second that brings 63 % of the way up to MOST; our choice

@@ -14,9 +14,9 @@ from typing import TypeVar
 
 import numpy as np
 import pygame
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import SVG, bake
-from musclewood.games.shelf import Product
 
 Thing = TypeVar("Thing")
 STEADY_FROM, STEADY_TO = 0.72, 0.96  # steadiness of a shaky and of a very steady effort; our choice

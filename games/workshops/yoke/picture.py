@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 import pygame
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, light_windows, windows_in
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import SVG, bake
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage
 from musclewood.games.workshops.painter import Painter
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from musclewood.games.kit.motion import approach
-from musclewood.games.rep_events import (
+from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
     ExerciseFinished,
@@ -25,12 +24,13 @@ from musclewood.games.rep_events import (
     RestStarted,
     SetFinished,
 )
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
 from musclewood.games.workshops.kiln.rules import Draught
 
 if TYPE_CHECKING:
-    from musclewood.profiles.dose import PlannedExercise
+    from musclewood.profiles.plan.dose import PlannedExercise
 
 ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
 STRIDE_PER_S = 0.75  # of the bridge's length a second, where no effort is asked

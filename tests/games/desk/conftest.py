@@ -13,9 +13,9 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.widgets import Widget
-from musclewood.games.screens.page import Surroundings
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.profiles.clinic import Clinic
+from musclewood.games.screens.base.page import Surroundings
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.trust.key_file import LOWEST, Hardness
 from musclewood.profiles.trust.keys import ClinicKeys
 

@@ -9,15 +9,15 @@ from typing import Any
 
 import pygame
 import pytest
-from musclewood.profiles.clinic import Clinic
-from musclewood.profiles.clinic_settings import DeskSettings
-from musclewood.profiles.handover import write_handover
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.records import CalibrationRecord, RatingRecord, RepRecord, SessionEnd, SessionStart
-from musclewood.profiles.trust.admission import import_prescription
-from musclewood.profiles.trust.exchange import send_handovers
+from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.clinic.settings import DeskSettings
+from musclewood.profiles.exchange.admission import import_prescription
+from musclewood.profiles.exchange.folder import send_handovers
+from musclewood.profiles.exchange.places import LocalPlace
+from musclewood.profiles.handover.package import write_handover
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import CalibrationRecord, RatingRecord, RepRecord, SessionEnd, SessionStart
 from musclewood.profiles.trust.pins import PinFolder
-from musclewood.profiles.trust.places import LocalPlace
 from musclewood.profiles.trust.senders import SenderFolder, sealer, sender_words
 
 PASSPHRASE = "four quiet hornbeam leaves"

@@ -8,17 +8,18 @@ from typing import Any
 
 import pygame
 import pytest
-from musclewood.games.desk import made_up, tryout
-from musclewood.games.desk.form_model import FormModel
-from musclewood.games.desk.form_page import FormPage
-from musclewood.games.desk.notes import NotePage
-from musclewood.games.desk.patients import PatientsPage
-from musclewood.games.desk.tryout import TryOut, alone, try_out
+from musclewood.games.desk.base.notes import NotePage
+from musclewood.games.desk.form import tryout
+from musclewood.games.desk.form.model import FormModel
+from musclewood.games.desk.form.page import FormPage
+from musclewood.games.desk.form.tryout import TryOut, alone, try_out
+from musclewood.games.desk.pages.patients import PatientsPage
+from musclewood.games.gallery import desk_made_up as made_up
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.screens.page import Back, Surroundings
-from musclewood.profiles.clinic import Clinic
-from musclewood.profiles.templates import template
+from musclewood.games.screens.base.page import Back, Surroundings
+from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.orders.templates import template
 
 DAY = date(2026, 11, 25)
 Pages = Callable[..., Surroundings]

@@ -7,13 +7,13 @@ from datetime import date
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from musclewood.games.desk import offered
-from musclewood.games.desk.entry import CODE, VALUE, Entry, code_of
-from musclewood.games.desk.form_model import FormModel
+from musclewood.games.desk.base.entry import CODE, VALUE, Entry, code_of
+from musclewood.games.desk.form import offered
+from musclewood.games.desk.form.model import FormModel
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.profiles.draft import Draft
-from musclewood.profiles.prescription import dump, parse
-from musclewood.profiles.templates import template, template_names
+from musclewood.profiles.orders.draft import Draft
+from musclewood.profiles.orders.prescription import dump, parse
+from musclewood.profiles.orders.templates import template, template_names
 
 DAY = date(2026, 11, 25)
 
@@ -51,7 +51,7 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
 
 
 def test_every_field_has_a_name_in_every_language() -> None:
-    from musclewood.games.desk.form_cells import name_of, range_of, shown_value
+    from musclewood.games.desk.form.cells import name_of, range_of, shown_value
 
     for language in LANGUAGES:
         words = Words(language)

@@ -7,18 +7,18 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from musclewood.games.desk import made_up
-from musclewood.games.desk.changes import changes
-from musclewood.games.desk.charts import nice_top
-from musclewood.games.desk.faults_told import told_fault
-from musclewood.games.desk.form_model import FormModel
-from musclewood.games.desk.office import ago, told
-from musclewood.games.desk.scrolling import count_shown, first_shown
-from musclewood.games.desk.weeks import kept_by_week
+from musclewood.games.desk.base.charts import nice_top
+from musclewood.games.desk.base.office import ago, told
+from musclewood.games.desk.base.scrolling import count_shown, first_shown
+from musclewood.games.desk.form.changes import changes
+from musclewood.games.desk.form.faults_told import told_fault
+from musclewood.games.desk.form.model import FormModel
+from musclewood.games.desk.pages.weeks import kept_by_week
+from musclewood.games.gallery import desk_made_up as made_up
 from musclewood.games.kit.words import LANGUAGES, Words, catalogue
-from musclewood.profiles import caseload_attention
-from musclewood.profiles.caseload_attention import Attention
-from musclewood.profiles.ledger import Ledger
+from musclewood.profiles.caseload import attention as caseload_attention
+from musclewood.profiles.caseload.attention import Attention
+from musclewood.profiles.journal.ledger import Ledger
 
 CHANGES: tuple[tuple[str, str], ...] = (
     ("exercises.0.reps", "900"),

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pygame
-from musclewood.profiles.clinic import Clinic
+from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.trust.signature import verify
 
 PASSPHRASE = "four quiet hornbeam leaves"

@@ -6,10 +6,11 @@ import re
 from inspect import getsource
 
 import pytest
-from musclewood.games import setting_up
 from musclewood.games.kit.words import LANGUAGES, Words, catalogue
-from musclewood.profiles import dose, safety
-from musclewood.signal import calibration, plateaus, quality
+from musclewood.games.running import setting_up
+from musclewood.profiles.plan import dose, safety
+from musclewood.signal.measures import calibration, plateaus
+from musclewood.signal.quality import quality
 
 SHORT = (
     "frame",

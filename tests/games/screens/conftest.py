@@ -9,18 +9,18 @@ from pathlib import Path
 
 import pygame
 import pytest
+from musclewood.games.engine.players import PLAYERS
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
-from musclewood.games.players import PLAYERS
+from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.app import App
-from musclewood.games.screens.day import Day, day_of
-from musclewood.games.screens.page import Surroundings
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.today import TodayPage
-from musclewood.games.sources_by_name import Supply
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
+from musclewood.games.screens.base.day import Day, day_of
+from musclewood.games.screens.base.page import Surroundings
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.village.today import TodayPage
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 

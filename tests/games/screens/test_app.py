@@ -12,12 +12,12 @@ from typing import Any
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.screens.gallery import states
-from musclewood.games.screens.page import Surroundings
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.scenes import POOL
+from musclewood.games.screens.base.page import Surroundings
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.base.scenes import POOL
 
 
 def test_a_window_of_another_size_is_drawn_anew(launcher: Callable[..., Any]) -> None:
@@ -75,8 +75,8 @@ def test_without_display_or_loudspeaker(tmp_path: Path) -> None:
     code = (
         "from pathlib import Path\n"
         "from musclewood.games.screens.app import App\n"
-        "from musclewood.games.screens.day import nothing_ordered\n"
-        "from musclewood.games.screens.today import TodayPage\n"
+        "from musclewood.games.screens.base.day import nothing_ordered\n"
+        "from musclewood.games.screens.village.today import TodayPage\n"
         f"app = App(lambda app: TodayPage(app.around, nothing_ordered(app.keep)), Path({str(tmp_path / 's.toml')!r}))\n"
         "app.step([], 0.02)\napp.draw()\napp.close()\nprint('drawn')\n"
     )

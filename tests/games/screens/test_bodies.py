@@ -5,7 +5,7 @@ from __future__ import annotations
 import pygame
 import pytest
 from musclewood.games.kit.paper import art_text, bake
-from musclewood.games.screens.bodies import MIDDLE, known_muscles, site_of
+from musclewood.games.screens.base.bodies import MIDDLE, known_muscles, site_of
 
 
 @pytest.mark.parametrize("name", ["Vastus medialis", "vastus_medialis_left", "M. vastus medialis", "vastus-medialis"])

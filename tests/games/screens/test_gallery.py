@@ -7,12 +7,12 @@ from collections.abc import Callable
 import numpy as np
 import pygame
 import pytest
-from musclewood.games.desk.gallery import desk_states
+from musclewood.games.gallery.desk import desk_states
+from musclewood.games.gallery.gallery import gallery, states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import contrast
 from musclewood.games.kit.settings import Settings
-from musclewood.games.screens.gallery import gallery, states
-from musclewood.games.screens.page import Surroundings
+from musclewood.games.screens.base.page import Surroundings
 
 Canvases = Callable[[int, int], Canvas]
 FEW = ("today", "cautions", "source", "pads", "settings", "comfort", "signal-poor", "calibration-trial", "product")

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from itertools import combinations
 
 import pytest
+from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Box, Canvas
 from musclewood.games.kit.settings import TEXT_SCALES, Settings
 from musclewood.games.kit.widgets import Widget
-from musclewood.games.screens.gallery import states
-from musclewood.games.screens.page import Page, Surroundings
+from musclewood.games.screens.base.page import Page, Surroundings
 
 STAGE = Box(0, 0, WIDTH, HEIGHT)
 LAYOUTS = [(language, scale) for language in ("en", "de") for scale in TEXT_SCALES]

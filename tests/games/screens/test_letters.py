@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pygame
 import pytest
-from musclewood.games.post import Post
+from musclewood.games.home.post import Post
 from musclewood.games.screens.app import App
-from musclewood.games.screens.day import nothing_ordered
-from musclewood.games.screens.letters import LettersPage
-from musclewood.games.screens.today import TodayPage
-from musclewood.profiles.homes import Home
-from musclewood.profiles.prescription import dump
-from musclewood.profiles.templates import template
+from musclewood.games.screens.base.day import nothing_ordered
+from musclewood.games.screens.village.letters import LettersPage
+from musclewood.games.screens.village.today import TodayPage
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.orders.prescription import dump
+from musclewood.profiles.orders.templates import template
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder
 from musclewood.profiles.trust.signature import sign

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.screens.gallery import states
-from musclewood.games.screens.page import Leave, Page, Surroundings
-from musclewood.games.screens.who import WhoPage
+from musclewood.games.screens.base.page import Leave, Page, Surroundings
+from musclewood.games.screens.village.who import WhoPage
 
 LAUNCHER = ("cautions", "cautions-last", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
 

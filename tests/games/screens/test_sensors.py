@@ -12,17 +12,17 @@ from typing import Any, cast
 import pytest
 from bleak.backends.device import BLEDevice
 from musclewood.games.commands.launcher import supplies
+from musclewood.games.gallery.gallery import a_day
+from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.games.own_sensors import OwnSensors
-from musclewood.games.screens.day import Day
-from musclewood.games.screens.gallery import a_day
-from musclewood.games.screens.pads import PadsPage
-from musclewood.games.screens.page import Push, Replace, Surroundings
-from musclewood.games.screens.sensors import SensorFilePage, SensorsPage, strength_of
-from musclewood.games.screens.source import SourcePage
-from musclewood.profiles.homes import Home
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.page import Push, Replace, Surroundings
+from musclewood.games.screens.setup.pads import PadsPage
+from musclewood.games.screens.setup.sensors import SensorFilePage, SensorsPage, strength_of
+from musclewood.games.screens.setup.source import SourcePage
+from musclewood.profiles.home.homes import Home
 from musclewood.signal.sensors.scanning import FoundSensor, ScanResult
 from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources.ble import BleSource

@@ -7,16 +7,16 @@ from typing import Any
 
 import pygame
 import pytest
+from musclewood.games.engine.players import PLAYERS
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.settings import load
-from musclewood.games.players import PLAYERS
-from musclewood.games.screens.overlays import OverPage
-from musclewood.games.screens.page import Page
-from musclewood.games.screens.questions import HurtsPage
-from musclewood.games.screens.session import SessionPage
-from musclewood.games.screens.today import TodayPage
-from musclewood.games.screens.wrap_up import WrapUpPage
-from musclewood.profiles.records import RatingRecord, RepRecord
+from musclewood.games.screens.base.page import Page
+from musclewood.games.screens.session.overlays import OverPage
+from musclewood.games.screens.session.questions import HurtsPage
+from musclewood.games.screens.session.session import SessionPage
+from musclewood.games.screens.session.wrap_up import WrapUpPage
+from musclewood.games.screens.village.today import TodayPage
+from musclewood.profiles.journal.records import RatingRecord, RepRecord
 
 Choose = Callable[..., None]
 

@@ -11,7 +11,7 @@ from bleak.exc import BleakBluetoothNotAvailableReason, BleakDBusError
 from fake_sensor import FakeSensor, Squeeze, Wearer, wearer_of
 from link_faults import Faults, beginning_with, bursts, clean, doubled, lossy
 from musclewood.games.kit.words import Words
-from musclewood.profiles.prescription import Prescription
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.link import LinkSettings
 from musclewood.signal.sensors.troubles import Trouble

@@ -14,18 +14,18 @@ import pytest
 from bluez_bed import BluezBed
 from fake_sensor import FakeSensor, Squeeze, wearer_of
 from musclewood.games.__main__ import main
+from musclewood.games.gallery.gallery import a_day
+from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
-from musclewood.games.own_sensors import OwnSensors
-from musclewood.games.screens.gallery import a_day
-from musclewood.games.screens.page import Push, Surroundings
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.sensors import SensorsPage
-from musclewood.games.sources_by_name import source_by_name
-from musclewood.profiles.homes import Home
-from musclewood.profiles.prescription import Prescription
-from musclewood.signal.blocks import Block
+from musclewood.games.running.sources_by_name import source_by_name
+from musclewood.games.screens.base.page import Push, Surroundings
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.setup.sensors import SensorsPage
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sensors.description import read_description
+from musclewood.signal.stream.blocks import Block
 from virtual_play import FRAME_S, play_through
 from virtual_radio import Air
 

@@ -23,9 +23,9 @@ import numpy as np
 import pytest
 from bluez_bed import BluezBed
 from fake_sensor import FakeSensor, Squeeze, Wearer, wearer_of
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.records import InterruptionRecord, RepRecord
-from musclewood.signal.recording_file import ANNOTATION_BYTES, mend_all
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import InterruptionRecord, RepRecord
+from musclewood.signal.recordings.recording_file import ANNOTATION_BYTES, mend_all
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sources.replay import read_recording
 

@@ -14,19 +14,19 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.words import Words
-from musclewood.games.offscreen import Unattended
-from musclewood.games.screens.day import Day, day_of
-from musclewood.games.screens.page import Page, Surroundings
-from musclewood.games.screens.play import Play
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.session import SessionPage
-from musclewood.games.sources_by_name import Supply
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.prescription import Prescription
-from musclewood.profiles.records import InterruptionRecord, RepRecord, SessionEnd
-from musclewood.signal.blocks import Block
+from musclewood.games.running.offscreen import Unattended
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.screens.base.day import Day, day_of
+from musclewood.games.screens.base.page import Page, Surroundings
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.session.session import SessionPage
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import InterruptionRecord, RepRecord, SessionEnd
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sensors.link import LinkSettings
 from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.stream.blocks import Block
 from virtual_radio import Air
 from virtual_time import run_virtually
 

@@ -8,12 +8,12 @@ from datetime import date
 
 import numpy as np
 import pytest
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepView
-from musclewood.games.reps import RepEngine
-from musclewood.games.shelf import Product
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepView
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product
 from musclewood.games.workshops import SoundCue
 from musclewood.games.workshops.kiln.rules import KilnRules
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 60, 4
 Will = Callable[[RepView, float], float]  # what the patient tries, from what is shown and the time in seconds

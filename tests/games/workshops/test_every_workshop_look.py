@@ -11,24 +11,24 @@ from typing import Any, cast
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import Phase, Reading, RepView
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.session_events import SessionView
+from musclewood.games.engine.shelf import product_of
+from musclewood.games.gallery.evenings import EXERCISES
+from musclewood.games.gallery.gallery import StillPlay
+from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import luminance
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
-from musclewood.games.rep_events import Phase, Reading, RepView
-from musclewood.games.reps import RepEngine
-from musclewood.games.screens.evenings import EXERCISES
-from musclewood.games.screens.gallery import StillPlay
-from musclewood.games.screens.made_up import judged
-from musclewood.games.screens.page import Surroundings
-from musclewood.games.screens.play import Play
-from musclewood.games.screens.scenery import Backdrops
-from musclewood.games.screens.workshop import WorkPage
-from musclewood.games.session_events import SessionView
-from musclewood.games.shelf import product_of
+from musclewood.games.screens.base.page import Surroundings
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.session.workshop import WorkPage
 from musclewood.games.workshops import Picture, Rules, Stage, workshops
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
 
 EVERY = tuple(workshops())

@@ -13,19 +13,19 @@ from typing import Any
 
 import numpy as np
 import pytest
-from musclewood.games.offscreen import Workbench, play_offscreen
-from musclewood.games.players import PLAYERS
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
-from musclewood.games.reps import RepEngine
-from musclewood.games.session_events import SessionView
-from musclewood.games.setting_up import set_up
-from musclewood.games.shelf import FIGURES, product_of
-from musclewood.games.sources_by_name import Supply
+from musclewood.games.engine.players import PLAYERS
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.session_events import SessionView
+from musclewood.games.engine.shelf import FIGURES, product_of
+from musclewood.games.running.offscreen import Workbench, play_offscreen
+from musclewood.games.running.setting_up import set_up
+from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.workshops import Rules, workshops
-from musclewood.profiles.dose import PlannedExercise
-from musclewood.profiles.journal import Journal
-from musclewood.profiles.records import RepRecord
-from musclewood.signal.model_patient import Body, ModelPatient
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import RepRecord
+from musclewood.profiles.plan.dose import PlannedExercise
+from musclewood.signal.simulation.model_patient import Body, ModelPatient
 from musclewood.signal.sources.simulated import SimulatedSource
 
 TODAY = date(2026, 11, 25)
@@ -307,7 +307,7 @@ def test_an_unreadable_signal_is_borne_and_silent(name: str) -> None:
 def test_the_rules_of_no_workshop_know_pygame() -> None:
     code = (
         "import sys; from datetime import date; from musclewood.games.workshops import workshops\n"
-        "from musclewood.games.screens.evenings import EXERCISES\n"
+        "from musclewood.games.gallery.evenings import EXERCISES\n"
         "for name, workshop in workshops().items(): workshop.rules(EXERCISES[name], 1, [], date(2026, 1, 1))\n"
         "sys.exit('pygame' in sys.modules)"
     )

@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.hide import sketches
 from musclewood.games.workshops.hide.animals import way
@@ -20,7 +20,7 @@ from musclewood.games.workshops.hide.rules import HideRules
 from musclewood.games.workshops.hide.sketches import draw_lines, draw_product, page_image, strokes_of
 from musclewood.games.workshops.hide.stalk import tip_of, turn_of
 from musclewood.games.workshops.hide.visitors import VISITORS, Visitor
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 SIZES = ((320, 180), (480, 270))
 BOXES: dict[float, PaperBox] = {}

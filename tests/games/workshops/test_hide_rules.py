@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
-from musclewood.games.reps import RepEngine
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.workshops import SoundCue, workshops
 from musclewood.games.workshops.hide.rules import FULL_BEND, HideRules
 from musclewood.games.workshops.hide.visitors import VISITORS, met_before, unlocked, visitor_of
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 30, 2
 Will = Callable[[RepView, float], float]

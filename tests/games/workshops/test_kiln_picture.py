@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.kiln import forms, glazes, pots
 from musclewood.games.workshops.kiln.fire import stones_top, tip_of

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from musclewood.games.rep_events import RepView, SetFinished
+from musclewood.games.engine.rep_events import RepView, SetFinished
 from musclewood.games.workshops import workshops
 from musclewood.games.workshops.kiln.rules import Draught, KilnRules
 

@@ -10,18 +10,18 @@ from functools import cache
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import Reading, RepView
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import Reading, RepView
-from musclewood.games.reps import RepEngine
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.loom import bands
 from musclewood.games.workshops.loom.bands import band_image, draw_product, heights_of
 from musclewood.games.workshops.loom.designs import REACH, unlocked
 from musclewood.games.workshops.loom.rules import LoomRules
 from musclewood.games.workshops.loom.warp import FELL, height_y
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 SIZES = ((480, 270), (560, 315))
 BOXES: dict[float, PaperBox] = {}

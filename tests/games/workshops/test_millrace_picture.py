@@ -9,12 +9,12 @@ from datetime import date
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import RepMade, RepView
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import RepMade, RepView
-from musclewood.games.reps import RepEngine
-from musclewood.games.screens.made_up import judged
-from musclewood.games.shelf import Product, product_of
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.millrace import sacks
 from musclewood.games.workshops.millrace.mill import flour_top, grain_top
@@ -23,7 +23,7 @@ from musclewood.games.workshops.millrace.race import GATE_OPEN, MARK_Y, SILL_Y, 
 from musclewood.games.workshops.millrace.rules import MARK, SILL, MillraceRules
 from musclewood.games.workshops.millrace.sacks import draw_product, sack_image
 from musclewood.games.workshops.millrace.stencils import STENCILS, unlocked
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 SMALL, TODAY, FRAME_S = (640, 360), date(2026, 11, 25), 1 / 60
 THIGH = PlannedExercise(

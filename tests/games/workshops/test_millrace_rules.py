@@ -9,10 +9,10 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from musclewood.games.rep_events import CueGiven, Reading, RepMade, RepView, SetFinished
-from musclewood.games.reps import RepEngine
-from musclewood.games.screens.made_up import judged
-from musclewood.games.shelf import product_of
+from musclewood.games.engine.rep_events import CueGiven, Reading, RepMade, RepView, SetFinished
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import product_of
+from musclewood.games.gallery.made_up import judged
 from musclewood.games.workshops import workshops
 from musclewood.games.workshops.millrace.rules import (
     GAINS,
@@ -23,7 +23,7 @@ from musclewood.games.workshops.millrace.rules import (
     gate_way,
     water_height,
 )
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 TODAY, FRAME_S = date(2026, 11, 25), 1 / 60
 THIGH = PlannedExercise(

@@ -9,10 +9,10 @@ from datetime import date, timedelta
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.skimming_pond import prints
 from musclewood.games.workshops.skimming_pond.guests import present
@@ -21,7 +21,7 @@ from musclewood.games.workshops.skimming_pond.places import SHOULDER, hand_at, w
 from musclewood.games.workshops.skimming_pond.prints import draw_product, print_image
 from musclewood.games.workshops.skimming_pond.rules import Hung, PondRules, Ring, Stone
 from musclewood.games.workshops.skimming_pond.skips import longest_of_days
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
 
 TODAY = date(2026, 11, 25)

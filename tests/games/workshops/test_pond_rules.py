@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
-from musclewood.games.reps import RepEngine
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.workshops import SoundCue, workshops
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 from musclewood.games.workshops.skimming_pond.skips import FEWEST, MOST, touches_in, touches_of, way_of
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 60, 2
 TODAY = date(2026, 11, 25)

@@ -9,17 +9,17 @@ from datetime import date
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.rep_events import RepView
-from musclewood.games.shelf import Product
 from musclewood.games.workshops import Stage, workshops
 from musclewood.games.workshops.yoke import pails
 from musclewood.games.workshops.yoke.pails import draw_product, pail_image
 from musclewood.games.workshops.yoke.picture import YokePicture
 from musclewood.games.workshops.yoke.places import elbow_of, end_y, hooks
 from musclewood.games.workshops.yoke.rules import Brought, YokeRules
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
 
 TODAY = date(2026, 11, 25)

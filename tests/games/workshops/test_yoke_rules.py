@@ -8,14 +8,14 @@ from datetime import date
 
 import numpy as np
 import pytest
-from musclewood.games.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
-from musclewood.games.reps import RepEngine
-from musclewood.games.shelf import Product, product_of
+from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepView, SetFinished
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.workshops import SoundCue, workshops
 from musclewood.games.workshops.yoke.bridge import PARTS, standing
 from musclewood.games.workshops.yoke.places import HALF_YOKE, end_y, hooks, tilt
 from musclewood.games.workshops.yoke.rules import YokeRules
-from musclewood.profiles.dose import PlannedExercise
+from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 60, 2
 TODAY = date(2026, 11, 25)

@@ -8,8 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from musclewood.signal.blocks import Block
-from musclewood.signal.calibration import (
+from musclewood.signal.measures.calibration import (
     DIFFERED,
     FEW_TRIALS,
     LET_GO,
@@ -23,9 +22,10 @@ from musclewood.signal.calibration import (
     CalibrationSettings,
     summarise,
 )
-from musclewood.signal.chain import Chain
-from musclewood.signal.plateaus import TOO_SHORT, TOO_SPIKY, UNREADABLE, Plateau, judge_trial
+from musclewood.signal.measures.plateaus import TOO_SHORT, TOO_SPIKY, UNREADABLE, Plateau, judge_trial
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
+from musclewood.signal.stream.blocks import Block
+from musclewood.signal.stream.chain import Chain
 from numpy.typing import NDArray
 
 STEP_S = 0.004

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.coordination import compare_sides, falconer_winter_percent, limb_symmetry_index, rudolph
+from musclewood.signal.measures.coordination import compare_sides, falconer_winter_percent, limb_symmetry_index, rudolph
 
 
 @pytest.mark.parametrize(("within", "between"), [(0.05, 0.20), (0.15, 0.20), (0.10, 0.05)])

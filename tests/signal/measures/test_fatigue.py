@@ -7,12 +7,12 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from musclewood.signal.blocks import Block
-from musclewood.signal.chain import Chain
-from musclewood.signal.conditioning import Conditioning
-from musclewood.signal.fatigue import Burst, Fatigue, assess_fatigue, burst_of, measure_burst
+from musclewood.signal.measures.fatigue import Burst, Fatigue, assess_fatigue, burst_of, measure_burst
+from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
-from musclewood.signal.synthesis import emg_noise
+from musclewood.signal.stream.blocks import Block
+from musclewood.signal.stream.chain import Chain
+from musclewood.signal.stream.conditioning import Conditioning
 
 
 def assess_recording(recording) -> tuple[Fatigue, list[Burst]]:

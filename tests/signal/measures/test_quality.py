@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from musclewood.signal.blocks import Block
-from musclewood.signal.disturbances import Disturbance, Disturber, split_at_losses
-from musclewood.signal.quality import ADVICE, Quality, QualityMonitor, summarise_quality
+from musclewood.signal.quality.quality import ADVICE, Quality, QualityMonitor, summarise_quality
+from musclewood.signal.simulation.disturbances import Disturbance, Disturber, split_at_losses
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
+from musclewood.signal.stream.blocks import Block
 
 NAMES = ["bursts", "fatigue", "vastus_lateralis"]
 # Documented strengths, relative to the RMS of the recording's first minute, at which a fault is named in 95 % of its seconds.

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.spectrum import (
+from musclewood.signal.measures.spectrum import (
     Spectrum,
     fatigue_index,
     mean_frequency_hz,

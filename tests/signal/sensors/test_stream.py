@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import CounterLayout, PacketLayout
 from musclewood.signal.sensors.stream import AWAITED_PACKETS, CountedStream, UncountedStream
+from musclewood.signal.stream.blocks import Block
 
 RATE_HZ = 1000.0
 BY_PACKET = CounterLayout(0, 1, "packets")

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from edfio import Edf, EdfAnnotation, EdfSignal
 from musclewood.signal.errors import RecordingError
-from musclewood.signal.recordings import Gap, Recording
+from musclewood.signal.recordings.recording import Gap, Recording
 from musclewood.signal.sources import Source
 from musclewood.signal.sources.replay import ReplaySource, read_recording
 

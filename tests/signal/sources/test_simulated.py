@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from musclewood.signal.blocks import Block
-from musclewood.signal.disturbances import Disturbance, DisturbanceName
-from musclewood.signal.model_patient import Body, ModelPatient
+from musclewood.signal.measures.spectrum import median_frequency_hz, power_spectrum
+from musclewood.signal.simulation.disturbances import Disturbance, DisturbanceName
+from musclewood.signal.simulation.model_patient import Body, ModelPatient
 from musclewood.signal.sources import Source
 from musclewood.signal.sources.simulated import SimulatedSource
-from musclewood.signal.spectrum import median_frequency_hz, power_spectrum
+from musclewood.signal.stream.blocks import Block
 
 STEADY = ModelPatient(effort_cv=0.0, aim_cv=0.0, reaction_sd_s=0.0, fatigue_per_s=0.0, tone_rise=0.0, placement_cv=0.0)
 EVERY_FAULT = [

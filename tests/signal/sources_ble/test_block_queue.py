@@ -5,8 +5,8 @@ from __future__ import annotations
 from threading import Thread
 
 import numpy as np
-from musclewood.signal.blocks import Block
 from musclewood.signal.sources.block_queue import BlockQueue
+from musclewood.signal.stream.blocks import Block
 
 
 def block(first: int, count: int = 10, lost: int = 0) -> Block:

@@ -7,9 +7,9 @@ import sys
 import pytest
 from fake_sensor import FakeSensor
 from link_faults import lossy
-from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkState
+from musclewood.signal.stream.blocks import Block
 from virtual_radio import Air
 from virtual_session import Seen, play
 

@@ -14,13 +14,13 @@ import pytest
 from bluez_bed import BluezBed
 from fake_sensor import FakeSensor, numbered
 from link_faults import bursts, lossy
-from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState
 from musclewood.signal.sensors.scanning import scan, scan_aside
 from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.stream.blocks import Block
 
 pytestmark = pytest.mark.skipif(bool(bluez_bed.missing()), reason=bluez_bed.missing() or "usable")
 

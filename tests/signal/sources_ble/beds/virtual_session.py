@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from fake_sensor import FakeSensor, numbered
-from musclewood.signal.blocks import Block
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.link import LinkSettings, LinkState, LinkStatus, SensorLink
 from musclewood.signal.sensors.stream import PacketCounts
 from musclewood.signal.sensors.troubles import Trouble
+from musclewood.signal.stream.blocks import Block
 from virtual_radio import Air
 from virtual_time import run_virtually
 

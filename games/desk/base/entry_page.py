@@ -1,0 +1,106 @@
+"""A page with lines to type into. Tab goes from line to line, Enter on to the next, Escape back."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk.base.entry import Entry
+from musclewood.games.desk.base.page import DeskPage
+from musclewood.games.desk.base.pieces import DENSE, inset, picture
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.typeface import SMALL
+from musclewood.games.kit.widgets import Widget
+from musclewood.games.screens.base.page import Surroundings, Transition
+
+CARET = "|"
+
+
+class EntryPage(DeskPage):
+    """`entries` by the key of their widget; `purpose` is what Enter does in the last of them."""
+
+    purpose = ""
+
+    def __init__(self, around: Surroundings) -> None:
+        super().__init__(around)
+        self.entries: dict[str, Entry] = {}
+
+    def state(self) -> Hashable:
+        return (
+            self.focus if self.typing else "",
+            self.busy,
+            tuple(len(entry.text) for entry in self.entries.values()),
+            self.more_state(),
+        )
+
+    def more_state(self) -> Hashable:
+        """What else changes the layout."""
+        return None
+
+    @property
+    def typing(self) -> bool:
+        return self.focus in self.entries
+
+    def type(self, letters: str) -> Transition | None:
+        if not self.busy and (entry := self.entries.get(self.focus)):
+            entry.type(letters)
+        return None
+
+    def erase(self) -> None:
+        if entry := self.entries.get(self.focus):
+            entry.erase()
+
+    def handle(self, intent: Intent) -> Transition | None:
+        if self.busy:
+            return None
+        if intent.act is Act.POINT and self.typing:
+            return None  # a hand that brushes the mouse must not move the letters elsewhere
+        if intent.act is Act.CHOOSE and self.typing:
+            return self._onward()
+        return super().handle(intent)
+
+    def ring_room(self, widget: Widget) -> float:
+        return 6.0 if widget.key in self.entries else 0.0
+
+    def _onward(self) -> Transition | None:
+        """Enter: to the next line, and from the last one to what the page is for."""
+        lines = list(self.entries)
+        place = lines.index(self.focus) + 1
+        if place < len(lines):
+            self.focus = lines[place]
+        elif self.purpose:
+            return self.acted(self.purpose)
+        else:
+            self._step(1)
+        return None
+
+    def chosen(self, key: str) -> Transition | None:
+        """A line that is pressed is typed into; everything else is `acted` on."""
+        return None if key in self.entries else self.acted(key)
+
+    def acted(self, key: str) -> Transition | None:
+        raise NotImplementedError
+
+    def line(self, canvas: Canvas, key: str, label: str, left: float, top: float, width: float) -> Widget:
+        """One labelled line; the label stands above it."""
+        reader = self.reader
+        head = reader.letters.line_height(DENSE)
+        entry, active = self.entries[key], self.focus == key
+        high = max(48.0, reader.letters.line_height(SMALL) + 12)
+
+        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+            reader.letters.write(canvas, label, (box.left, box.top), DENSE, reader.ink, bold=True)
+            place = Box(box.left, box.bottom - high, box.width, high)
+            inset(canvas, reader, place, active=active)
+            shown = _end_that_fits(canvas, reader, entry.shown + (CARET if active else ""), place.width - 24)
+            middle = place.top + high / 2
+            reader.letters.write(canvas, shown, (place.left + 12, middle), SMALL, reader.ink, anchor="midleft")
+
+        return picture(Box(left, top, width, head + high + 2), draw, key)
+
+
+def _end_that_fits(canvas: Canvas, reader: Reader, text: str, width: float) -> str:
+    while text and reader.letters.measure(canvas, [text], SMALL)[0] > width:
+        text = text[1:]
+    return text

@@ -1,0 +1,1 @@
+"""An order in the making: the form, its try-out and its signature."""

@@ -1,0 +1,209 @@
+"""Before the signature: what changes, in words; then the passphrase; then where the order lies."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk.base import marks
+from musclewood.games.desk.base.entry import PASSPHRASE, Entry
+from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.keymaking import KeyPage
+from musclewood.games.desk.base.office import Office, as_sentence
+from musclewood.games.desk.base.page import DeskPage
+from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
+from musclewood.games.desk.base.scrolling import count_shown, first_shown
+from musclewood.games.desk.form.cells import name_of
+from musclewood.games.desk.form.changes import changes
+from musclewood.games.desk.form.faults_told import told_fault
+from musclewood.games.desk.form.model import FormModel
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.page import Back, Home, Push, Replace, Surroundings, Transition
+from musclewood.profiles.clinic.clinic import Issued
+from musclewood.profiles.errors import Fault, PassphraseError, PrescriptionError, TrustError
+
+TOP, LOW = 100.0, 628.0
+LIST = Box(24, TOP, 740, LOW - TOP)
+SIDE = Box(784, TOP, 472, LOW - TOP)
+
+
+class SignPage(EntryPage):
+    """The passphrase leaves the page with the attempt to use it, right or wrong."""
+
+    purpose = "issue"
+
+    def __init__(self, around: Surroundings, office: Office, model: FormModel) -> None:
+        super().__init__(around)
+        self.office, self.model = office, model
+        self.trouble = ""
+        self.first_row = 0
+        self._rows = 1
+        if office.clinic.has_key and model.prescription is not None:
+            self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}
+            self.focus = "passphrase"
+
+    def more_state(self) -> Hashable:
+        return (self.trouble, self.first_row, id(self.model.draft), self.office.clinic.has_key)
+
+    def update(self, dt_s: float) -> Transition | None:
+        if not self.entries and self.office.clinic.has_key and self.model.prescription is not None:
+            self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}  # the key was made meanwhile
+            self.focus = "passphrase"
+        return super().update(dt_s)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        title = words("desk.sign.title", code=self.model.patient, number=self.model.draft.document["revision"])
+        head = sentence(canvas, reader, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        return [head, sheet(LIST), *self._list(canvas), sheet(SIDE), *self._side(canvas), *self._bottom(canvas)]
+
+    def _list(self, canvas: Canvas) -> list[Widget]:
+        """What changes; or what is to be mended first."""
+        reader, words = self.reader, self.reader.words
+        faults = self.model.faults()
+        name = "desk.sign.faults" if faults else "desk.sign.changes"
+        head = words_at(canvas, reader, words(name), (LIST.left + 28, TOP + 18), LIST.width - 60, size=SMALL, bold=True)
+        told = [self._fault(fault) for fault in faults] or changes(words, self.model)
+        blocks = [words_at(canvas, reader, text, (LIST.left + 62, 0.0), LIST.width - 100) for text in told]
+        heights = [block.box.height + 10 for block in blocks]
+        room = LIST.bottom - head.box.bottom - 22
+        self.first_row = first_shown(heights, room, self.first_row, None)
+        count = count_shown(heights, room, self.first_row)
+        top, placed = head.box.bottom + 10, [head]
+        for block in blocks[self.first_row : self.first_row + count]:
+            sign = marks.warning if faults else marks.leaf
+            placed.append(picture(Box(LIST.left + 26, top + 2, 24, 24), sign))
+            placed.append(block.moved(block.box.left, top))
+            top += block.box.height + 10
+        if self.first_row + count < len(blocks):
+            placed.append(picture(Box(LIST.right - 46, LIST.bottom - 26, 30, 20), marks.wedge(1)))
+        if self.first_row:
+            placed.append(picture(Box(LIST.right - 46, TOP + 6, 30, 20), marks.wedge(-1)))
+        self._rows = max(1, count - 1)
+        return placed
+
+    def _fault(self, fault: Fault) -> str:
+        """Where it is, and what to do."""
+        fields = {field.key_path: field for field in self.model.fields()}
+        field = fields.get(fault.key_path)
+        if field is None:
+            return told_fault(self.reader.words, fault, None)
+        place = ""
+        if fault.key_path.startswith("exercises."):
+            place = f"{self.model.exercises[int(fault.key_path.split('.')[1])]['title']}: "
+        return f"{place}{name_of(self.reader.words, field)}: {told_fault(self.reader.words, fault, field)}"
+
+    def _side(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        left, width = SIDE.left + 28, SIDE.width - 56
+        widgets: list[Widget] = []
+        preview = self.model.draft.preview()
+        if preview is not None:
+            widgets.append(
+                words_at(canvas, reader, words("desk.sign.day"), (left, TOP + 18), width, size=SMALL, bold=True)
+            )
+            for name, reps, minutes in preview.by_exercise:
+                text = words("desk.sign.exercise", title=name, reps=reps, minutes=f"{minutes:.0f}")
+                top = bottom_of(widgets) + 8
+                if top < TOP + 250:
+                    widgets.append(words_at(canvas, reader, text, (left, top), width, size=FINE))
+        else:
+            widgets.append(words_at(canvas, reader, words("desk.try.faults"), (left, TOP + 18), width))
+            return widgets
+        if not self.entries:
+            widgets.append(words_at(canvas, reader, words("desk.sign.no-key"), (left, bottom_of(widgets) + 24), width))
+            return widgets
+        line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), left, bottom_of(widgets) + 30, width)
+        told = words("desk.key.working") if self.busy else self.trouble or words("desk.sign.hint")
+        bold = bool(self.trouble) or self.busy
+        note = words_at(
+            canvas, reader, told, (left, line.box.bottom + 18), width, size=DENSE if bold else FINE, bold=bold
+        )
+        return [*widgets, line, note]
+
+    def _bottom(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        back = Tool("back", words("common.back"), icons.leaf_turn)
+        if self.model.prescription is None:
+            return foot(canvas, reader, [back])
+        if self.entries:
+            last = Tool("issue", words("desk.sign.issue"), marks.seal, first=True)
+        else:
+            last = Tool("key", words("desk.sign.make-key"), marks.seal, first=True)
+        return foot(canvas, reader, [back], [last])
+
+    def scroll(self, rows: int) -> None:
+        self.first_row = max(0, self.first_row - rows)
+
+    def leap(self, pages: int) -> None:
+        self.first_row = max(0, self.first_row + pages * self._rows)
+
+    def acted(self, key: str) -> Transition | None:
+        if key == "back":
+            return Back()
+        if key == "key":
+            return self._to_the_key()
+        if not self.entries["passphrase"].text:
+            self.trouble = self.reader.words("desk.sign.no-passphrase")
+            self.focus = "passphrase"
+            return None
+        self.trouble = ""
+        self.soon(self._issue)
+        return None
+
+    def _to_the_key(self) -> Transition | None:
+        try:
+            return Push(KeyPage(self.around, self.office))
+        except TrustError as error:
+            self.trouble = as_sentence(error)
+            return None
+
+    def _issue(self) -> Transition | None:
+        clinic, entry = self.office.clinic, self.entries["passphrase"]
+        passphrase = entry.text
+        entry.clear()
+        try:
+            issued = clinic.issue(self.model.draft, clinic.unlock(passphrase))
+        except PassphraseError:
+            self.trouble = self.reader.words("desk.sign.wrong")
+        except (PrescriptionError, TrustError) as error:
+            self.trouble = as_sentence(error)
+        else:
+            self.office.issued = issued.prescription.patient
+            self.office.forget()
+            return Replace(IssuedPage(self.around, self.office, issued))
+        self.focus = "passphrase"
+        return None
+
+
+class IssuedPage(DeskPage):
+    """One clear sentence: it is signed, and where it lies."""
+
+    def __init__(self, around: Surroundings, office: Office, issued: Issued) -> None:
+        super().__init__(around)
+        self.office, self.issued = office, issued
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words, order = self.reader, self.reader.words, self.issued.prescription
+        title = words("desk.issued.title", code=order.patient, number=order.revision)
+        head = sentence(canvas, reader, title, (120, 120), 1040, Look(size=LARGE, bold=True, margin=26))
+        where = words("desk.issued.there" if self.issued.delivered else "desk.issued.waiting")
+        slips = [head, sentence(canvas, reader, where, (150, head.box.bottom + 18), 1000, Look(size=SMALL, margin=22))]
+        if self.issued.trouble:
+            at = (150, bottom_of(slips) + 18)
+            slips.append(
+                sentence(canvas, reader, as_sentence(self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
+            )
+        first = words("desk.issued.first", words=" ".join(self.office.clinic.words()))
+        at = (150, bottom_of(slips) + 18)
+        slips.append(sentence(canvas, reader, first, at, 1000, Look(size=SMALL, margin=22)))
+        done = Tool("done", words("desk.issued.done"), icons.arrow, first=True)
+        return [*slips, *foot(canvas, reader, [done])]
+
+    def chosen(self, key: str) -> Transition | None:
+        return Home()
+
+    def back(self) -> Transition | None:
+        return Home()

@@ -1,0 +1,1 @@
+"""The desk's pages: patients, one patient, collecting, settings."""

@@ -1,0 +1,293 @@
+"""The list of patients by code: who needs attention first, in words and with a shape."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+
+from musclewood.games.desk.base import marks
+from musclewood.games.desk.base.entry import CODE, Entry, code_of
+from musclewood.games.desk.base.keymaking import KeyPage
+from musclewood.games.desk.base.notes import NotePage
+from musclewood.games.desk.base.office import Office, ago, as_sentence, told
+from musclewood.games.desk.base.page import DeskPage
+from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, inset, one_line, picture, words_at
+from musclewood.games.desk.base.scrolling import first_shown
+from musclewood.games.desk.pages.collecting import CollectPage
+from musclewood.games.desk.pages.first_day import first_day
+from musclewood.games.desk.pages.patient import PatientPage
+from musclewood.games.desk.pages.settings import DeskSettingsPage
+from musclewood.games.desk.pages.starting import NewPatientPage
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, sentence
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.page import Leave, Push, Surroundings, Transition
+from musclewood.profiles.caseload.attention import PatientSummary
+from musclewood.profiles.errors import TrustError
+
+LEFT, RIGHT, TOP, BOTTOM = 24.0, 1256.0, 136.0, 628.0
+GAP = 8.0
+CODE_X, HANDOVER_X, KEPT_X, MVC_X, FIRST_X = 84.0, 226.0, 386.0, 546.0, 736.0  # where the columns begin
+
+
+class PatientsPage(DeskPage):
+    """Rows of paper, the most urgent on top. Letters that are typed anywhere look for a code."""
+
+    def __init__(self, around: Surroundings, office: Office) -> None:
+        super().__init__(around)
+        self.office = office
+        self.search = Entry(CODE, 9)
+        self.trouble = ""
+        self._first = 0
+
+    # -- who is listed
+
+    def found(self) -> list[PatientSummary]:
+        """Patients whose code has the typed letters in it."""
+        wanted = code_of(self.search.text)
+        return [
+            one for one in self.office.patients() if wanted in one.patient or wanted in one.patient.replace("-", "")
+        ]
+
+    def state(self) -> Hashable:
+        listed = tuple(one.patient for one in self.found())
+        return (self.office.version, self.office.clinic.has_key, self.busy, self.search.text, self._first, listed)
+
+    def update(self, dt_s: float) -> Transition | None:
+        if self.office.stale and not self.busy:
+            self.soon(self._look)
+        return super().update(dt_s)
+
+    def _look(self) -> Transition | None:
+        self.trouble = self.office.look()
+        if self.office.issued in [one.patient for one in self.office.patients()]:
+            self.search.clear()
+            self._look_at([one.patient for one in self.found()].index(self.office.issued))
+            self.office.issued = ""
+        elif self.found() and self.focus in ("", "new"):
+            self._look_at(0)
+        return None
+
+    @property
+    def typing(self) -> bool:
+        return bool(self.office.patients())
+
+    def type(self, letters: str) -> Transition | None:
+        if letters != " " and self.typing:
+            self.search.type(letters)
+            self._first = 0
+        return None
+
+    def erase(self) -> None:
+        self.search.erase()
+        self._first = 0
+
+    # -- moving through them
+
+    def row_height(self) -> float:
+        return max(72.0, 2 * self.reader.letters.line_height(DENSE) + 14)
+
+    def rows_shown(self) -> int:
+        return int((BOTTOM - TOP + GAP) // (self.row_height() + GAP))
+
+    def scroll(self, rows: int) -> None:
+        heights = [self.row_height() + GAP] * len(self.found())
+        self._first = first_shown(heights, BOTTOM - TOP + GAP, self._first - rows, None)
+
+    def leap(self, pages: int) -> None:
+        listed = [one.patient for one in self.found()]
+        if not listed:
+            return
+        here = listed.index(self.focus) if self.focus in listed else self._first
+        self._look_at(min(max(0, here + pages * self.rows_shown()), len(listed) - 1))
+
+    def _look_at(self, number: int) -> None:
+        listed = self.found()
+        heights = [self.row_height() + GAP] * len(listed)
+        self._first = first_shown(heights, BOTTOM - TOP + GAP, self._first, number)
+        self.focus = listed[number].patient
+
+    def handle(self, intent: Intent) -> Transition | None:
+        """Up and down go on through the list beyond what is seen."""
+        listed = [one.patient for one in self.found()]
+        if intent.act in (Act.UP, Act.DOWN) and self.focus in listed:
+            number = listed.index(self.focus) + (1 if intent.act is Act.DOWN else -1)
+            if 0 <= number < len(listed):
+                self._look_at(number)
+                return None
+        return super().handle(intent)
+
+    # -- drawing
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        everybody = self.office.patients()
+        listed = self.found()
+        rows = [
+            _Row(self, canvas, one, TOP + number * (self.row_height() + GAP)).widget()
+            for number, one in enumerate(listed[self._first : self._first + self.rows_shown()])
+        ]
+        body = [*self._heads(canvas), *rows] if listed else self._nobody(canvas, bool(everybody))
+        return [*self._top(canvas, len(everybody)), *body, *self._bottom(canvas, len(listed))]
+
+    def _top(self, canvas: Canvas, count: int) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        title = sentence(
+            canvas, reader, words("desk.list.title"), (LEFT, 22), 560, Look(size=LARGE, bold=True, margin=18)
+        )
+        if not count:
+            return [title]
+        left = title.box.right + 24
+        label = words("desk.list.search")
+        wide = reader.letters.measure(canvas, [label], DENSE)[0]
+        box = Box(left, 24, wide + 250, 56)
+
+        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+            lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+            middle = box.top + box.height / 2
+            reader.letters.write(canvas, label, (box.left + 18, middle), DENSE, reader.ink, anchor="midleft")
+            place = Box(box.left + wide + 34, box.top + 8, 196, box.height - 16)
+            inset(canvas, reader, place, active=bool(self.search.text))
+            shown = self.search.text.upper() + "|"
+            reader.letters.write(
+                canvas, shown, (place.left + 12, middle), SMALL, reader.ink, bold=True, anchor="midleft"
+            )
+
+        return [title, picture(box, draw), *self._range(canvas, box.right + 20)]
+
+    def _range(self, canvas: Canvas, left: float) -> list[Widget]:
+        """Which rows of how many are seen."""
+        count, shown = len(self.found()), self.rows_shown()
+        if count <= shown:
+            return []
+        last = min(count, self._first + shown)
+        text = self.reader.words("desk.list.range", first=self._first + 1, last=last, count=count)
+        return [sentence(canvas, self.reader, text, (left, 30), 380, Look(size=FINE, margin=14))]
+
+    def _heads(self, canvas: Canvas) -> list[Widget]:
+        columns = (
+            ("code", CODE_X, 140.0),
+            ("handover", HANDOVER_X, 158.0),
+            ("kept", KEPT_X, 158.0),
+            ("mvc", MVC_X, 186.0),
+            ("first", FIRST_X, RIGHT - FIRST_X - 20),
+        )
+        reader, words = self.reader, self.reader.words
+        high = reader.letters.line_height(FINE) + 8
+        strip = Widget(Box(LEFT, TOP - high - 8, RIGHT - LEFT, high), look=Look(shape="panel"))
+        texts = [
+            words_at(canvas, reader, words(f"desk.list.{key}"), (left, strip.box.top + 4), width, size=FINE, bold=True)
+            for key, left, width in columns
+        ]
+        return [strip, *texts]
+
+    def _nobody(self, canvas: Canvas, some: bool) -> list[Widget]:
+        """Nobody has this code, or there is nobody yet."""
+        if self.busy or self.trouble:
+            told = self.trouble or self.reader.words("desk.list.looking")
+            return [sentence(canvas, self.reader, told, (LEFT + 40, TOP + 60), 1100, Look(size=BODY, margin=26))]
+        if not some:
+            return first_day(canvas, self.reader, self.office.clinic.has_key)
+        text = self.reader.words("desk.list.not-found", code=self.search.text.upper())
+        return [sentence(canvas, self.reader, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))]
+
+    def _bottom(self, canvas: Canvas, count: int) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        if self.office.clinic.has_key:
+            first = Tool("new", words("desk.list.new"), marks.pen, first=not count)
+        else:
+            first = Tool("new", words("desk.first.key"), marks.seal, first=True)
+        tags = [
+            first,
+            Tool("collect", words("desk.list.collect"), marks.tray),
+            Tool("settings", words("today.settings"), icons.sliders),
+            Tool("leave", words("today.leave"), icons.door),
+        ]
+        return foot(canvas, reader, tags)
+
+    # -- choosing
+
+    def chosen(self, key: str) -> Transition | None:
+        around, office = self.around, self.office
+        if key == "leave":
+            return Leave()
+        try:
+            if key == "settings":
+                return Push(DeskSettingsPage(around, office))
+            if key in ("new", "collect") and not office.clinic.has_key:
+                return Push(KeyPage(around, office))
+            if key == "new":
+                return Push(NewPatientPage(around, office))
+            if key == "collect":
+                return Push(CollectPage(around, office))
+        except TrustError as error:  # a settings file that cannot be read
+            return Push(NotePage(around, as_sentence(error)))
+        return Push(PatientPage(around, office, key))
+
+    def back(self) -> Transition | None:
+        if self.search.text:
+            self.search.clear()
+        else:
+            self.focus = "leave"
+        return None
+
+
+class _Row:
+    """One patient in one line of the list."""
+
+    def __init__(self, page: PatientsPage, canvas: Canvas, one: PatientSummary, top: float) -> None:
+        self.page, self.canvas, self.one, self.top = page, canvas, one, top
+        self.reader, self.words = page.reader, page.reader.words
+
+    def widget(self) -> Widget:
+        """Everything is measured here, once; drawing only pastes."""
+        one, words, office = self.one, self.words, self.page.office
+        height = self.page.row_height()
+        handover = ago(words, one.last_handover, office.today)
+        kept = words("desk.list.percent", value=round(one.adherence_pct)) if one.adherence_pct is not None else "–"
+        share = (one.adherence_pct or 0.0) / 100
+        best = one.maxima[0] if one.maxima else None
+        uv = f"{best.estimate_uv:.0f} µV" if best else "–"
+        interval = f"{best.low_uv:.0f} – {best.high_uv:.0f}" if best else ""
+        first = one.attention[0] if one.attention else None
+        quiet = "desk.list.well" if one.last_handover else "desk.list.waiting"
+        text = told(words, first) if first else words(quiet)
+        sign = marks.urgency(first.urgency if first else None)
+        lines = self.reader.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
+        if len(lines) > 2:
+            rest = one_line(self.canvas, self.reader, " ".join(lines[1:]), RIGHT - FIRST_X - 70, DENSE, bold=True)
+            lines = [lines[0], rest]
+
+        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+            chosen = self.page.focus == one.patient
+            colour = reader.lamp if chosen else reader.slip
+            lay_slip(canvas, box, "slip", colour, outlined=reader.settings.high_contrast)
+            middle, write = box.top + box.height / 2, reader.letters.write
+            side = 34.0
+            sign(canvas, reader, Box(LEFT + 14, middle - side / 2, side, side))
+            write(canvas, one.patient, (CODE_X, middle), SMALL, reader.ink, bold=True, anchor="midleft")
+            write(canvas, handover, (HANDOVER_X, middle), DENSE, reader.ink, anchor="midleft")
+            if one.adherence_pct is None:
+                write(canvas, kept, (KEPT_X, middle), DENSE, reader.ink, anchor="midleft")
+            else:
+                write(canvas, kept, (KEPT_X, middle - 10), DENSE, reader.ink, anchor="midleft")
+                _share(canvas, reader, Box(KEPT_X, box.bottom - 24, 116, 12), share)
+            write(
+                canvas, [part for part in (uv, interval) if part], (MVC_X, middle), DENSE, reader.ink, anchor="midleft"
+            )
+            write(canvas, lines, (FIRST_X, middle), DENSE, reader.ink, bold=first is not None, anchor="midleft")
+
+        return picture(Box(LEFT, self.top, RIGHT - LEFT, height), draw, one.patient)
+
+
+def _share(canvas: Canvas, reader: Reader, box: Box, share: float) -> None:
+    """How much of the order was done, as the filled part of a bar."""
+    canvas.surface.fill(reader.ink, canvas.area(box))
+    inner = box.grown(-2)
+    canvas.surface.fill(reader.slip, canvas.area(inner))
+    filled = inner._replace(width=inner.width * min(max(share, 0.0), 1.0))
+    if filled.width >= 1:
+        canvas.surface.fill(palette().accent["blue"], canvas.area(filled))

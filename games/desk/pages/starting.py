@@ -1,0 +1,137 @@
+"""Where an order begins: the patient's code, and a template."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from functools import cache
+
+from musclewood.games.desk.base.entry import CODE, Entry, code_of
+from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.figures import figure, sites_of
+from musclewood.games.desk.base.office import Office, as_sentence
+from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, words_at
+from musclewood.games.desk.form.model import FormModel
+from musclewood.games.desk.form.page import FormPage
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.page import Back, Replace, Surroundings, Transition
+from musclewood.profiles.clinic_code import clinic_code_problem
+from musclewood.profiles.errors import PrescriptionError, TrustError
+from musclewood.profiles.orders.exercises import minutes_of
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.templates import template, template_names
+
+CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
+FIGURE_W = 76.0
+
+
+class NewPatientPage(EntryPage):
+    """A code to type, and six templates to begin from. With `patient` given, only the template is asked."""
+
+    def __init__(self, around: Surroundings, office: Office, patient: str = "") -> None:
+        super().__init__(around)
+        self.office, self.patient = office, patient
+        self.trouble = ""
+        if not patient:
+            self.entries = {"code": Entry(CODE, 9)}
+            self.focus = "code"
+
+    @property
+    def code(self) -> str:
+        return self.patient or code_of(self.entries["code"].text)
+
+    def more_state(self) -> Hashable:
+        return (self.trouble, self.code)
+
+    def type(self, letters: str) -> Transition | None:
+        self.trouble = ""
+        return super().type(letters)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        title = words("desk.start.for", code=self.patient) if self.patient else words("desk.start.title")
+        head = sentence(canvas, reader, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        top = head.box.bottom + 34
+        widgets: list[Widget] = [head]
+        if self.entries:
+            line = self.line(canvas, "code", words("desk.start.code"), 64, top, 300)
+            hint = words_at(
+                canvas, reader, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 2), 820, size=FINE
+            )
+            paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, hint]) - head.box.bottom + 4))
+            widgets += [paper, line, hint]
+            top = paper.box.bottom + 20
+        elif self.trouble:
+            at = (head.box.right + 20, 28.0)
+            look = Look(size=FINE, margin=14)
+            widgets.append(sentence(canvas, reader, self.trouble, at, 1236 - head.box.right, look))
+        names = template_names()
+        room = 632.0 - top
+        height = min(CARD_H + 50, (room - CARD_GAP) / 2)
+        for number, name in enumerate(names):
+            row, column = divmod(number, 3)
+            at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
+            widgets.append(_card(canvas, reader, name, Box(at[0], at[1], CARD_W, height)))
+        back = Tool("back", words("common.back"), icons.leaf_turn)
+        return [*widgets, *foot(canvas, reader, [back])]
+
+    def acted(self, key: str) -> Transition | None:
+        if key == "back":
+            return Back()
+        words = self.reader.words
+        if problem := clinic_code_problem(self.code):
+            self.trouble = words("desk.start.year" if "birth date" in problem else "desk.start.no-code")
+            self.focus = "code"
+            return None
+        if not self.patient and any(one.patient == self.code for one in self.office.patients()):
+            self.trouble = words("desk.start.known", code=self.code)
+            self.focus = "code"
+            return None
+        try:
+            draft = self.office.clinic.draft_from_template(key.removeprefix("template:"), self.code, self.office.today)
+        except (PrescriptionError, TrustError) as error:
+            self.trouble = as_sentence(error)
+            return None
+        return Replace(FormPage(self.around, self.office, FormModel(draft)))
+
+    def handle(self, intent: Intent) -> Transition | None:
+        if intent.act is Act.DOWN and self.typing:
+            self._step(1)
+            return None
+        return super().handle(intent)
+
+
+@cache
+def _known(name: str) -> Prescription:
+    """A template, read once: a card is laid out at every letter that is typed."""
+    return template(name)
+
+
+def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
+    """A template: what it is for, what it trains, how long a day of it takes."""
+    words, order = reader.words, _known(name)
+    body = figure(sites_of([(muscle.name, muscle.side) for muscle in order.muscles]))
+    room = box.width - 44 - FIGURE_W
+    size = SMALL
+    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
+    if len(title) > 2:
+        size = FINE
+        title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
+    kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
+    minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
+    told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
+    small = reader.letters.wrap(canvas, told, FINE, room)
+
+    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+        reader.letters.write(canvas, title, (box.left + 24, box.top + 14), size, reader.ink, bold=True)
+        low = box.top + 18 + len(title) * reader.letters.line_height(size)
+        reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
+        body(canvas, reader, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
+
+    return picture(box, draw, f"template:{name}")

@@ -1,0 +1,394 @@
+"""The rep engine: the only judge of repetitions.  Pure; one `step` per tick of activation.
+
+    release -> ready -> effort -> release -> rest -> ready -> ...      (set rest after the last rep of a set)
+
+A rep is counted at the moment its time in the band is complete.  The rest clock runs only while the muscle is readable
+and quiet, and starts again after any contraction, so that no play can undercut a rest.  Wherever somebody could be stuck
+there is a time limit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
+
+from musclewood.games.engine.judging import ATTEMPTS, SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
+from musclewood.games.engine.rep_events import (
+    CueGiven,
+    EffortRetuned,
+    EffortStarted,
+    ExerciseFinished,
+    JudgedRep,
+    Phase,
+    Reading,
+    RepEvent,
+    RepMade,
+    RepMissed,
+    RepNote,
+    RepView,
+    RestEnded,
+    RestStarted,
+    SetFinished,
+)
+from musclewood.profiles.journal.records import Verdict
+from musclewood.profiles.orders.exercises import Kind
+
+if TYPE_CHECKING:
+    from musclewood.profiles.plan.dose import PlannedExercise
+
+__all__ = [
+    "CueGiven",
+    "EffortRetuned",
+    "EffortStarted",
+    "ExerciseFinished",
+    "JudgedRep",
+    "Reading",
+    "RepEngine",
+    "RepEvent",
+    "RepMade",
+    "RepMissed",
+    "RepView",
+    "RestEnded",
+    "RestStarted",
+    "SetFinished",
+]
+
+# All of these are our choice; the reason stands beside each.
+END_GRACE_S = 0.3  # a dip shorter than this does not end a contraction
+TWITCH_S = 0.25  # a shorter stir during rest is no attempt; the rest clock stands still meanwhile
+CUE_LIMIT_S = 30.0  # a cue unanswered for so long is a missed rep
+UNANSWERED_LIMIT = 3  # so many in a row: nobody is there
+RELEASE_LIMIT_S = 60.0  # a muscle that will not rest for so long gets no further rep today
+LEAD_S = 2.0  # `track` and `relax` begin by themselves, this long after the cue
+
+
+@dataclass(slots=True)
+class _Tally:
+    """How far the set at hand has come."""
+
+    number: int
+    start_s: float
+    made: int = 0
+    cued: int = 0
+    in_rest: int = 0
+
+    @property
+    def attempts(self) -> int:
+        return self.cued + self.in_rest
+
+    def full(self, reps: int) -> bool:
+        """All made; or tried so often that more would be more work than was ordered."""
+        return self.made >= reps or self.cued >= max(2 * reps, reps + 2) or self.in_rest >= reps + 5
+
+
+class RepEngine:
+    """Leads one exercise through its sets and judges every attempt.
+
+    `start_s` is the session time before the first tick; ticks are `step_s` apart, also those without a readable signal.
+    `effort_range_pct_mvc` is what the therapist allows `retune` to choose from; without it the target stays.
+    """
+
+    def __init__(
+        self,
+        planned: PlannedExercise,
+        step_s: float,
+        start_s: float = 0.0,
+        effort_range_pct_mvc: tuple[float, float] | None = None,
+    ) -> None:
+        target = min(planned.target_pct_mvc, planned.ceiling_pct_mvc)
+        self._range = effort_range_pct_mvc or (target, target)
+        self._planned, self._step_s, self._start_s = planned, step_s, start_s
+        self._kind = cast(Kind, planned.kind)
+        self._aim: Aim = aim_of(planned, target)
+        self._begins_itself = self._kind in ("track", "relax")
+        self._trained = (0, 1) if self._kind == "paired" else (0,)
+        self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
+        self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)
+        self._level = self._reading.activation
+        self._ticks = 0
+        self._phase: Phase = "release"
+        self._phase_s = self._still_s = 0.0  # time in the phase; unbroken time without a contraction
+        self._rest_s, self._rested_s, self._between_sets = 0.0, 0.0, False  # nothing to rest from before the first rep
+        self._attempt: Attempt | None = None
+        self._set = _Tally(1, start_s)
+        self._made_before = self._attempts_before = self._unanswered = 0
+        self._last_verdict: Verdict | None = None
+        self._tired = False
+        self._note: RepNote | None = None
+
+    # --- what others see ---------------------------------------------------------------------------------------
+    @property
+    def done(self) -> bool:
+        return self._phase == "done"
+
+    @property
+    def phase(self) -> Phase:
+        return self._phase
+
+    @property
+    def tired(self) -> bool:
+        """The set at hand is to end because the muscle is tired."""
+        return self._tired
+
+    @property
+    def note(self) -> RepNote | None:
+        return self._note
+
+    @property
+    def target_pct_mvc(self) -> float:
+        """What the attempts to come are asked for."""
+        return 100.0 * self._aim.target
+
+    @property
+    def now_s(self) -> float:
+        """Session time at the end of the tick last taken."""
+        return self._start_s + self._ticks * self._step_s
+
+    @property
+    def view(self) -> RepView:
+        aim, planned = self._aim, self._planned
+        attempt = self._attempt if self._phase == "effort" else None
+        second = self._level[1] if len(self._level) > 1 else None
+        return RepView(
+            kind=self._kind,
+            phase=self._phase,
+            set_number=self._set.number,
+            sets=planned.sets,
+            rep_number=min(self._set.made + 1, planned.reps),
+            reps=planned.reps,
+            made=self._set.made,
+            hold_s=aim.hold_s,
+            held_s=attempt.earned_s if attempt else 0.0,
+            effort_s=attempt.elapsed_s if attempt else 0.0,
+            left_s=self._left_s(),
+            activation=self._reading.activation,
+            level=self._level,
+            target=aim.target,
+            low=aim.low,
+            high=aim.high,
+            ceiling=aim.ceiling,
+            in_band=attempt.earns(self._level) if attempt else aim.low <= self._level[0] <= aim.high,
+            over=self._level[0] > self._most_now(attempt),
+            quiet=self._quiet(),
+            readable=self._reading.readable,
+            last_verdict=self._last_verdict,
+            pattern_target=aim.pattern_at(attempt.elapsed_s if attempt else 0.0) if aim.pattern else None,
+            opposite=second if self._kind == "selective" else None,
+            opposite_ceiling=aim.opposite_ceiling,
+            difference=self._level[0] - second if second is not None and self._kind == "paired" else None,
+            difference_limit=aim.difference,
+            quiet_below=aim.quiet,
+            note=self._note,
+        )
+
+    # --- what others may do ------------------------------------------------------------------------------------
+    def step(self, reading: Reading) -> list[RepEvent]:
+        """Take one tick.  After the exercise is done this does nothing."""
+        if self.done:
+            return []
+        self._ticks += 1
+        self._look(reading)
+        if not self._reading.readable:
+            return self._blind()
+        self._phase_s += self._step_s
+        self._still_s = 0.0 if self._working() else self._still_s + self._step_s
+        match self._phase:
+            case "release":
+                return self._release()
+            case "ready":
+                return self._ready()
+            case "effort":
+                return self._effort()
+            case _:
+                return self._rest()
+
+    def retune(self, target_pct_mvc: float) -> list[RepEvent]:
+        """Move the target for the attempts to come; what lies outside the therapist's range is brought to its edge."""
+        before, (lowest, highest) = 100.0 * self._aim.target, self._range
+        target = max(min(target_pct_mvc, highest, self._planned.ceiling_pct_mvc), lowest)
+        if math.isclose(target, before, abs_tol=1e-9):
+            return []
+        self._aim = aim_of(self._planned, target)
+        if target < before and self._kind != "relax":
+            self._note = self._note or "easier"
+        return [EffortRetuned(target, before)]
+
+    def tire(self) -> None:
+        """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets follows."""
+        self._tired, self._note = True, "tired"
+
+    def interrupt(self) -> list[RepEvent]:
+        """Break off for a pause: an attempt in the making is judged as it stands, and a rest is due."""
+        return self._judge(self._attempt.verdict_released()) if self._attempt else []
+
+    def give_up(self, reason: str) -> list[RepEvent]:
+        """End the exercise now.  An attempt in the making is judged as it stands; `sensor` makes it unreadable."""
+        if self.done:
+            return []
+        events: list[RepEvent] = []
+        if self._attempt is not None:
+            events += self._judge("unreadable" if reason == "sensor" else self._attempt.verdict_released())
+        return [*events, *self._finish(reason)]
+
+    # --- one tick in each phase --------------------------------------------------------------------------------
+    def _blind(self) -> list[RepEvent]:
+        """Without a readable signal the clocks stand still, and a rep in the making is soon lost."""
+        self._still_s = 0.0
+        if self._attempt is None:
+            return []
+        self._attempt.lose()
+        verdict = self._attempt.verdict_now()
+        return self._judge(verdict) if verdict else []
+
+    def _release(self) -> list[RepEvent]:
+        if not self._resting():
+            return self._finish("not relaxed") if self._phase_s > RELEASE_LIMIT_S else []
+        full = self._tired or self._set.full(self._planned.reps)
+        if self._exhausted() and not (full and self._set.number >= self._planned.sets):
+            return self._finish("ceiling")
+        if not full:
+            return self._start_rest() if self._rest_s > 0.0 else self._cue()
+        if self._set.number >= self._planned.sets:
+            return self._finish("done")
+        return [self._close_set(), *self._start_rest()]
+
+    def _exhausted(self) -> bool:
+        """Made and missed reps together have come to what the day allows."""
+        most = self._planned.most_attempts
+        return 0 < most <= self._attempts_before + self._set.attempts
+
+    def _ready(self) -> list[RepEvent]:
+        if self._begins_itself:
+            return self._begin() if self._phase_s >= LEAD_S else []
+        if self._working():
+            return self._begin()
+        if self._phase_s < CUE_LIMIT_S:
+            return []
+        self._attempt = Attempt(self._aim, self._step_s, self.now_s)
+        return self._judge("weak")
+
+    def _effort(self) -> list[RepEvent]:
+        attempt = self._attempt
+        assert attempt is not None
+        attempt.step(self._reading.activation, self._level)
+        verdict = attempt.verdict_now()
+        if verdict is None and not self._begins_itself and self._still_s >= END_GRACE_S:
+            verdict = attempt.verdict_released()
+        return self._judge(verdict) if verdict else []
+
+    def _rest(self) -> list[RepEvent]:
+        if self._attempt is not None:
+            return self._restless(self._attempt)
+        if self._resting():
+            self._rested_s += self._step_s
+            ended = self._rested_s >= self._rest_s - self._step_s / 2
+            return [RestEnded(self._between_sets), *self._cue()] if ended else []
+        if self._working():
+            self._attempt = RestAttempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
+            self._attempt.step(self._reading.activation, self._level)
+        return self._finish("not relaxed") if self._phase_s - self._rested_s > RELEASE_LIMIT_S else []
+
+    def _restless(self, attempt: Attempt) -> list[RepEvent]:
+        attempt.step(self._reading.activation, self._level)
+        if self._still_s >= END_GRACE_S and attempt.elapsed_s - self._still_s < TWITCH_S:
+            self._attempt = None
+            return []
+        verdict = attempt.verdict_now() or (attempt.verdict_released() if self._still_s >= END_GRACE_S else None)
+        return self._judge(verdict) if verdict else []
+
+    # --- steps from one phase to the next ----------------------------------------------------------------------
+    def _enter(self, phase: Phase) -> None:
+        self._phase, self._phase_s = phase, 0.0
+
+    def _cue(self) -> list[RepEvent]:
+        self._enter("ready")
+        return [CueGiven(self._set.number, self._set.attempts + 1)]
+
+    def _begin(self) -> list[RepEvent]:
+        self._enter("effort")
+        self._note = None
+        self._attempt = ATTEMPTS[self._kind](self._aim, self._step_s, self.now_s - self._step_s, self._before())
+        self._attempt.step(self._reading.activation, self._level)
+        return [EffortStarted(self._set.number, self._set.attempts + 1)]
+
+    def _judge(self, verdict: Verdict) -> list[RepEvent]:
+        """Close the attempt in the making; afterwards the muscle must let go."""
+        attempt, at_rest = self._attempt, self._phase in ("rest", "set rest")
+        assert attempt is not None
+        self._attempt = None
+        self._set.made += verdict == "counted"
+        self._set.in_rest += at_rest
+        self._set.cued += not at_rest
+        if not at_rest:
+            self._unanswered = self._unanswered + 1 if attempt.idle and self._kind != "relax" else 0
+            self._rest_s, self._between_sets = self._planned.rest_s, False
+        tail_s = 0.0 if self._begins_itself else min(self._still_s, attempt.elapsed_s)
+        rep = attempt.judged(verdict, self._set.number, self._set.attempts, tail_s)
+        self._last_verdict = verdict
+        self._enter("release")
+        event: RepEvent = RepMade(rep) if verdict == "counted" else RepMissed(rep)
+        return [event, *(self._finish("no effort") if self._unanswered >= UNANSWERED_LIMIT else [])]
+
+    def _start_rest(self) -> list[RepEvent]:
+        self._enter("set rest" if self._between_sets else "rest")
+        self._rested_s = 0.0
+        return [RestStarted(self._rest_s, self._between_sets)]
+
+    def _close_set(self) -> SetFinished:
+        tally = self._set
+        self._made_before += tally.made
+        self._attempts_before += tally.attempts
+        self._set = _Tally(tally.number + 1, self.now_s)
+        self._rest_s, self._between_sets = max(self._planned.set_rest_s, self._planned.rest_s), True
+        tired, self._tired = self._tired and tally.made < self._planned.reps, False
+        reps, spent = self._planned.reps, tally.attempts
+        return SetFinished(tally.number, reps, tally.made, spent, tally.start_s, self.now_s, tired)
+
+    def _finish(self, reason: str) -> list[RepEvent]:
+        events: list[RepEvent] = []
+        if self._set.attempts:
+            last = self._set.number
+            events.append(self._close_set())
+            self._set.number = last
+        self._attempt = None
+        self._enter("done")
+        return [*events, ExerciseFinished(self._made_before, reason)]
+
+    # --- looking at the muscle ---------------------------------------------------------------------------------
+    def _look(self, reading: Reading) -> None:
+        if reading.readable and not all(map(math.isfinite, reading.activation)):
+            reading = Reading(reading.activation, reading.contracting, False)
+        self._reading = reading
+        if not reading.readable:
+            self._recent.clear()
+            return
+        self._recent.append(reading.activation)
+        self._level = tuple(math.fsum(channel) / len(self._recent) for channel in zip(*self._recent, strict=True))
+
+    def _working(self) -> bool:
+        """The muscle is at work: detected as contracting, or so high that it must be."""
+        return any(self._reading.contracting[n] or self._level[n] >= self._aim.low for n in self._trained)
+
+    def _quiet(self) -> bool:
+        return not self._working() and all(self._level[n] <= self._aim.quiet for n in self._trained)
+
+    def _resting(self) -> bool:
+        """Rest after staying quiet is time in which the muscle may do as it likes."""
+        return self._kind == "relax" or self._quiet()
+
+    def _before(self) -> list[float]:
+        return [activation[0] for activation in self._recent][:-1]
+
+    def _most_now(self, attempt: Attempt | None) -> float:
+        """What the trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""
+        aim = self._aim
+        if self._kind == "relax":
+            return aim.quiet
+        return aim.pattern_at(attempt.elapsed_s) + aim.high - aim.target if attempt and aim.pattern else aim.high
+
+    def _left_s(self) -> float:
+        if self._phase in ("rest", "set rest"):
+            return max(0.0, self._rest_s - self._rested_s)
+        return max(0.0, LEAD_S - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0

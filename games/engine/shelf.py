@@ -1,0 +1,62 @@
+"""What was made stands on the shelf.  A product is a few figures; its workshop draws it from them, the same every time."""
+
+from __future__ import annotations
+
+import zlib
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from musclewood.games.engine.rep_events import JudgedRep
+from musclewood.profiles.journal.history import zone_of
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import RepRecord
+
+FIGURES = (
+    "held_s",
+    "in_band_s",
+    "mean_pct_mvc",
+    "peak_pct_mvc",
+    "steadiness",
+    "rise_pct_mvc_per_s",
+    "target_pct_mvc",
+    "tolerance_pct_mvc",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """One thing that a counted rep made.
+
+    `seed` decides whatever the figures leave open.  `figures` are the rep's own numbers under RepRecord's names
+    (`steadiness`, `mean_pct_mvc`, ...) and its `place`: how many the workshop had made before; `profile` is the effort over the rep in %MVC, at most 48 points.
+    """
+
+    workshop: str
+    seed: int
+    made_on: date
+    figures: dict[str, float]
+    profile: tuple[float, ...]
+
+
+def product_of(rep: JudgedRep | RepRecord, workshop: str, made_on: date, place: int = 0) -> Product:
+    """What a counted rep made.  Its seed comes from the rep itself, so the shelf shows what was seen being made."""
+    figures = {name: float(getattr(rep, name)) for name in FIGURES} | {"place": float(place)}
+    seed = zlib.crc32(repr((workshop, rep.set_number, rep.rep_number, rep.effort_profile)).encode())
+    return Product(workshop, seed, made_on, figures, rep.effort_profile)
+
+
+def shelf_of(journal: Journal, zone: str | None = None, *, practice: bool = False) -> list[Product]:
+    """Everything that was ever made, the oldest first.  Things made in practice stand elsewhere: ask for them."""
+    products: list[Product] = []
+    places: Counter[str] = Counter()
+    for session in journal.sessions():
+        if session.practice != practice or not session.counted:
+            continue
+        day = datetime.fromisoformat(session.start.started_at).astimezone(zone_of(zone)).date()
+        reps = journal.records(session.session_id, RepRecord)
+        for rep in reps:
+            if rep.verdict == "counted":
+                products.append(product_of(rep, rep.workshop, day, places[rep.workshop]))
+                places[rep.workshop] += 1
+    return products

@@ -1,0 +1,327 @@
+"""The stages of a session that listen to the muscle: signal check, calibration, exercise.  Pure, one tick at a time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+from musclewood.games.engine.rep_events import (
+    EffortRetuned,
+    ExerciseFinished,
+    Reading,
+    RepEvent,
+    RepMade,
+    RepMissed,
+    SetFinished,
+)
+from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.session_events import (
+    CalibrationBegan,
+    CalibrationView,
+    Happening,
+    MuscleTired,
+    Noted,
+    SignalView,
+    Tick,
+)
+from musclewood.games.engine.set_figures import SetFigures
+from musclewood.profiles.journal.records import CUT_SHORT_TIRED, CalibrationRecord, RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
+from musclewood.profiles.plan.dose import PlannedExercise
+from musclewood.signal.measures.calibration import CalibrationResult, CalibrationRun, CalibrationSettings
+from musclewood.signal.measures.fatigue import Burst
+from musclewood.signal.quality.quality import Quality
+
+UNMEASURED_UV = 1e6  # stands for the maximum of a channel nobody uses, so that it reads as no activation
+STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes, or the muscle will not rest
+EASE_AFTER = 3  # so many attempts in a row that were too weak or too short: less is asked for from then on
+TRIES = 2  # a calibration that fails is tried once more before the day is given up
+
+ReferenceRule = Callable[[Muscle, float, float, float], float]
+"""Today's reference in µV for (muscle, rest_uv, mvc_uv, coefficient of variation)."""
+
+
+def today_alone(muscle: Muscle, rest_uv: float, mvc_uv: float, cv: float) -> float:
+    """The reference where nothing is known of earlier days: what was reached today."""
+    return mvc_uv
+
+
+class SignalCheck:
+    """Waits for some seconds in a row that are not poor on every channel that the session uses."""
+
+    def __init__(self, channels: tuple[int, ...], wanted_s: int, patience_s: int) -> None:
+        self._channels, self._wanted_s, self._patience_s = channels, wanted_s, patience_s
+        self._good_s = self._seconds = 0
+        self._last: Quality | None = None
+        self.waived = False
+
+    def take(self, quality: Quality) -> None:
+        """One more second was looked at."""
+        self._last = quality
+        self._seconds += 1
+        poor = any(quality.verdict[channel] == "poor" for channel in self._channels)
+        self._good_s = 0 if poor else self._good_s + 1
+
+    @property
+    def done(self) -> bool:
+        return self.waived or self._good_s >= self._wanted_s
+
+    @property
+    def may_go_on(self) -> bool:
+        """A poor signal may be accepted after a while, but not one that is no signal at all."""
+        return self._seconds >= self._patience_s and "contact" not in self._fault_names()
+
+    @property
+    def view(self) -> SignalView:
+        last = self._last
+        verdicts = tuple(last.verdict[channel] if last else "" for channel in self._channels)
+        return SignalView(
+            self._channels, verdicts, advice_of(last, self._channels), self._good_s, self._wanted_s, self.may_go_on
+        )
+
+    def _fault_names(self) -> set[str]:
+        if self._last is None:
+            return set()
+        return {fault.name for channel in self._channels for fault in self._last.faults[channel]}
+
+
+def advice_of(quality: Quality | None, channels: Sequence[int]) -> tuple[str, ...]:
+    """What to do about the faults of these channels, the strongest first, each sentence once."""
+    if quality is None:
+        return ()
+    faults = [fault for channel in channels for fault in quality.faults[channel]]
+    faults.sort(key=lambda fault: -fault.strength)
+    return tuple(dict.fromkeys(fault.advice for fault in faults))
+
+
+class Calibration:
+    """Rest and maximum of one muscle after the other."""
+
+    def __init__(self, order: CalibrationOrder, muscles: Sequence[Muscle], step_s: float, rule: ReferenceRule) -> None:
+        self._settings = CalibrationSettings(
+            rest_s=order.rest_s, trials=order.trials, trial_s=order.trial_s, rest_between_s=order.rest_between_s
+        )
+        self._muscles, self._step_s, self._rule = list(muscles), step_s, rule
+        self._number = 0
+        self._tries = 0
+        self._stuck_s = 0.0
+        self._amplitude_uv, self._contracting = 0.0, False
+        self.results: dict[int, tuple[float, float]] = {}  # channel -> rest and reference, µV
+        self.failed = False
+        self._run = self._fresh()
+
+    @property
+    def done(self) -> bool:
+        return self._number >= len(self._muscles)
+
+    def begin(self) -> list[Happening]:
+        return [] if self.done else [Happening(CalibrationBegan(self._muscle.id, self._muscle.channel))]
+
+    def step(self, tick: Tick, time_s: float) -> list[Happening]:
+        muscle = self._muscle
+        channel = muscle.channel
+        self._amplitude_uv, self._contracting = tick.amplitude_uv[channel], tick.contracting[channel]
+        events = self._run.step(self._amplitude_uv, self._contracting, tick.readable[channel])
+        told = [Happening(event) for event in events]
+        self._stuck_s = 0.0 if events else self._stuck_s + self._step_s
+        self.failed = self._stuck_s > STUCK_S + self._settings.rest_between_s
+        if self._run.phase == "failed":
+            return [*told, *self._try_again()]
+        result = self._run.result
+        if self._run.phase != "done" or result is None:
+            return told
+        record = self._record(muscle, result, time_s)
+        self.results[channel] = (record.rest_uv, record.reference_uv)
+        self._number, self._tries = self._number + 1, 0
+        if not self.done:
+            self._run = self._fresh()
+        return [*told, Happening(Noted(), record), *self.begin()]
+
+    def _try_again(self) -> list[Happening]:
+        self._tries += 1
+        self.failed = self._tries >= TRIES
+        if self.failed:
+            return []
+        self._run = self._fresh()
+        return self.begin()
+
+    @property
+    def view(self) -> CalibrationView | None:
+        if self.done:
+            return None
+        muscle, run = self._muscle, self._run
+        return CalibrationView(
+            muscle=muscle.id,
+            muscle_name=muscle.name,
+            channel=muscle.channel,
+            side=muscle.side,
+            number=self._number + 1,
+            total=len(self._muscles),
+            phase=run.phase,
+            left_s=run.left_s,
+            trial_number=run.trial_number,
+            trials=self._settings.trials,
+            best_uv=run.best_uv,
+            amplitude_uv=self._amplitude_uv,
+            contracting=self._contracting,
+            note=run.note,
+        )
+
+    @property
+    def _muscle(self) -> Muscle:
+        return self._muscles[self._number]
+
+    def _fresh(self) -> CalibrationRun:
+        return CalibrationRun(self._settings, self._step_s)
+
+    def _record(self, muscle: Muscle, result: CalibrationResult, time_s: float) -> CalibrationRecord:
+        cv = result.cv if math.isfinite(result.cv) else None
+        reference_uv = self._rule(muscle, result.rest_uv, result.mvc_uv, cv or 0.0)
+        return CalibrationRecord(
+            muscle=muscle.id,
+            channel=muscle.channel,
+            at_s=time_s,
+            rest_uv=result.rest_uv,
+            mvc_uv=result.mvc_uv,
+            cv=cv,
+            trials_uv=tuple(result.trials_uv),
+            reference_uv=max(reference_uv, 1.01 * result.rest_uv),
+            note=result.note,
+        )
+
+
+class ExerciseStage:
+    """One exercise in one workshop: the engine's events, each with what the journal keeps of it."""
+
+    def __init__(
+        self, exercise: PlannedExercise, workshop: str, engine: RepEngine, ease_step_pct_mvc: float = 0.0
+    ) -> None:
+        """`ease_step_pct_mvc`: how much less is asked for after several misses in a row; 0 leaves the effort alone."""
+        self.exercise, self.workshop, self.engine = exercise, workshop, engine
+        self.attempts = 0
+        self.troubled = False  # tired, or not readable all the time: nothing may get harder any more
+        self._ease_step_pct_mvc, self._misses = ease_step_pct_mvc, 0
+        self._figures = SetFigures(exercise)
+        self._blind = Reading((0.0,) * len(exercise.channels), (False,) * len(exercise.channels), False)
+
+    @property
+    def done(self) -> bool:
+        return self.engine.done
+
+    def reading(self, tick: Tick) -> Reading:
+        channels = self.exercise.channels
+        return Reading(
+            tuple(tick.activation[channel] for channel in channels),
+            tuple(tick.contracting[channel] for channel in channels),
+            all(tick.readable[channel] for channel in channels),
+        )
+
+    def step(self, tick: Tick, paused: bool) -> list[Happening]:
+        """Take one tick; while paused the engine is blind and all its clocks stand still."""
+        reading = self._blind if paused else self.reading(tick)
+        if not paused:
+            self._figures.tick(reading, self.engine.phase == "effort")
+        happened = self.told(self.engine.step(reading))
+        return [*happened, *self._eased()] if happened else happened
+
+    def _eased(self) -> list[Happening]:
+        """Ask for less once it was too much several times in a row; never for more."""
+        if self._misses < EASE_AFTER or not self._ease_step_pct_mvc or self.engine.done:
+            return []
+        self._misses = 0
+        return self.told(self.engine.retune(self.engine.target_pct_mvc - self._ease_step_pct_mvc))
+
+    def look(self, quality: Quality) -> None:
+        """The verdict on one more second."""
+        self._figures.second(quality)
+
+    def measured(self, burst: Burst) -> list[Happening]:
+        """The spectrum of the attempt just judged.  Enough decline ends the set."""
+        self._figures.contraction(burst)
+        if self.engine.done or self.engine.tired or not self._figures.tired:
+            return []
+        self.engine.tire()
+        self.troubled = True
+        return [Happening(MuscleTired(self.exercise.exercise_id, self._figures.decline_pct or 0.0))]
+
+    def told(self, events: Sequence[RepEvent]) -> list[Happening]:
+        return [Happening(event, self._record(event, events)) for event in events]
+
+    def _record(self, event: RepEvent, events: Sequence[RepEvent]) -> RepRecord | SetRecord | ScalingRecord | None:
+        exercise = self.exercise
+        if isinstance(event, RepMade | RepMissed):
+            self.attempts += 1
+            verdict = event.rep.verdict
+            self._misses = self._misses + 1 if verdict in ("weak", "short") else 0
+            self.troubled = self.troubled or verdict == "unreadable"
+            return rep_record(event, exercise, self.workshop)
+        if isinstance(event, SetFinished):
+            figures, self._figures = self._figures, SetFigures(exercise)
+            reason = next((other.reason for other in events if isinstance(other, ExerciseFinished)), "attempts")
+            return SetRecord(
+                exercise_id=exercise.exercise_id,
+                set_number=event.set_number,
+                reps_ordered=event.reps,
+                reps_counted=event.made,
+                attempts=event.attempts,
+                start_s=event.start_s,
+                end_s=event.end_s,
+                cut_short=_why_short(event, reason) if event.made < event.reps else None,
+                median_frequency_decline_pct=figures.decline_pct,
+                cocontraction_pct=figures.cocontraction_pct,
+                readable_share=figures.readable_share,
+                quality=figures.quality,
+            )
+        if isinstance(event, EffortRetuned):
+            return retuned_record(event, exercise)
+        return None
+
+
+def _why_short(event: SetFinished, reason: str) -> str:
+    """Why a set ended before its reps were made; `attempts` if it was tried as often as is sensible."""
+    if event.tired:
+        return CUT_SHORT_TIRED
+    return "attempts" if reason == "done" else reason
+
+
+def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: str) -> RepRecord:
+    """A judged rep as the journal keeps it."""
+    rep = event.rep
+    return RepRecord(
+        exercise_id=exercise.exercise_id,
+        kind=exercise.kind,
+        workshop=workshop,
+        set_number=rep.set_number,
+        rep_number=rep.rep_number,
+        verdict=rep.verdict,
+        onset_s=rep.onset_s,
+        offset_s=rep.offset_s,
+        held_s=rep.held_s,
+        in_band_s=rep.in_band_s,
+        mean_pct_mvc=rep.mean_pct_mvc,
+        peak_pct_mvc=rep.peak_pct_mvc,
+        steadiness=rep.steadiness,
+        rise_pct_mvc_per_s=rep.rise_pct_mvc_per_s,
+        target_pct_mvc=rep.target_pct_mvc,
+        tolerance_pct_mvc=rep.tolerance_pct_mvc,
+        opposite_mean_pct_mvc=rep.opposite_mean_pct_mvc,
+        effort_profile=rep.effort_profile,
+    )
+
+
+def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRecord:
+    """A target moved during the session."""
+    direction = "easier" if event.target_pct_mvc < event.before_pct_mvc else "harder"
+    return ScalingRecord(
+        exercise_id=exercise.exercise_id,
+        target_from_pct_mvc=event.before_pct_mvc,
+        target_to_pct_mvc=event.target_pct_mvc,
+        tolerance_from_pct_mvc=exercise.tolerance_pct_mvc,
+        tolerance_to_pct_mvc=exercise.tolerance_pct_mvc,
+        rest_from_s=exercise.rest_s,
+        rest_to_s=exercise.rest_s,
+        predicted_success=None,
+        reason_patient=f"The exercise was made {direction} during the session.",
+        reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} %MVC "
+        "during the session, within the ordered range.",
+    )

@@ -1,0 +1,1 @@
+"""Every page in every state, as pictures."""

@@ -1,0 +1,258 @@
+"""Every screen in its states, as pictures: for eyes, for tests, for the `gallery` command.
+
+Nothing here is real: the patient, the plan and everything on the shelf are invented.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import cast
+
+from musclewood.games.engine.session_events import CalibrationView, SessionView, SignalView, Stage
+from musclewood.games.engine.shelf import Product
+from musclewood.games.gallery.evenings import EXERCISES, MOMENTS, evening
+from musclewood.games.gallery.letters import letter_states
+from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
+from musclewood.games.gallery.sensors import sensor_states
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.settings import Settings
+from musclewood.games.screens.base.day import Day, nothing_ordered
+from musclewood.games.screens.base.notice import NoticePage
+from musclewood.games.screens.base.page import Page, Surroundings
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.scenery import Backdrops
+from musclewood.games.screens.base.shelf import ProductPage, ShelfPage
+from musclewood.games.screens.session.calibration import CalibrationPage
+from musclewood.games.screens.session.overlays import after_pain, sensor_lost, stopped
+from musclewood.games.screens.session.questions import ChoosePage, HurtsPage, ScalePage
+from musclewood.games.screens.session.signal_check import SignalPage
+from musclewood.games.screens.session.workshop import BreakPage, WorkPage
+from musclewood.games.screens.session.wrap_up import WrapUpPage
+from musclewood.games.screens.setup.pads import PadsPage
+from musclewood.games.screens.setup.source import SourcePage
+from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.settings import SettingsPage
+from musclewood.games.screens.village.today import TodayPage
+from musclewood.games.screens.village.who import WhoPage
+from musclewood.games.workshops import Rules, workshops
+from musclewood.profiles.plan.dose import DayPlan
+from musclewood.signal.sensors.troubles import Trouble
+
+Render = Callable[[Canvas], None]
+Make = Callable[[Surroundings], Page]
+
+
+@dataclass
+class StillPlay:
+    """Stands in for a session that has been stopped in time."""
+
+    view: SessionView
+    asked: str = "pain"
+    made: list[Product] = field(default_factory=list)
+    rules: Rules | None = None
+    practice: bool = False
+    amplitude_uv: float = 20.0
+    trouble: Trouble | None = None
+    battery_low: bool = False
+
+
+def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
+    """(name, render) for each state of each screen; render draws onto a canvas of any size, waiting for every bake."""
+    from musclewood.games.gallery.desk import desk_states  # the desk stands on these screens
+
+    baked: dict[tuple[int, int], Backdrops] = {}
+    for name, make in {**states(), **desk_states()}.items():
+        yield name, renderer(make, settings or Settings(), baked)
+
+
+def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdrops]) -> Render:
+    """Draws one page as it looks after three seconds; `baked` keeps scenery for the next."""
+
+    def render(canvas: Canvas) -> None:
+        backdrops = baked.setdefault(canvas.size, Backdrops(canvas.size, at_once=True))
+        page = make(Surroundings(Reader(settings), backdrops))
+        page.time_s = 3.0
+        page.draw(canvas)
+        if isinstance(page, WorkPage):
+            page.settle()
+            page.draw(canvas)
+
+    return render
+
+
+def states() -> dict[str, Make]:
+    """How to make each page in each state that is worth seeing."""
+    return {
+        **_launcher(),
+        **letter_states(),
+        **_session(),
+        **_workshop_phases(),
+        **_afterwards(),
+        **sensor_states(a_day, _without_signal),
+    }
+
+
+def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
+    """Today of an invented patient; nothing can really begin."""
+
+    def begin(kind: str) -> Play:
+        raise ValueError(f"a picture cannot begin a session on {kind}")
+
+    kinds = ("ble", "replay", "simulated", "keyboard")
+    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, shelf(30), True, weeks)
+
+
+def _launcher() -> dict[str, Make]:
+    rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
+    return {
+        "today": lambda around: TodayPage(around, a_day()),
+        "today-summer": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=2)),
+        "today-autumn": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=4)),
+        "today-winter": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=6)),
+        "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
+        "today-shorter": lambda around: TodayPage(
+            around,
+            a_day(replace(PLAN, reasons=("Today is shorter, so that the ceiling for the day or the week is kept.",))),
+        ),
+        "today-scaled": lambda around: TodayPage(around, a_day(replace(PLAN, scaling=(HARDER,)))),
+        "today-rest": lambda around: TodayPage(around, a_day(rest)),
+        "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
+        "cautions": lambda around: CautionsPage(around, a_day()),
+        "cautions-last": lambda around: _with(CautionsPage(around, a_day()), number=2),
+        "source": lambda around: SourcePage(around, a_day()),
+        "pads": lambda around: PadsPage(around, a_day()),
+        "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
+        "settings": lambda around: SettingsPage(around, a_day()),
+        "who": lambda around: WhoPage(around, ("HB-0104", "HB-0141")),
+        "notice": lambda around: NoticePage(around, "The sensor was not found. Switch it on and come near."),
+    }
+
+
+def _session() -> dict[str, Make]:
+    def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
+        return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
+
+    loose = "A pad may have come off. Press both pads down firmly."
+    return {
+        "comfort-by-muscle": lambda around: _with(
+            ScalePage(_steered(around), _still("comfort"), "comfort.ask", "pain"), focus="3"
+        ),
+        "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
+        "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
+        "signal-no-sensor": lambda around: SignalPage(around, _troubled(signal("", ""), Trouble.NOT_FOUND), MUSCLES),
+        "signal-battery": lambda around: SignalPage(around, _low(signal("good", "good")), MUSCLES),
+        "signal-good": lambda around: SignalPage(around, signal("good", "good"), MUSCLES),
+        "signal-poor": lambda around: SignalPage(around, signal("fair", "poor", advice=(loose,), may=True), MUSCLES),
+        "signal-by-muscle": lambda around: SignalPage(
+            _steered(around), signal("fair", "poor", advice=(loose,), may=True), MUSCLES
+        ),
+        "calibration-rest": lambda around: _with(CalibrationPage(around, _calibrating("rest", 3.4)), _longest_s=6.0),
+        "calibration-trial": lambda around: _aged(CalibrationPage(around, _calibrating("trial", 2.2))),
+        "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
+        "choose": lambda around: ChoosePage(around, _still("choose")),
+        "break": lambda around: _with(BreakPage(around, _still("break", left_s=24.0)), _longest_s=60.0),
+        "rating-effort": lambda around: ScalePage(around, _still("rating"), "rating.effort", "effort"),
+        "hurts": lambda around: HurtsPage(around, _still("exercise")),
+    }
+
+
+def _workshop_phases() -> dict[str, Make]:
+    def work(workshop: str, moment: str) -> Make:
+        return lambda around: _with(WorkPage(around, _working(workshop, moment)), _rest_s=EXERCISES[workshop].rest_s)
+
+    def over(lay: Callable[[Surroundings, Play, Page], Page]) -> Make:
+        def make(around: Surroundings) -> Page:
+            play = _working("kiln", "start")
+            return lay(around, play, WorkPage(around, play))
+
+        return make
+
+    return {
+        **{f"work-{workshop}-{moment}": work(workshop, moment) for workshop in workshops() for moment in MOMENTS},
+        "stopped": over(stopped),
+        "after-pain": over(after_pain),
+        "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
+        "sensor-lost": _without_signal(None),
+    }
+
+
+def _without_signal(trouble: Trouble | None) -> Make:
+    """A session that stands still because nothing comes from the sensor."""
+
+    def make(around: Surroundings) -> Page:
+        play = cast(StillPlay, _working("kiln", "start"))
+        play.view, play.trouble = replace(play.view, paused="sensor"), trouble
+        still = cast(Play, play)
+        return sensor_lost(around, still, WorkPage(around, still))
+
+    return make
+
+
+def _afterwards() -> dict[str, Make]:
+    def end(ending: str, count: int) -> Make:
+        play = _still("finished", ending=ending, made=shelf(count))
+        return lambda around: WrapUpPage(around, a_day(), play)
+
+    return {
+        "wrap-up": end("complete", 8),
+        "wrap-up-pain": end("pain", 0),
+        "wrap-up-battery": lambda around: WrapUpPage(
+            around, a_day(), _low(_still("finished", ending="complete", made=shelf(8)))
+        ),
+        "shelf": lambda around: ShelfPage(around, shelf(30)),
+        "shelf-empty": lambda around: ShelfPage(around, []),
+        "product": lambda around: ProductPage(around, shelf(5), 0),
+    }
+
+
+def _steered(around: Surroundings) -> Surroundings:
+    """With a sensor on, and a long contraction more than half done."""
+    return replace(around, muscle_steers=True, held_share=0.6)
+
+
+def _with(page: Page, **changes: object) -> Page:
+    for name, value in changes.items():
+        setattr(page, name, value)
+    return page
+
+
+def _troubled(play: Play, trouble: Trouble) -> Play:
+    return cast(Play, replace(cast(StillPlay, play), trouble=trouble))
+
+
+def _low(play: Play) -> Play:
+    """With a sensor that must soon be charged."""
+    return cast(Play, replace(cast(StillPlay, play), battery_low=True))
+
+
+def _aged(page: Page) -> Page:
+    page.update(0.1)
+    return page
+
+
+def _still(stage: str, *, made: list[Product] | None = None, **changes: object) -> Play:
+    view = SessionView(
+        stage=cast(Stage, stage), time_s=60.0, paused=None, pause_s=0.0, advice=None, exercise=PLAN.exercises[0],
+        exercise_number=1, exercises=1, workshop="kiln", left_s=0.0,
+    )  # fmt: skip
+    return cast(Play, StillPlay(replace(view, **changes), made=made or []))  # type: ignore[arg-type]
+
+
+def _calibrating(phase: str, left_s: float) -> Play:
+    trial = phase == "trial"
+    view = CalibrationView(
+        muscle="vastus-medialis-left", muscle_name="Vastus medialis", side="left", channel=0, number=1, total=2, phase=phase,
+        left_s=left_s, trial_number=2, trials=3, best_uv=210.0 if phase != "rest" else 0.0,
+        amplitude_uv=180.0 if trial else 4.0, contracting=trial, note=None,
+    )  # fmt: skip
+    return _still("calibration", calibration=view)
+
+
+def _working(workshop: str, moment: str) -> Play:
+    """A session in a workshop, stopped at a moment of `evenings.MOMENTS`."""
+    seen = evening(workshop, moment)
+    play = cast(StillPlay, _still("exercise", rep=seen.view, workshop=workshop, exercise=seen.exercise))
+    play.rules = seen.rules
+    return cast(Play, play)

@@ -1,0 +1,49 @@
+"""What goes back to the therapist after a session: the hand-over, left in the outbox of the home."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from musclewood.profiles.handover.package import write_handover
+from musclewood.profiles.home.exchange import earlier_orders
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.trust.pins import PinFolder
+from musclewood.profiles.trust.senders import SenderFolder, sealer
+
+
+def hand_over(journal: Journal, prescription: Prescription, home: Home) -> Path:
+    """Write the whole journal and its report into the outbox; sealed where the home is paired with a clinic.
+
+    Every hand-over holds the whole journal, so those that it replaces leave the outbox; what was already copied from
+    there stays where it is. Raises JournalError, TrustError, OSError.
+    """
+    from musclewood.profiles.report.page import render_report  # matplotlib takes its time
+
+    now = datetime.now(UTC)
+    pins = PinFolder(home.trust)
+    paired = pins.load(prescription.patient) is not None
+    seal = sealer(prescription.patient, pins, SenderFolder(home.trust), made=now) if paired else None
+    home.create()
+    replaced = list(home.outbox.glob(f"musclewood-{prescription.patient}-*.zip*"))
+    earlier = earlier_orders(home, prescription)
+    page = render_report(journal, prescription, revisions=earlier)
+    path = write_handover(journal, prescription, home.outbox, page, seal=seal, now=now, revisions=earlier)
+    for old in replaced:
+        if old != path and (old.suffix == ".sealed") == paired:
+            with suppress(OSError):  # a sync tool may hold it open; the next hand-over tries again
+                old.unlink()
+    return path
+
+
+@contextmanager
+def handing_over(journal: Journal, prescription: Prescription, home: Home | None) -> Iterator[list[Path]]:
+    """Hand over on leaving, if a session was begun meanwhile; the path is then in the list.  None has no outbox."""
+    before, written = len(journal.sessions()), list[Path]()
+    yield written
+    if home is not None and len(journal.sessions()) > before:
+        written.append(hand_over(journal, prescription, home))

@@ -1,0 +1,89 @@
+"""The patient's own sensors: which are described at home, which are near, and which was worn last."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from concurrent.futures import Future
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import tomli_w
+from musclewood.profiles.home.homes import Home
+from musclewood.signal.sensors.catalogue import known_sensors
+from musclewood.signal.sensors.description import SensorDescription
+from musclewood.signal.sensors.scanning import FoundSensor, Radio, ScanResult, scan_aside
+from musclewood.signal.sources.ble import BleSource
+
+LOOK_S = 2.0  # our choice: sensors advertise several times a second, so each is heard well within this
+
+
+@dataclass(frozen=True, slots=True)
+class Worn:
+    """A sensor that was chosen: the name of its description, and its address on this computer."""
+
+    sensor: str
+    address: str
+    name: str
+
+
+class OwnSensors:
+    """Sensors whose descriptions lie in the folder `sensors` of a home and have enough channels for the plan."""
+
+    def __init__(self, home: Home, channels: int, radio: Radio | None = None) -> None:
+        self.folder = home.root / "sensors"
+        self._memory = home.root / "sensor.toml"
+        self._channels, self._radio = channels, radio or Radio()
+        self.usable: tuple[SensorDescription, ...] = ()
+        self.refused: tuple[str, ...] = ()
+        self.too_few = False
+        self.worn = _read(self._memory)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Look into the folder anew.  refused: names of files with mistakes; too_few: all have too few channels."""
+        with suppress(OSError):
+            self.folder.mkdir(parents=True, exist_ok=True)  # so that there is a place to put a description
+        files = {path.stem for path in self.folder.glob("*.toml")}
+        catalogue = known_sensors(self.folder)
+        own = [sensor for sensor in catalogue.sensors if sensor.id in files]
+        self.refused = tuple(Path(error.place).name for error in catalogue.refused)
+        own = [sensor for sensor in own if f"{sensor.id}.toml" not in self.refused]
+        self.usable = tuple(sensor for sensor in own if len(sensor.labels) >= self._channels)
+        self.too_few = bool(own) and not self.usable
+
+    def look_around(self) -> Future[ScanResult]:
+        """Scan for two seconds in a thread of its own."""
+        return scan_aside(self.usable, LOOK_S, self._radio)
+
+    def in_order(self, found: tuple[FoundSensor, ...]) -> list[FoundSensor]:
+        """The one worn last before the others, which stay nearest first."""
+        return sorted(found, key=lambda sensor: not self.is_worn(sensor))
+
+    def is_worn(self, sensor: FoundSensor) -> bool:
+        return self.worn is not None and self.worn.address == sensor.address
+
+    def choose(self, sensor: FoundSensor) -> None:
+        """Wear this one now, and remember it; a disk that refuses costs only that it is forgotten."""
+        self.worn = Worn(sensor.description.id, sensor.address, sensor.name)
+        with suppress(OSError):
+            fresh = self._memory.with_suffix(".new")
+            fresh.write_text(tomli_w.dumps(asdict(self.worn)), "utf-8")
+            os.replace(fresh, self._memory)
+
+    def source(self) -> BleSource:
+        """The sensor worn; before any was chosen, the first of the first kind that shows itself."""
+        worn = next((sensor for sensor in self.usable if self.worn and sensor.id == self.worn.sensor), None)
+        if worn is not None and self.worn is not None:
+            return BleSource(worn, address=self.worn.address, radio=self._radio)
+        return BleSource(self.usable[0], radio=self._radio)
+
+
+def _read(path: Path) -> Worn | None:
+    """What was remembered; a missing or broken file is nothing."""
+    try:
+        table = tomllib.loads(path.read_text("utf-8"))
+        return Worn(str(table["sensor"]), str(table["address"]), str(table["name"]))
+    except (OSError, ValueError, KeyError):
+        return None

@@ -1,0 +1,125 @@
+"""Letters between home and clinic, as the launcher needs them: take one in, visit the exchange folder, say what happened.
+
+Confirming a clinic takes two steps on a screen: the first try stops at the words, the second brings the words that a
+person has compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from musclewood.profiles.disk.files import read_bounded
+from musclewood.profiles.errors import AnotherClinicError, NotConfirmedError, PrescriptionError, TrustError
+from musclewood.profiles.exchange.admission import Admission, Introduction
+from musclewood.profiles.exchange.places import open_place, whole_address
+from musclewood.profiles.home import exchange as home_exchange
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.trust.signature import LARGEST_BYTES
+
+Words = tuple[str, ...]
+Told = tuple[str, dict[str, object]]
+
+# The sentence for each refusal that a patient can do something about; anything else is for the clinic to mend.
+TROUBLES = {
+    "CopyAgain": "copy-again", "IncompleteFile": "copy-again", "DamagedFile": "copy-again", "Storage": "no-folder",
+    "AnotherClinic": "another-clinic", "Unsigned": "unsigned", "OtherPatient": "other-patient",
+    "OlderRevision": "older", "Expired": "expired",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came of it.
+
+    told: keys of the catalogue's section `letters` with their values; asks: a clinic whose words must be compared before
+    anything is taken in; own_words: this computer's, for the clinic to compare; another_clinic: refused, because it is
+    not the clinic that this computer is paired with.
+    """
+
+    told: tuple[Told, ...] = ()
+    asks: Introduction | None = None
+    own_words: Words = ()
+    another_clinic: bool = False
+
+
+class Post:
+    """`changed` becomes true once a prescription was let in, so that the launcher begins anew with it."""
+
+    def __init__(self, home: Home, today: Callable[[], date]) -> None:
+        self._home, self._today = home, today
+        self.changed = False
+
+    @property
+    def address(self) -> str:
+        """The exchange folder of the last visit, '' before the first."""
+        return home_exchange.remembered_address(self._home)
+
+    def receive(self, path: str, compared: Words = (), *, new_clinic: bool = False) -> Answer:
+        """A file is taken in as a prescription; a folder, or an address, is visited as the exchange folder.
+
+        compared: the clinic's words that a person found to be the same; new_clinic: the patient asked for another one.
+        """
+        asked = _Asked(compared)
+        try:
+            if Path(path).is_file():
+                content = read_bounded(Path(path), LARGEST_BYTES)
+                return self._let_in(
+                    home_exchange.take(self._home, content, today=self._today(), confirm=asked, new_clinic=new_clinic)
+                )
+            return self._visit(whole_address(path), asked, new_clinic)
+        except (TrustError, PrescriptionError) as error:
+            return _refused(error, asked)
+
+    def _visit(self, address: str, asked: _Asked, new_clinic: bool) -> Answer:
+        """Fetch what is new, and send what waits.  Raises TrustError."""
+        if not self._home.patients():
+            return Answer((_line("first-file"),))
+        place, today = open_place(address), self._today()
+        done = home_exchange.visit(self._home, place, today=today, confirm=asked, new_clinic=new_clinic)
+        home_exchange.remember_address(self._home, address)
+        answers = [self._let_in(one.admission) for one in done.fetched.values() if one.admission is not None]
+        answers += [_refused(refusal.reason, asked) for one in done.fetched.values() for refusal in one.refused]
+        told = [line for answer in answers for line in answer.told] if answers else [_line("nothing-new")]
+        told.append(_line("sent", count=len(done.sent)) if done.sent else _line("nothing-to-send"))
+        return Answer(
+            tuple(told),
+            asked.introduction,
+            next((answer.own_words for answer in answers if answer.own_words), ()),
+            any(answer.another_clinic for answer in answers),
+        )
+
+    def _let_in(self, admission: Admission) -> Answer:
+        self.changed = self.changed or admission.changed
+        told = (_line("let-in" if admission.changed else "known", clinic=admission.prescription.clinic),)
+        if admission.standing not in ("first", "new clinic"):
+            return Answer(told)
+        return Answer(told, own_words=home_exchange.computer_words(self._home, admission.prescription.patient))
+
+
+def _line(key: str, **values: object) -> Told:
+    return key, values
+
+
+def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> Answer:
+    if isinstance(error, PrescriptionError):
+        return Answer((_line("faulty"),))
+    if isinstance(error, NotConfirmedError):
+        return Answer(asks=asked.introduction)
+    name = type(error).__name__.removesuffix("Error")
+    return Answer((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
+
+
+class _Asked:
+    """Stands for the person who compares: yes only to the words that were compared before; remembers what was asked."""
+
+    def __init__(self, compared: Words) -> None:
+        self._compared = compared
+        self.introduction: Introduction | None = None
+
+    def __call__(self, introduction: Introduction) -> bool:
+        same = bool(self._compared) and introduction.words == self._compared
+        self.introduction = None if same else introduction
+        return same

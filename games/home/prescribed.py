@@ -1,0 +1,48 @@
+"""Reads a prescription file and lets it in by the rules of the home side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+from musclewood.games.running.errors import CommandError
+from musclewood.profiles.errors import PrescriptionError, TrustError
+from musclewood.profiles.exchange.admission import load_prescription, open_prescription
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.orders.prescription import Prescription, read_text
+from musclewood.profiles.trust.pins import PinFolder
+
+
+def pin_folder(home: Home) -> PinFolder:
+    """Where this home remembers the clinics that it is paired with."""
+    return PinFolder(home.root / "trust")
+
+
+def prescription_in_force(path: Path, home: Home, today: date) -> Prescription:
+    """A prescription that may be played here today: signed by the paired clinic, or unsigned where there is none.
+
+    Raises CommandError with a line for every fault.
+    """
+    with _naming(path):
+        read_text(path)  # says plainly what is wrong with a file that is no text at all
+        return load_prescription(path, pin_folder(home), today=today)
+
+
+def prescription_as_written(path: Path) -> Prescription:
+    """A prescription as its file says, wherever it is to be played.  Raises CommandError with a line for every fault."""
+    with _naming(path):
+        read_text(path)
+        return open_prescription(path.read_bytes(), unsigned_allowed=True).prescription
+
+
+@contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Put the file's name before every fault of it."""
+    try:
+        yield
+    except PrescriptionError as error:
+        raise CommandError(*(f"{path}: {fault}" for fault in error.faults)) from None
+    except TrustError as error:
+        raise CommandError(f"{path}: {error}") from None

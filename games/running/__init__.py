@@ -1,0 +1,1 @@
+"""Where source, chain, session and recorder meet."""

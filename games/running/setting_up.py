@@ -1,0 +1,159 @@
+"""Everything a session needs, put together from a prescription, a journal and a source."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from musclewood.games.engine.session import Session
+from musclewood.games.engine.stages import ReferenceRule
+from musclewood.games.running.acquisition import Acquisition
+from musclewood.games.running.conductor import Conductor
+from musclewood.games.running.errors import CommandError
+from musclewood.games.running.recorder import Clock, Recorder
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.profiles.journal.history import History, read_history, zone_of
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import PRACTICE_SOURCES, CalibrationRecord
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
+from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, plan_today, planned
+from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
+from musclewood.signal.recordings.recording_file import RecordingFile
+from musclewood.signal.sources import Source
+from musclewood.signal.sources.ble import BleSource
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """A session ready to begin, and the plan that it follows."""
+
+    conductor: Conductor
+    plan: DayPlan
+
+
+def plan_for(prescription: Prescription, history: History, now: datetime, practice: bool) -> DayPlan:
+    """What is to be done now.  Practice follows the order as it stands: nothing of it loads a muscle or counts."""
+    if practice:
+        today = now.astimezone(zone_of(prescription.timezone)).date()
+        if not prescription.practice.allowed:
+            return DayPlan(today, (), ("The prescription does not allow practice without a sensor.",))
+        return DayPlan(today, tuple(_for_practice(prescription)))
+    return plan_today(prescription, history, now=now)
+
+
+def _for_practice(prescription: Prescription) -> Iterator[PlannedExercise]:
+    """The order as it stands; attempts are bounded as on a day that has just begun."""
+    exercises = [planned(prescription, exercise) for exercise in prescription.exercises]
+    spare = max(0, prescription.ceilings.reps_per_day - sum(each.most_attempts for each in exercises))
+    for exercise in exercises:
+        extra = min(spare, exercise.most_attempts)
+        spare -= extra
+        yield replace(exercise, most_attempts=exercise.most_attempts + extra)
+
+
+def minutes_left(prescription: Prescription, history: History, now: datetime, practice: bool) -> float:
+    """What the ceiling of the day leaves, in minutes."""
+    ceiling = prescription.ceilings.minutes_per_day
+    if practice:
+        return ceiling
+    zone = zone_of(prescription.timezone)
+    return max(0.0, ceiling - sum(session.minutes for session in history.on(now.astimezone(zone).date(), zone)))
+
+
+def channels_needed(prescription: Prescription) -> int:
+    """How many channels a source must have: one more than the highest that a muscle is on."""
+    return 1 + max(muscle.channel for muscle in prescription.muscles)
+
+
+def set_up(
+    prescription: Prescription,
+    journal: Journal,
+    supply: Supply,
+    *,
+    clock: Clock,
+    plan: DayPlan | None = None,
+    by_ticks: bool = False,
+    note: str = "",
+    listen: Callable[[Source], Acquisition] = Acquisition,
+) -> Sitting:
+    """Put a session together.  Raises CommandError if the source has too few channels.
+
+    `clock` gives an aware date and time.  With `by_ticks` the session's own time is added to the moment of now instead,
+    for runs that are faster than time.  Raises JournalError if the journal cannot be read.
+    """
+    source = supply.source
+    needed = channels_needed(prescription)
+    if len(source.labels) < needed:
+        raise CommandError(
+            f"the source has {len(source.labels)} channel(s), but the prescription has muscles on channels 0 to "
+            f"{needed - 1}; choose another source, or change the channels in the prescription"
+        )
+    practice = source.kind in PRACTICE_SOURCES
+    now, history = clock(), read_history(journal)
+    plan = plan or plan_for(prescription, history, now, practice)
+    acquisition = listen(source)
+    session = Session(
+        prescription,
+        plan,
+        acquisition.step_s,
+        acquisition.channels,
+        minutes_left=minutes_left(prescription, history, now, practice),
+        references={} if practice else _known(prescription, history, now),
+        reference_rule=_rule(history, now),
+    )
+    if prescription.record_samples and plan.exercises and not practice and not source.envelope:
+        note = "; ".join(part for part in (note, _record(acquisition, prescription, journal, now)) if part)
+    told_time: Callable[[], datetime] = (lambda: now + timedelta(seconds=session.time_s)) if by_ticks else clock
+    sensor = source.description.id if isinstance(source, BleSource) else ""
+    recorder = Recorder(journal, prescription, source.kind, told_time, note, sensor)
+    return Sitting(Conductor(acquisition, session, recorder), plan)
+
+
+def _record(acquisition: Acquisition, prescription: Prescription, journal: Journal, now: datetime) -> str:
+    """Keep the raw samples, as ordered, in the folder `recordings` of the home; returns what went wrong, if anything."""
+    root = journal.path.parent.parent if journal.path.parent.name == "journals" else journal.path.parent
+    path = root / "recordings" / f"{prescription.patient}-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}.edf"
+    source = acquisition.source
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        tape = RecordingFile(
+            path, rate_hz=source.rate_hz, labels=source.labels, started=now, patient_code=prescription.patient
+        )
+    except OSError as error:
+        return f"the samples could not be recorded ({error.strerror})"
+    acquisition.record_onto(tape)
+    return ""
+
+
+def _rule(history: History, now: datetime) -> ReferenceRule:
+    """Today's calibration, steadied by what earlier sessions found for the same muscle."""
+    started = {session.session_id: session.started for session in history.sessions}
+
+    def rule(muscle: Muscle, rest_uv: float, mvc_uv: float, cv: float) -> float:
+        past = [
+            Measured(started[session_id], record.mvc_uv, record.cv)
+            for session_id, record in history.calibrations
+            if record.muscle == muscle.id and session_id in started
+        ]
+        return reference_for_today(follow(past), Measured(now, mvc_uv, cv or None)).estimate_uv
+
+    return rule
+
+
+def _known(prescription: Prescription, history: History, now: datetime) -> dict[int, tuple[float, float]]:
+    """Rest and reference by channel, where the order lets an earlier calibration stand."""
+    order: CalibrationOrder = prescription.calibration
+    if order.every == "session":
+        return {}
+    zone = zone_of(prescription.timezone)
+    today = now.astimezone(zone).date()
+    first = today - timedelta(days=6 if order.every == "week" else 0)
+    ids = {session.session_id for session in history.between(first, today, zone)}
+    latest: dict[int, CalibrationRecord] = {}
+    for session_id, record in history.calibrations:
+        if session_id in ids and math.isfinite(record.reference_uv):
+            latest[record.channel] = record
+    return {channel: (record.rest_uv, record.reference_uv) for channel, record in latest.items()}

@@ -1,0 +1,108 @@
+"""Turns what somebody wrote after --source into a source.
+
+replay:FILE             a recording, from its first sample to its last
+simulated[:PLAYER]      a model patient, steered by one of the simulated players (steady, if none is named)
+keyboard                practice without a sensor
+ble:SENSOR[@ADDRESS]    a Bluetooth sensor; SENSOR is a description file or the name of a known one
+lsl[:NAME]              a stream of the Lab Streaming Layer, the first one of EMG if none is named
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from musclewood.games.engine.players import PLAYERS, Player
+from musclewood.games.running.errors import USAGE_WRONG, CommandError
+from musclewood.signal.sensors.catalogue import known_sensors
+from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
+from musclewood.signal.sources import Source
+from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.sources.keyboard import KeyboardSource
+from musclewood.signal.sources.lsl import LslSource
+from musclewood.signal.sources.replay import ReplaySource
+from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
+
+KINDS = ("replay:FILE", "simulated[:PLAYER]", "keyboard", "ble:SENSOR[@ADDRESS]", "lsl[:NAME]")
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A source, and the simulated player that steers it if there is one."""
+
+    source: Source
+    player: Player | None = None
+
+
+def source_by_name(
+    name: str,
+    *,
+    channels: int = 2,
+    seed: int = 0,
+    rate_hz: float | None = None,
+    unit: str = "uV",
+    person: ModelPatient | None = None,
+    own_sensors: Path | None = None,
+) -> Supply:
+    """The source called `name`; `channels` is how many the prescription needs of a source that makes its own.
+
+    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions.  Raises
+    CommandError (wrong usage) for an unknown name and RecordingError for a recording that cannot be read.
+    """
+    kind, _, rest = name.partition(":")
+    match kind:
+        case "replay" if rest:
+            return Supply(ReplaySource(rest, rate_hz=rate_hz, unit=unit))
+        case "simulated":
+            return _simulated(rest or "steady", channels, seed, person)
+        case "keyboard" if not rest:
+            return Supply(KeyboardSource(channels))
+        case "ble" if rest:
+            return Supply(_bluetooth(rest, own_sensors))
+        case "lsl":
+            return Supply(_network_stream(rest))
+        case _:
+            raise CommandError(f"--source {name!r}: no such source; use {', '.join(KINDS)}", code=USAGE_WRONG)
+
+
+def _simulated(player: str, channels: int, seed: int, person: ModelPatient | None) -> Supply:
+    if player not in PLAYERS:
+        known = ", ".join(PLAYERS)
+        raise CommandError(f"--source simulated:{player}: no such player; use one of {known}", code=USAGE_WRONG)
+    source = SimulatedSource(person or ModelPatient(), channels=channels, seed=seed)
+    return Supply(source, PLAYERS[player](channels, seed))
+
+
+def _bluetooth(rest: str, own_sensors: Path | None) -> Source:
+    sensor, _, address = rest.partition("@")
+    return BleSource(_description(sensor, own_sensors), address=address or None)
+
+
+def _network_stream(name: str) -> Source:
+    """Already found, since only the stream itself knows its rate and channels.  Raises SensorError."""
+    source = LslSource(name)
+    source.start()
+    return source
+
+
+def _description(sensor: str, own_sensors: Path | None) -> SensorDescription:
+    if sensor.endswith(".toml"):
+        try:
+            return read_description(Path(sensor))
+        except SensorDescriptionError as error:
+            raise _mistaken(error) from None
+    catalogue = known_sensors(own_sensors)
+    for refused in catalogue.refused:
+        if Path(refused.place).stem == sensor:
+            raise _mistaken(refused)
+    found = catalogue.sensor(sensor)
+    if found is None:
+        known = ", ".join(each.id for each in catalogue.sensors)
+        raise CommandError(
+            f"--source ble:{sensor}: no such sensor; give a .toml file or one of {known}", code=USAGE_WRONG
+        )
+    return found
+
+
+def _mistaken(error: SensorDescriptionError) -> CommandError:
+    return CommandError(*(f"{error.place}: {fault}" for fault in error.faults))

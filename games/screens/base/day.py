@@ -1,0 +1,129 @@
+"""What the launcher knows of today, and how a session is begun. Screens get this and nothing behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from musclewood.games.engine.shelf import Product, shelf_of
+from musclewood.games.home.own_sensors import OwnSensors
+from musclewood.games.home.post import Post
+from musclewood.games.kit.palette import Season
+from musclewood.games.kit.settings import Settings
+from musclewood.games.running.setting_up import plan_for, set_up
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.screens.base.play import Attentive, Play
+from musclewood.games.screens.base.scenes import season_of
+from musclewood.profiles.journal.history import read_history
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import PRACTICE_SOURCES
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import Muscle
+from musclewood.profiles.plan.dose import DayPlan
+
+Keep = Callable[[Settings], None]
+
+
+@dataclass
+class Day:
+    """plan: None where nothing was ever ordered. sources: kinds that can be begun here, the usual one first.
+
+    begin opens a session on a kind of source; it raises CommandError, JournalError, RecordingError or SensorError.
+    keep is called with every changed setting; look plans today anew, after a session. weeks: whole weeks since the
+    first session of the plan. hear opens the patient's own sensor outside a session; None where there is none.
+    """
+
+    plan: DayPlan | None
+    muscles: Sequence[Muscle]
+    sources: tuple[str, ...]
+    begin: Callable[[str], Play]
+    keep: Keep
+    look: Callable[[], DayPlan | None]
+    shelf: list[Product] = field(default_factory=list)
+    practice: bool = False
+    weeks: int = 0
+    hear: Callable[[], Attentive] | None = None
+    post: Post | None = None  # letters from the clinic, where this computer takes them
+    sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
+
+    @property
+    def offered(self) -> tuple[str, ...]:
+        """Sources that make sense now: for the dose while something is asked, else for practice where it is allowed."""
+        asked = bool(self.plan and self.plan.exercises)
+        return tuple(
+            kind for kind in self.sources if (self.practice if kind in PRACTICE_SOURCES else asked) and self.plan
+        )
+
+    @property
+    def awake(self) -> tuple[str, ...]:
+        """Places where something is to be done today."""
+        exercises = self.plan.exercises if self.plan else ()
+        return tuple(dict.fromkeys(place for exercise in exercises for place in exercise.workshops))
+
+    @property
+    def season(self) -> Season:
+        """The season in the village."""
+        return season_of(self.weeks)
+
+    @property
+    def ear(self) -> Callable[[], Attentive] | None:
+        """Opens the sensor that was worn last, if there is one."""
+        return self.hear if self.sensors is None or self.sensors.worn else None
+
+    @property
+    def first_place(self) -> str:
+        return self.awake[0]
+
+    def refresh(self) -> None:
+        """Plan again: what was done is done."""
+        self.plan = self.look()
+
+
+def nothing_ordered(keep: Keep) -> Day:
+    """Before there is any prescription."""
+
+    def begin(kind: str) -> Play:
+        raise ValueError(f"nothing was ordered, so nothing can begin on {kind}")
+
+    return Day(None, (), (), begin, keep, lambda: None)
+
+
+def day_of(
+    prescription: Prescription,
+    journal: Journal,
+    supplies: Mapping[str, Callable[[], Supply]],
+    *,
+    clock: Callable[[], datetime],
+    keep: Keep,
+    seed: int = 0,
+) -> Day:
+    """Today as prescription and journal have it. `supplies` makes the source of each kind that is offered."""
+
+    def look() -> DayPlan:
+        return plan_for(prescription, read_history(journal), clock(), practice=False)
+
+    def begin(kind: str) -> Play:
+        supply = supplies[kind]()
+        sitting = set_up(prescription, journal, supply, clock=clock, listen=Attentive)
+        shelf = shelf_of(journal, prescription.timezone, practice=kind in PRACTICE_SOURCES)
+        return Play(sitting.conductor, today=sitting.plan.day, seed=seed, shelf=shelf, player=supply.player)
+
+    return Day(
+        look(),
+        prescription.muscles,
+        tuple(supplies),
+        begin,
+        keep,
+        look,
+        shelf_of(journal, prescription.timezone),
+        prescription.practice.allowed,
+        weeks_since_the_first(journal, clock()),
+        (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
+    )
+
+
+def weeks_since_the_first(journal: Journal, now: datetime) -> int:
+    """Whole weeks since the first session that counted towards the plan; 0 before it, or while the clock is wrong."""
+    first = next((session for session in journal.sessions() if not session.practice), None)
+    return max(0, (now - datetime.fromisoformat(first.start.started_at)).days // 7) if first else 0

@@ -1,0 +1,28 @@
+"""Something is in the way: one clear line, and the way back."""
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.widgets import Look, Widget, button, sentence
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition
+from musclewood.games.screens.base.scenes import BENCH
+
+
+class NoticePage(Page):
+    """Says what is wrong and what to do, in the words of the room that noticed."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, message: str) -> None:
+        super().__init__(around)
+        self.message = message
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        words = self.reader.words
+        head = sentence(canvas, self.reader, words("error.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        told = sentence(canvas, self.reader, words.told(self.message), (84, 160), 860, Look(size=BODY, margin=30))
+        back = button(canvas, self.reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)
+        return [back.moved(84, max(600.0, told.box.bottom + 30)), head, told]
+
+    def chosen(self, key: str) -> Transition | None:
+        return Back()

@@ -1,0 +1,251 @@
+"""What every screen is: a scene, some moving things, and a few things to read and choose.
+
+A screen answers with a `Transition` when another one should come. It knows intents only, never keys or pixels.
+"""
+
+import math
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+
+from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.sound import Speaker
+from musclewood.games.kit.typeface import SMALL
+from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
+from musclewood.games.screens.base.scenery import Backdrops, Scene, cut, draw_near
+
+FADE_S = 0.35
+HOP_S = 0.28
+WREN_ROOM = 54.0  # left free above what can be chosen, so that the wren covers no words
+
+
+class Transition:
+    """What should happen to the stack of screens."""
+
+
+@dataclass(frozen=True)
+class Push(Transition):
+    page: "Page"
+
+
+@dataclass(frozen=True)
+class Replace(Transition):
+    page: "Page"
+
+
+@dataclass(frozen=True)
+class Back(Transition):
+    """Leave this screen for the one below."""
+
+
+@dataclass(frozen=True)
+class Home(Transition):
+    """Leave every screen but the first."""
+
+
+@dataclass(frozen=True)
+class Leave(Transition):
+    """End the program."""
+
+
+@dataclass
+class Surroundings:
+    """What all screens share. The app replaces reader and backdrops when settings or the window change.
+
+    muscle_steers: a sensor is on and a contraction may choose; held_share: how far a long contraction has come;
+    let_go: frees the sensor for a session.
+    """
+
+    reader: Reader
+    backdrops: Backdrops
+    muscle_steers: bool = False
+    held_share: float = 0.0
+    speaker: Speaker = field(default_factory=lambda: Speaker(enabled=False))
+    let_go: Callable[[], None] = lambda: None
+
+
+DIRECTIONS = {Act.LEFT: (-1, 0), Act.RIGHT: (1, 0), Act.UP: (0, -1), Act.DOWN: (0, 1)}
+
+
+class Page:
+    """Base of all screens. Subclasses say their scene, build their widgets and answer what is chosen."""
+
+    scene: Scene
+    wren = True  # whether the wren shows what is about to be chosen
+    eager = True  # whether something is ready to be chosen before anybody has moved
+
+    def __init__(self, around: Surroundings) -> None:
+        self.around = around
+        self.time_s = 0.0
+        self.focus = ""
+        self._widgets: list[Widget] = []
+        self._built_for: Hashable = None
+        self._seen_s = 0.0
+        self._wren_from: Point = (0.0, 0.0)
+        self._wren_to: Point | None = None
+        self._hop_s = HOP_S
+
+    @property
+    def reader(self) -> Reader:
+        return self.around.reader
+
+    def muscle_hint(self, canvas: Canvas, at: Point, width: float) -> list[Widget]:
+        """How to choose without hands, while a sensor is on and a contraction may choose; else nothing."""
+        if not self.around.muscle_steers:
+            return []
+        look = Look(size=SMALL, margin=16)
+        return [sentence(canvas, self.reader, self.reader.words("common.muscle-hint"), at, width, look)]
+
+    # -- for subclasses
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        """Everything to read and choose, laid out for this canvas and reader."""
+        raise NotImplementedError
+
+    def state(self) -> Hashable:
+        """Whatever changes the layout when it changes."""
+        return None
+
+    def chosen(self, key: str) -> Transition | None:
+        """The widget with this key was chosen."""
+        raise NotImplementedError
+
+    def back(self) -> Transition | None:
+        """Escape, or the controller's second button."""
+        return Back()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Moving things between scenery and slips."""
+
+    def update(self, dt_s: float) -> Transition | None:
+        """Time passes."""
+        self.time_s += dt_s
+        self._hop_s += dt_s
+        return None
+
+    # -- intents
+
+    def handle(self, intent: Intent) -> Transition | None:
+        """Answer one intent."""
+        if intent.act in (Act.NEXT, Act.PREVIOUS):
+            self._step(1 if intent.act is Act.NEXT else -1)
+        elif intent.act in DIRECTIONS:
+            self._go(DIRECTIONS[intent.act])
+        elif intent.act in (Act.POINT, Act.PRESS) and intent.at:
+            under = self._under(intent.at)
+            self.focus = under.key if under else self.focus
+            return self.chosen(under.key) if under and intent.act is Act.PRESS else None
+        elif intent.act is Act.CHOOSE and self.focus:
+            return self.chosen(self.focus)
+        elif intent.act is Act.BACK:
+            return self.back()
+        return None
+
+    def choices(self) -> list[Widget]:
+        """What can be chosen, in reading order."""
+        return [widget for widget in self._widgets if widget.key]
+
+    def _under(self, at: Point) -> Widget | None:
+        return next((widget for widget in reversed(self.choices()) if widget.box.holds(at)), None)
+
+    def _step(self, by: int) -> None:
+        keys = [widget.key for widget in self.choices()]
+        if keys:
+            here = keys.index(self.focus) if self.focus in keys else -by
+            self.focus = keys[(here + by) % len(keys)]
+
+    def _go(self, way: tuple[int, int]) -> None:
+        """To the nearest choice that lies this way; sideways distance counts double."""
+        here = next((widget.box.centre for widget in self.choices() if widget.key == self.focus), None)
+        if here is None:
+            self._step(1)
+            return
+        best, least = "", math.inf
+        for widget in self.choices():
+            across = widget.box.centre[0] - here[0], widget.box.centre[1] - here[1]
+            along = across[0] * way[0] + across[1] * way[1]
+            aside = abs(across[0] * way[1]) + abs(across[1] * way[0])
+            if along > 4 and along + 2 * aside < least:
+                best, least = widget.key, along + 2 * aside
+        if best:
+            self.focus = best
+        else:
+            self._step(way[0] + way[1])
+
+    # -- drawing
+
+    def lay_out(self, canvas: Canvas) -> list[Widget]:
+        """Widgets for this canvas, built again only when something changed."""
+        now = (canvas.size, id(self.reader), self.around.muscle_steers, self.state())
+        if now != self._built_for:
+            self._widgets = self.build(canvas)
+            self._built_for = now
+            keys = [widget.key for widget in self.choices()]
+            if self.focus not in keys:
+                self.focus = keys[0] if keys and self.eager else ""
+        return self._widgets
+
+    def draw(self, canvas: Canvas) -> None:
+        """The whole picture."""
+        widgets = self.lay_out(canvas)
+        self.draw_still(canvas)
+        self.draw_widgets(canvas, widgets)
+
+    def draw_still(self, canvas: Canvas) -> None:
+        """The picture without anything to read or choose: what another page may lie over."""
+        self._backdrop(canvas)
+        self.paint(canvas)
+        self._foreground(canvas)
+
+    def draw_widgets(self, canvas: Canvas, widgets: list[Widget]) -> None:
+        """Slips and tags, and the ring and the wren at what is about to be chosen."""
+        for widget in widgets:
+            widget.draw(canvas, self.reader)
+        for widget in widgets:
+            if widget.key and widget.key == self.focus:
+                focus_ring(canvas, self.reader, widget.box, self.around.held_share)
+                if self.wren:
+                    self._perch(canvas, widget.box)
+
+    def _backdrop(self, canvas: Canvas) -> None:
+        """The scene, faded in once it is ready."""
+        picture = self.around.backdrops.ask(self.scene)
+        if picture is None:
+            self._seen_s = self.time_s
+            canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
+            return
+        share = (self.time_s - self._seen_s) / FADE_S
+        if self._seen_s > 0 and share < 1 and not self.reader.still:
+            canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
+            picture.set_alpha(round(255 * share))
+            canvas.surface.blit(picture, (0, 0))
+            picture.set_alpha(None)
+        else:
+            canvas.surface.blit(picture, (0, 0))
+
+    def _foreground(self, canvas: Canvas) -> None:
+        """The nearest sheets of the scene, once it is there."""
+        if self.around.backdrops.ask(self.scene) is not None:
+            draw_near(canvas.surface, self.scene, 0.0 if self.reader.still else self.time_s)
+
+    def _perch(self, canvas: Canvas, box: Box) -> None:
+        """The wren sits on what is about to be chosen, where it covers no words, and hops there."""
+        spots = ((box.right - 30, box.top - 6), (box.right + 38, box.bottom - 4), (box.left + 30, box.top - 6))
+        goal = next((spot for spot in spots if not self._covers_words(spot, box)), spots[0])
+        if self._wren_to != goal:
+            self._wren_from = self._wren_to or goal
+            self._wren_to, self._hop_s = goal, 0.0
+        share = 1.0 if self.reader.still else min(1.0, self._hop_s / HOP_S)
+        x = self._wren_from[0] + (goal[0] - self._wren_from[0]) * share
+        y = self._wren_from[1] + (goal[1] - self._wren_from[1]) * share - 60 * share * (1 - share)
+        cut("village/wren", "dusk", canvas.scale).draw(canvas.surface, x, y)
+
+    def _covers_words(self, spot: Point, own: Box) -> bool:
+        wren = Box(spot[0] - 28, spot[1] - 44, 58, 44)
+        others = [widget.box for widget in self.shown() if widget.lines and widget.box != own]
+        return any(wren.overlaps(other) for other in others) or wren.right > 1280
+
+    def shown(self) -> list[Widget]:
+        """Everything laid out now."""
+        return self._widgets

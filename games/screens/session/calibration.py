@@ -1,0 +1,103 @@
+"""Calibration: calm water for rest, then lanterns in a tree for the greatest effort that is comfortable."""
+
+import math
+from collections.abc import Hashable
+
+from musclewood.games.engine.session_events import CalibrationView
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, sentence
+from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.base.page import Page, Surroundings, Transition
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.pool import draw_lanterns, draw_moon_clock, draw_water
+from musclewood.games.screens.base.scenes import POOL
+
+STIRS_UV = 12.0  # our choice: about three times a good resting level
+FIRST_TRIAL_UV = 60.0  # lanterns have a scale before anything is known; our choice, on the low side
+
+
+class CalibrationPage(Page):
+    """One muscle after the other. The muscle does everything; there is nothing to choose but to stop."""
+
+    scene = POOL
+    eager = False
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around)
+        self.play = play
+        self._muscle = ""
+        self._most_uv = 0.0
+        self._longest_s = 1.0
+        self._phase = ""
+
+    def state(self) -> Hashable:
+        view = self.play.view.calibration
+        return (
+            (view.muscle, view.phase, view.trial_number, view.note, view.contracting, math.ceil(view.left_s))
+            if view
+            else None
+        )
+
+    def update(self, dt_s: float) -> Transition | None:
+        view = self.play.view.calibration
+        if view:
+            if view.muscle != self._muscle:
+                self._muscle, self._most_uv = view.muscle, 0.0
+            if view.phase != self._phase:
+                self._phase, self._longest_s = view.phase, max(0.1, view.left_s)
+            self._most_uv = max(self._most_uv, view.best_uv or 0.0, view.amplitude_uv if view.phase == "trial" else 0.0)
+        return super().update(dt_s)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words, view = self.reader, self.reader.words, self.play.view.calibration
+        if view is None:
+            return always_there(canvas, reader)
+        side = words(f"pads.side-{view.side}")
+        whose = words("calibration.muscle", muscle=view.muscle_name, side=side)
+        small = sentence(canvas, reader, whose, (40, 30), 600, Look(size=SMALL, margin=14))
+        main = sentence(
+            canvas, reader, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True)
+        )
+        slips = [small, main]
+        if view.note:
+            slips.append(
+                sentence(canvas, reader, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY))
+            )
+        elif view.phase in ("trial", "pause"):
+            count = words(
+                "calibration.trial-count", number=view.trial_number, total=max(view.trials, view.trial_number)
+            )
+            slips.append(sentence(canvas, reader, count, (56, main.box.bottom + 14), 560, Look(size=SMALL, margin=14)))
+        return [*slips, *always_there(canvas, reader)]
+
+    def paint(self, canvas: Canvas) -> None:
+        view = self.play.view.calibration
+        if view is None:
+            return
+        draw_water(
+            canvas, view.amplitude_uv / STIRS_UV if view.phase == "rest" else 0.15, self.time_s, self.reader.still
+        )
+        top_uv = 1.15 * max(self._most_uv, FIRST_TRIAL_UV)
+        level = view.amplitude_uv / top_uv if view.phase == "trial" else 0.0
+        draw_lanterns(canvas, level, (view.best_uv or 0.0) / top_uv)
+        if view.phase in ("rest", "pause"):
+            draw_moon_clock(canvas, (330, 420), 58, 1 - view.left_s / self._longest_s)
+            seconds = self.reader.words("calibration.seconds", count=math.ceil(view.left_s))
+            slip = sentence(canvas, self.reader, seconds, (0, 0), 200, Look(size=SMALL, bold=True, margin=12))
+            slip.moved(330 - slip.box.width / 2, 492).draw(canvas, self.reader)
+
+    def chosen(self, key: str) -> Transition | None:
+        return None
+
+    def back(self) -> Transition | None:
+        return None
+
+
+def _sentence(view: CalibrationView) -> str:
+    """The key of the sentence of now."""
+    match view.phase:
+        case "rest" | "pause" | "done" | "failed":
+            return f"calibration.{view.phase}"
+        case _:
+            return "calibration.holding" if view.contracting else "calibration.trial"

@@ -1,0 +1,45 @@
+"""A sensor that is listened to outside a session, so that a muscle alone can lead from the village into one and home."""
+
+from collections.abc import Callable
+
+from musclewood.games.kit.controls import Intent, MuscleChooser
+from musclewood.games.screens.base.play import Attentive
+from musclewood.signal.errors import SensorError
+
+Hear = Callable[[], Attentive]
+
+
+class MuscleLead:
+    """Opens the sensor when it is first asked. After a failure it stays closed until it is let go."""
+
+    def __init__(self) -> None:
+        self._ear: Attentive | None = None
+        self._failed = False
+        self._chooser = MuscleChooser()
+
+    @property
+    def held_share(self) -> float:
+        """How far a long contraction has come, 0-1."""
+        return self._chooser.held_share
+
+    def listen(self, hear: Hear, dt_s: float) -> list[Intent] | None:
+        """What the last `dt_s` seconds of muscle ask for; None while no sensor can be heard."""
+        if self._failed:
+            return None
+        try:
+            if self._ear is None:
+                self._ear = hear()
+                self._ear.source.start()
+            self._ear.poll(dt_s)
+        except SensorError:
+            self.let_go()
+            self._failed = True
+            return None
+        last = self._ear.last
+        return self._chooser.step(bool(last and any(last.contracting)), dt_s)
+
+    def let_go(self) -> None:
+        """Close the sensor, which a session may want now."""
+        if self._ear is not None:
+            self._ear.close()
+        self._ear, self._failed, self._chooser = None, False, MuscleChooser()

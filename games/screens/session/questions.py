@@ -1,0 +1,118 @@
+"""The questions of a session: pain and effort from nought to ten, and which workshop."""
+
+from collections.abc import Hashable
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.palette import Season
+from musclewood.games.kit.typeface import LARGE
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
+from musclewood.games.screens.base import icons, scales
+from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.base.life import Village
+from musclewood.games.screens.base.page import WREN_ROOM, Page, Surroundings, Transition
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.scenes import BENCH, PLACE_BOXES, village
+
+
+class ScalePage(Page):
+    """One question with eleven answers. `key` is its sentence, `what` 'pain' or 'effort'."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, play: Play, key: str, what: str) -> None:
+        super().__init__(around)
+        self.play, self.key, self.what = play, key, what
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        words = self.reader.words
+        ends = ("comfort.none", "comfort.most") if self.what == "pain" else ("rating.none", "rating.most")
+        ask = sentence(canvas, self.reader, words(self.key), (40, 34), 820, Look(size=LARGE, bold=True))
+        told = self.told(canvas, ask.box.bottom + 14)
+        hint = self.muscle_hint(canvas, (56, bottom_of([ask, *told]) + 14), 620)
+        pegs = scales.scale(canvas, self.reader, self.what, words(ends[0]), words(ends[1]))
+        return [ask, *told, *hint, *pegs, *self.ways_out(canvas)]
+
+    def told(self, canvas: Canvas, top: float) -> list[Widget]:
+        """What else is to be read."""
+        return []
+
+    def ways_out(self, canvas: Canvas) -> list[Widget]:
+        """What stands beside the scale: in a session, the way to end it."""
+        return always_there(canvas, self.reader, hurts=False, top=True)
+
+    def paint(self, canvas: Canvas) -> None:
+        scales.rail(canvas)
+
+    def chosen(self, key: str) -> Transition | None:
+        if key.isdigit():
+            self.play.answer(int(key))
+        return None
+
+    def back(self) -> Transition | None:
+        return None
+
+
+class HurtsPage(ScalePage):
+    """'It hurts': how much. The session already stands still."""
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around, play, "hurts.ask", "pain")
+        self.closed = False
+
+    def told(self, canvas: Canvas, top: float) -> list[Widget]:
+        return [sentence(canvas, self.reader, self.reader.words("hurts.why"), (56, top), 620)]
+
+    def ways_out(self, canvas: Canvas) -> list[Widget]:
+        words = self.reader.words
+        back = button(canvas, self.reader, "back", words("hurts.back"), icon=icons.leaf_turn, width=420)
+        return [back.moved(1240 - back.box.width, 34)]
+
+    def chosen(self, key: str) -> Transition | None:
+        if key.isdigit():
+            self.play.it_hurts(int(key))
+        else:
+            self.play.resume()
+        self.closed = True
+        return None
+
+    def back(self) -> Transition | None:
+        return self.chosen("back")
+
+
+class ChoosePage(Page):
+    """Which of the workshops that may be used for the next exercise."""
+
+    def __init__(self, around: Surroundings, play: Play, season: Season = "spring") -> None:
+        super().__init__(around)
+        self.play = play
+        self.life = Village()
+        self.scene = village("dusk", self.places, season)
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        exercise = self.play.view.exercise
+        return exercise.workshops if exercise else ()
+
+    def state(self) -> Hashable:
+        return self.places
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        words = self.reader.words
+        ask = sentence(canvas, self.reader, words("choose.ask"), (40, 34), 760, Look(size=LARGE, bold=True))
+        tags = [button(canvas, self.reader, place, words(f"place.{place}"), first=True) for place in self.places]
+        placed = in_rows(tags, 56, bottom_of([ask]) + WREN_ROOM, 900)
+        doors = [Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True) for place in self.places]
+        hint = self.muscle_hint(canvas, (56, bottom_of(placed) + 24), 620)
+        return [ask, *placed, *hint, *doors, *always_there(canvas, self.reader)]
+
+    def paint(self, canvas: Canvas) -> None:
+        self.life.draw(canvas, self.places, self.time_s, self.reader.still, self.scene)
+
+    def chosen(self, key: str) -> Transition | None:
+        place = key.removeprefix("door:")
+        if place in self.places:
+            self.play.answer(place)
+        return None
+
+    def back(self) -> Transition | None:
+        return None

@@ -1,0 +1,162 @@
+"""A session on screen: shows the page of its stage, and lays a page over it when it stands still."""
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.controls import Act, Intent, MuscleChooser
+from musclewood.games.kit.widgets import Widget
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.notice import NoticePage
+from musclewood.games.screens.base.page import Page, Replace, Surroundings, Transition
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.session.calibration import CalibrationPage
+from musclewood.games.screens.session.overlays import OverPage, after_pain, sensor_lost, stopped
+from musclewood.games.screens.session.questions import ChoosePage, HurtsPage, ScalePage
+from musclewood.games.screens.session.signal_check import SignalPage
+from musclewood.games.screens.session.workshop import BreakPage, WorkPage
+from musclewood.games.screens.session.wrap_up import WrapUpPage
+from musclewood.games.workshops import SILENT, workshops
+from musclewood.profiles.errors import JournalError
+from musclewood.signal.errors import SensorError
+
+
+class SessionPage(Page):
+    """One entry on the stack for the whole session, so that nothing can be left half open."""
+
+    def __init__(self, around: Surroundings, day: Day, play: Play) -> None:
+        super().__init__(around)
+        self.day, self.play = day, play
+        self._chooser = MuscleChooser()
+        self._voiced = ""
+        self._stage = (play.view.stage, play.asked)
+        self.inner = self._page_of_stage()
+        self.over: OverPage | HurtsPage | None = None
+
+    @property
+    def top(self) -> Page:
+        """The page that is answered now."""
+        return self.over or self.inner
+
+    @property
+    def wants_effort(self) -> bool:
+        """Whether keys stand in for the muscle now, rather than choose."""
+        working = self.play.view.stage in ("calibration", "exercise")
+        return self.play.by_hand and working and self.over is None
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        return self.top.lay_out(canvas)
+
+    def choices(self) -> list[Widget]:
+        return self.top.choices()
+
+    def chosen(self, key: str) -> Transition | None:
+        """'stop' and 'hurts' are answered here, whatever the page; all else by the page itself."""
+        return self.handle(Intent(Act.STOP if key == "stop" else Act.HURTS))
+
+    # -- intents
+    def handle(self, intent: Intent) -> Transition | None:
+        """Stop and 'it hurts' work at any time; everything else belongs to the page on top."""
+        if intent.act is Act.EFFORT:
+            self.play.effort(intent.channel, intent.level)
+        elif intent.act in (Act.STOP, Act.PAUSE, Act.HURTS):
+            self._stand_still(intent.act)
+        elif intent.act is Act.BACK and self.over is None:
+            self._stand_still(Act.STOP)
+        elif (key := self._control_of(intent)) in ("stop", "hurts"):
+            return self.chosen(key)
+        else:
+            self.top.handle(intent)
+        return self._follow()
+
+    def _control_of(self, intent: Intent) -> str:
+        """The session control that this intent chooses, '' if none."""
+        if intent.act is Act.PRESS and intent.at:
+            return next((w.key for w in reversed(self.choices()) if w.box.holds(intent.at)), "")
+        return self.top.focus if intent.act is Act.CHOOSE else ""
+
+    def _stand_still(self, act: Act) -> None:
+        if isinstance(self.over, HurtsPage):
+            return
+        self.play.pause()
+        self.around.speaker.hush()
+        if act is Act.HURTS:
+            self.over = HurtsPage(self.around, self.play)
+        else:
+            self.over = stopped(self.around, self.play, self.inner)
+
+    # -- time
+    def update(self, dt_s: float) -> Transition | None:
+        try:
+            self.play.advance(dt_s)
+        except SensorError:
+            self.play.look_again()  # the session has closed itself and says so at the end
+        except JournalError as error:
+            return Replace(NoticePage(self.around, str(error)))
+        self.around.muscle_steers = self.play.muscle_chooses
+        self._sound()
+        self._listen(dt_s)
+        self.top.update(dt_s)
+        super().update(dt_s)
+        return self._follow()
+
+    def _sound(self) -> None:
+        """The workshop's voices, and the tone of effort."""
+        speaker, name = self.around.speaker, self.play.view.workshop
+        if name and name != self._voiced and name in workshops():
+            speaker.learn(workshops()[name].voices())
+            self._voiced = name
+        for cue in self.play.take_cues():
+            speaker.play(cue)
+        speaker.drone(self.play.drone)
+
+    def _listen(self, dt_s: float) -> None:
+        """Let a contraction move on or choose, while nothing else is asked of the muscle."""
+        if not self.around.muscle_steers:
+            self._chooser = MuscleChooser()
+            self.around.held_share = 0.0
+            return
+        for intent in self._chooser.step(self.play.contracting, dt_s):
+            self.handle(intent)
+        self.around.held_share = self._chooser.held_share
+
+    def _follow(self) -> Transition | None:
+        """Show what the session is at now."""
+        view = self.play.view
+        if view.stage == "finished":
+            self.around.muscle_steers, self.around.held_share = False, 0.0
+            self.play.close()
+            self.around.speaker.drone(SILENT)
+            return Replace(WrapUpPage(self.around, self.day, self.play))
+        if (view.stage, self.play.asked) != self._stage:
+            self._stage = (view.stage, self.play.asked)
+            self.inner = self._page_of_stage()
+        if self.over and (self.over.closed or self._over_is_past()):
+            self.over = None
+        if self.over is None and view.paused:
+            make = {"patient": stopped, "pain": after_pain, "sensor": sensor_lost}[view.paused]
+            self.over = make(self.around, self.play, self.inner)
+        return None
+
+    def _over_is_past(self) -> bool:
+        """Whether the sensor speaks again although a page still says that it is silent."""
+        return isinstance(self.over, OverPage) and self.over.title == "lost.title" and self.play.view.paused is None
+
+    def _page_of_stage(self) -> Page:
+        around, play = self.around, self.play
+        match play.view.stage:
+            case "comfort":
+                return ScalePage(around, play, "comfort.ask", "pain")
+            case "signal":
+                return SignalPage(around, play, self.day.muscles)
+            case "calibration":
+                return CalibrationPage(around, play)
+            case "choose":
+                return ChoosePage(around, play, self.day.season)
+            case "rating":
+                return ScalePage(around, play, f"rating.{play.asked}", play.asked)
+            case "break":
+                return BreakPage(around, play)
+            case _:
+                return WorkPage(around, play)
+
+    # -- drawing
+    def draw(self, canvas: Canvas) -> None:
+        self.top.draw(canvas)

@@ -1,0 +1,70 @@
+"""The end of a session: morning over the village, windows lit, and what was made."""
+
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.life import Village
+from musclewood.games.screens.base.page import WREN_ROOM, Home, Page, Replace, Surroundings, Transition
+from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.products import draw_product
+from musclewood.games.screens.base.scenery import cut
+from musclewood.games.screens.base.scenes import PLACES, village
+from musclewood.games.screens.base.shelf import ShelfPage
+
+SHOWN = 10  # of what was made today, the latest
+
+
+class WrapUpPage(Page):
+    """Says how it ended in one sentence; nothing is ever lost or scolded."""
+
+    def __init__(self, around: Surroundings, day: Day, play: Play) -> None:
+        super().__init__(around)
+        self.day = day
+        self.ending = play.view.ending or "complete"
+        self.made = play.made
+        self.practice = play.practice
+        self.battery_low = play.battery_low
+        if not play.practice:
+            day.shelf.extend(play.made)
+        day.refresh()
+        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake, day.season)
+        self.life = Village()
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        head = sentence(canvas, reader, words(f"wrap.{self.ending}"), (40, 34), 640, Look(size=LARGE, bold=True))
+        count = words.count("wrap.made", len(self.made)) if self.made else words("wrap.nothing")
+        more = sentence(canvas, reader, count, (56, head.box.bottom + 12), 600, Look(size=BODY))
+        slips = [head, more]
+        if self.practice:
+            slips.append(
+                sentence(canvas, reader, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
+            )
+        if self.battery_low:
+            slips.append(
+                sentence(canvas, reader, words("sensors.battery"), (56, bottom_of(slips) + 12), 600, Look(size=BODY))
+            )
+        tags = [button(canvas, reader, "home", words("wrap.home"), first=True, icon=icons.arrow)]
+        if self.day.shelf:
+            tags.append(button(canvas, reader, "shelf", words("wrap.shelf"), icon=icons.pot))
+        return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 620, 24), *slips]
+
+    def paint(self, canvas: Canvas) -> None:
+        hour = self.scene.hour
+        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.reader.still, self.scene)
+        if not self.made:
+            return
+        cut("village/bench", hour, canvas.scale).draw(canvas.surface)
+        shown = self.made[-SHOWN:]
+        step = min(104.0, 1000 / len(shown))
+        left = 640 - step * len(shown) / 2
+        for number, product in enumerate(shown):
+            draw_product(canvas, Box(left + step * number + 4, 556, step - 8, 96), product)
+
+    def chosen(self, key: str) -> Transition | None:
+        return Replace(ShelfPage(self.around, self.day.shelf)) if key == "shelf" else Home()
+
+    def back(self) -> Transition | None:
+        return Home()

@@ -1,0 +1,1 @@
+"""The pages on which sensor and pads are chosen and put on."""

@@ -1,0 +1,110 @@
+"""Where the pads go, one muscle at a time: the whole body, and the place itself under a glass."""
+
+from collections.abc import Hashable
+from functools import lru_cache
+
+import pygame
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.paper import art_text, bake
+from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, button, in_rows, sentence, stacked
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.bodies import Site, site_of
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition
+from musclewood.games.screens.base.scenery import cut
+from musclewood.games.screens.base.scenes import BENCH
+from musclewood.games.screens.setup.starting import begin
+
+BODY_AT = (672.0, 40.0)  # upper left corner of the drawn body
+GLASS = (1092.0, 320.0)  # middle of the glass
+GLASS_RADIUS = 138.0
+ZOOM = 2.6
+
+
+class PadsPage(Page):
+    """Every muscle of the prescription in turn, then on to the session."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        self.day = day
+        self.number = 0
+
+    def state(self) -> Hashable:
+        return self.number
+
+    @property
+    def site(self) -> Site | None:
+        muscle = self.day.muscles[self.number]
+        return site_of(muscle.name, muscle.side) or site_of(muscle.id, muscle.side)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words, muscle = self.reader, self.reader.words, self.day.muscles[self.number]
+        last = self.number == len(self.day.muscles) - 1
+        head = sentence(canvas, reader, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
+        whose = words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
+        told = [muscle.placement, words("pads.clean")]
+        if self.site is None:
+            told.insert(0, words("pads.mark"))
+        slips = [sentence(canvas, reader, whose, (0, 0), 570, Look(size=BODY, bold=True))]
+        slips += [sentence(canvas, reader, text, (0, 0), 570, Look(size=SMALL)) for text in told]
+        placed = stacked(slips, 56, head.box.bottom + 18, 14)
+        onward = words("pads.done" if last else "pads.next")
+        tags = [
+            button(canvas, reader, "next", onward, first=True, icon=icons.arrow),
+            button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
+        ]
+        rows = in_rows(tags, 56, 0, 590, 22)
+        lift = 700 - max(tag.box.bottom for tag in rows)
+        return [*(tag.moved(tag.box.left, tag.box.top + lift) for tag in rows), head, *placed]
+
+    def paint(self, canvas: Canvas) -> None:
+        lay_slip(canvas, Box(640, 24, 610, 672), "panel", palette().paper["linen"])
+        site = self.site
+        cut(f"body/{site.view if site else 'front'}", "dusk", canvas.scale).draw(canvas.surface, *BODY_AT)
+        if site is None:
+            return
+        here = (BODY_AT[0] + site.at[0], BODY_AT[1] + site.at[1])
+        ink = palette().paper["ink"]
+        canvas.line(ink, [here, GLASS], 3)
+        for radius, colour in ((20, ink), (16, palette().paper["lamp"]), (7, ink)):
+            canvas.disc(colour, here, radius)
+        canvas.paste(_glass(site, canvas.scale), GLASS, "center")
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "back":
+            return self.back()
+        if self.number < len(self.day.muscles) - 1:
+            self.number += 1
+            return None
+        return begin(self.around, self.day, "ble")
+
+    def back(self) -> Transition | None:
+        if self.number == 0:
+            return Back()
+        self.number -= 1
+        return None
+
+
+@lru_cache(maxsize=8)
+def _glass(site: Site, scale: float) -> pygame.Surface:
+    """The place of the pads, enlarged and drawn anew at that size, in a round frame."""
+    radius = round(GLASS_RADIUS * scale)
+    view = pygame.Surface((2 * radius, 2 * radius), pygame.SRCALPHA)
+    view.fill(palette().paper["slip"])
+    zoom = ZOOM * scale
+    figure = bake(art_text(f"body/{site.view}.svg"), zoom)
+    left, top = site.at[0] - radius / zoom, site.at[1] - radius / zoom
+    figure.draw(view, -left, -top)
+    pads = bake(art_text("body/pads.svg"), scale * 1.15).turned(-site.turn_deg, (0, 0))
+    pads.draw(view, radius / scale / 1.15, radius / scale / 1.15)
+    mask = pygame.Surface(view.get_size(), pygame.SRCALPHA)
+    pygame.draw.circle(mask, (255, 255, 255, 255), (radius, radius), radius - 2)
+    view.blit(mask, (0, 0), special_flags=pygame.BLEND_RGBA_MIN)
+    pygame.draw.circle(view, palette().paper["wood"], (radius, radius), radius, max(4, round(11 * scale)))
+    pygame.draw.circle(view, palette().paper["ink"], (radius, radius), radius, max(1, round(2 * scale)))
+    return view

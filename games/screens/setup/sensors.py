@@ -1,0 +1,184 @@
+"""Which sensor is yours: those near, with their strength; what is in the way; and how a new kind gets its file."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from concurrent.futures import Future
+from pathlib import Path
+
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence, stacked
+from musclewood.games.screens.base import icons, sketches
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.page import WREN_ROOM, Page, Push, Replace, Surroundings, Transition
+from musclewood.games.screens.base.scenes import BENCH
+from musclewood.games.screens.setup.pads import PadsPage
+from musclewood.games.screens.setup.starting import begin
+from musclewood.signal.sensors.scanning import FoundSensor, ScanResult
+from musclewood.signal.sensors.troubles import Trouble
+
+# Our choice, common practice without a source: on the lap, across the room, behind a wall.
+NEAR_DBM, MIDDLING_DBM = -60, -78
+MOST_SHOWN = 3  # a fourth sensor of the patient's own would be a clinic, not a home
+CARD = (278.0, 196.0)  # with the drawing of a worn sensor
+AGAIN_S = 1.0  # between two scans
+
+
+def sensor_page(around: Surroundings, day: Day) -> Page:
+    """The page to choose on; without any description, the one that says how to get it."""
+    assert day.sensors is not None
+    return SensorsPage(around, day) if day.sensors.usable else SensorFilePage(around, day)
+
+
+class SensorsPage(Page):
+    """Scans again and again, and lists what is heard, the one worn last first."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        assert day.sensors is not None
+        self.day, self.sensors = day, day.sensors
+        self.found: tuple[FoundSensor, ...] = ()
+        self.trouble: Trouble | None = None
+        self._scan: Future[ScanResult] | None = None
+        self._idle_s = AGAIN_S  # so that the first scan begins at once
+
+    def state(self) -> Hashable:
+        return (self.trouble, tuple((sensor.address, strength_of(sensor)) for sensor in self._shown()))
+
+    def update(self, dt_s: float) -> Transition | None:
+        self._idle_s += dt_s
+        if self._scan is not None and self._scan.done():
+            result = self._scan.result()
+            if result.found and not self.found:
+                self.focus = ""  # the first sensor heard is what to choose next, not the way back
+            self.found, self.trouble = result.found, result.trouble
+            self._scan, self._idle_s = None, 0.0
+        if self._scan is None and self._idle_s >= AGAIN_S:
+            self._scan = self.sensors.look_around()
+        return super().update(dt_s)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        shown = self._shown()
+        back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)
+        back = back.moved(56, 700 - back.box.height)
+        if not shown:
+            return [back, *self._nothing(canvas, back.box.top)]
+        head = sentence(canvas, reader, words("sensors.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        tags = [self._tag(canvas, sensor) for sensor in shown]
+        return [*stacked(tags, 56, head.box.bottom + WREN_ROOM, 22, alike=True), back, head]
+
+    def _nothing(self, canvas: Canvas, room: float) -> list[Widget]:
+        """Nothing is heard yet, or something is in the way: what, and what to do about it."""
+        reader, words, trouble = self.reader, self.reader.words, self.trouble
+        told = words(f"trouble.{trouble.value}" if trouble else "sensors.looking")
+        hint = words(f"trouble-advice.{(trouble or Trouble.NOT_FOUND).value}")
+        slips = [sentence(canvas, reader, told, (40, 34), 800, Look(size=LARGE, bold=True))]
+        slips.append(sentence(canvas, reader, hint, (56, bottom_of(slips) + 16), 760, Look(size=BODY)))
+        card = Box(56, bottom_of(slips) + 26, CARD[0], CARD[1])
+        if trouble is not None:
+            again = sentence(canvas, reader, words("sensors.again"), (0, 0), 420, Look(size=SMALL))
+            slips.append(again.moved(card.right + 26, card.top + (card.height - again.box.height) / 2))
+        if card.bottom + 40 < room:
+            slips.append(Widget(card, look=Look(shape="panel"), picture=sketches.of_source("ble")))
+        return slips
+
+    def _tag(self, canvas: Canvas, sensor: FoundSensor) -> Widget:
+        words, worn = self.reader.words, self.sensors.is_worn(sensor)
+        strength = words("sensors." + ("far", "middling", "near")[strength_of(sensor) - 1])
+        text = f"{sensor.name}\n{strength}" + (f", {words('sensors.worn')}" if worn else "")
+        return button(canvas, self.reader, sensor.address, text, first=worn, icon=bars(strength_of(sensor)), width=720)
+
+    def _shown(self) -> list[FoundSensor]:
+        return self.sensors.in_order(self.found)[:MOST_SHOWN]
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "back":
+            return self.back()
+        sensor = next((sensor for sensor in self.found if sensor.address == key), None)
+        if sensor is None:
+            return None
+        self.sensors.choose(sensor)
+        return Push(PadsPage(self.around, self.day)) if self.day.muscles else begin(self.around, self.day, "ble")
+
+
+class SensorFilePage(Page):
+    """Without a description nothing can be understood that a sensor sends: where to get it, where to put it."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        assert day.sensors is not None
+        self.day, self.sensors = day, day.sensors
+        self.looked = False
+
+    def state(self) -> Hashable:
+        return (self.looked, self.sensors.refused, self.sensors.too_few)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        slips = [sentence(canvas, reader, words("sensor-file.title"), (40, 34), 900, Look(size=LARGE, bold=True))]
+        told = [words("sensor-file.what") + " " + words("sensor-file.ask")]
+        told.append(words("sensor-file.put") + "\n" + _path_lines(self.sensors.folder))
+        told += self._in_the_way()
+        notes = [sentence(canvas, reader, text, (0, 0), 900, Look(size=SMALL)) for text in told]
+        slips += stacked(notes, 56, bottom_of(slips) + 14, 12)
+        tags = [
+            button(canvas, reader, "look", words("sensor-file.look"), first=True, icon=icons.arrow),
+            button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
+        ]
+        height = max(tag.box.height for tag in tags)
+        placed = [tags[0].moved(56, 700 - height), tags[1].moved(56 + tags[0].box.width + 26, 700 - height)]
+        return [*placed, *slips]
+
+    def _in_the_way(self) -> list[str]:
+        words, sensors = self.reader.words, self.sensors
+        if sensors.refused:
+            return [words("sensor-file.wrong", file=sensors.refused[0])]
+        if sensors.too_few:
+            return [words("sensor-file.few")]
+        return [words("sensor-file.missing")] if self.looked else []
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "back":
+            return self.back()
+        self.sensors.refresh()
+        self.looked = True
+        return Replace(SensorsPage(self.around, self.day)) if self.sensors.usable else None
+
+
+def strength_of(sensor: FoundSensor) -> int:
+    """1 to 3, from hardly heard to close by."""
+    return 1 + (sensor.strength_dbm >= MIDDLING_DBM) + (sensor.strength_dbm >= NEAR_DBM)
+
+
+def bars(strength: int) -> Drawing:
+    """Three strips of paper, the taller the stronger; what is not heard is only an outline."""
+
+    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        width = box.width * 0.22
+        for number in range(3):
+            height = box.height * (0.34 + 0.28 * number)
+            left, top = box.left + number * width * 1.55, box.bottom - 4 - height
+            canvas.surface.fill(reader.ink, canvas.area(Box(left, top, width, height)))
+            if number >= strength:
+                inner = Box(left + 3, top + 3, width - 6, height - 6)
+                canvas.surface.fill(reader.slip, canvas.area(inner))
+
+    return draw
+
+
+def _path_lines(folder: Path) -> str:
+    """A path in lines that fit on a slip, broken where folders end."""
+    lines, most = [""], 48
+    for part in str(folder).replace("\\", "/").split("/"):
+        piece = f"{part}/" if part != folder.name else part
+        if lines[-1] and len(lines[-1]) + len(piece) > most:
+            lines.append("")
+        lines[-1] += piece
+    return "\n".join(lines)

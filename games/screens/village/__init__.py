@@ -1,0 +1,1 @@
+"""The pages before and between sessions: today, letters, settings."""

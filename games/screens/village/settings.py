@@ -1,0 +1,96 @@
+"""Settings for eyes, ears and hands. Choosing one moves it to its next value; it holds at once."""
+
+from collections.abc import Hashable
+from typing import TypeVar
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.settings import TEXT_SCALES, Settings
+from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.widgets import Look, Widget, button, sentence
+from musclewood.games.kit.words import LANGUAGES
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
+from musclewood.games.screens.base.scenes import BENCH
+from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.letters import LettersPage
+
+Value = TypeVar("Value")
+ROWS = 5
+
+
+class SettingsPage(Page):
+    """Two columns of choices, then the cautions and the way back."""
+
+    scene = BENCH
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        self.day = day
+
+    def state(self) -> Hashable:
+        return self.reader.settings
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        reader, words = self.reader, self.reader.words
+        head = sentence(canvas, reader, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
+        texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
+        tags = [button(canvas, reader, key, text, width=590, size=BODY) for key, text in texts]
+        tags.append(button(canvas, reader, "cautions", words("settings.cautions"), width=590))
+        if self.day.post is not None:
+            tags.append(button(canvas, reader, "letters", words("letters.title"), width=590))
+        tall = max(72.0, max(tag.box.height for tag in tags))
+        placed = []
+        for number, tag in enumerate(tags):
+            column, row = divmod(number, ROWS)
+            box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 14), width=556, height=tall)
+            placed.append(Widget(box, tag.lines, tag.key, tag.look))
+        back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)
+        return [*placed, head, back.moved(656, 700 - back.box.height)]
+
+    def _values(self) -> dict[str, str]:
+        words, chosen = self.reader.words, self.reader.settings
+        size = ("normal", "large", "largest")[TEXT_SCALES.index(chosen.text_scale)]
+        return {
+            "text": words(f"settings.text-{size}"),
+            "language": LANGUAGES[chosen.language],
+            "contrast": words(f"settings.contrast-{'high' if chosen.high_contrast else 'usual'}"),
+            "motion": words(f"settings.motion-{'less' if chosen.reduced_motion else 'full'}"),
+            "sound": words(f"settings.{'on' if chosen.sound else 'off'}"),
+            "hand": words(f"settings.hand-{chosen.hand}"),
+            "muscle": words(f"settings.{'on' if chosen.muscle_leads else 'off'}"),
+        }
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "back":
+            return Back()
+        if key == "letters" and self.day.post is not None:
+            return Push(LettersPage(self.around, self.day.post))
+        if key == "cautions":
+            return Push(CautionsPage(self.around, self.day))
+        self.day.keep(changed(self.reader.settings, key))
+        return None
+
+
+def changed(settings: Settings, key: str) -> Settings:
+    """The settings with one of them moved to its next value."""
+    languages = tuple(LANGUAGES)
+    match key:
+        case "text":
+            return settings.changed(text_scale=_after(TEXT_SCALES, settings.text_scale))
+        case "language":
+            return settings.changed(language=_after(languages, settings.language))
+        case "contrast":
+            return settings.changed(high_contrast=not settings.high_contrast)
+        case "motion":
+            return settings.changed(reduced_motion=not settings.reduced_motion)
+        case "sound":
+            return settings.changed(sound=not settings.sound)
+        case "muscle":
+            return settings.changed(muscle_leads=not settings.muscle_leads)
+        case _:
+            return settings.changed(hand="left" if settings.hand == "right" else "right")
+
+
+def _after(values: tuple[Value, ...], value: Value) -> Value:
+    return values[(values.index(value) + 1) % len(values)]

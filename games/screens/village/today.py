@@ -1,0 +1,156 @@
+"""Today: the village at dusk. What is asked has a light in its window."""
+
+from collections.abc import Hashable
+
+from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.palette import palette
+from musclewood.games.kit.slips import HANG
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
+from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.life import Village
+from musclewood.games.screens.base.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
+from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, village
+from musclewood.games.screens.base.shelf import ShelfPage
+from musclewood.games.screens.setup.source import SourcePage
+from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.letters import LettersPage
+from musclewood.games.screens.village.settings import SettingsPage
+from musclewood.profiles.plan.dose import DayPlan
+
+SIGN_GAP = 16.0
+BOARDS_TOP = 86.0
+RIGHT_SIDE = 590.0  # room beside the message
+
+
+class TodayPage(Page):
+    """The first screen, and the one that everything returns to."""
+
+    def __init__(self, around: Surroundings, day: Day) -> None:
+        super().__init__(around)
+        self.day = day
+        self.scene = village("dusk", day.awake, day.season)
+        self.life = Village()
+
+    def state(self) -> Hashable:
+        named = self.focus if self.focus.startswith("place:") else ""
+        self.scene = village("dusk", self.day.awake, self.day.season)
+        return (self.day.plan, named)
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        signs = self._signs(canvas)
+        widgets = self._message(canvas, room=min(sign.box.left for sign in signs) - 72)
+        places = [Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True) for place in PLACES]
+        return [*widgets, *self._names(canvas), *places, *signs]
+
+    def _message(self, canvas: Canvas, room: float) -> list[Widget]:
+        """What today asks, as wide as the boards on the right allow."""
+        words = self.reader.words
+        first, second, call = self._told()
+        head = sentence(canvas, self.reader, first, (40, 34), room, Look(size=LARGE, bold=True))
+        widgets = [head]
+        if second:
+            widgets.append(
+                sentence(canvas, self.reader, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY))
+            )
+        if call:
+            at = (56, bottom_of(widgets) + WREN_ROOM)
+            widgets.insert(
+                0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
+            )
+        return widgets
+
+    def _told(self) -> tuple[str, str, str]:
+        """What today asks, one more sentence, and what the large button says, if there is one."""
+        words, plan = self.reader.words, self.day.plan
+        practice = "today.practice" if self.day.offered else ""
+        if plan is None:
+            return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
+        if not plan.exercises:
+            reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
+            return reason, words("today.rest-story"), practice
+        return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
+
+    def _second(self, plan: DayPlan) -> str:
+        """Why today is not as usual, if it is not; else how much there is to make, and what became harder or easier."""
+        words = self.reader.words
+        if plan.reasons:
+            return words.told(plan.reasons[0])
+        return " ".join([words.count("today.count", plan.reps), *self._changes(plan)])
+
+    def _changes(self, plan: DayPlan) -> list[str]:
+        """What scaling moved: in one sentence where it went one way, else by exercise."""
+        words = self.reader.words
+        told = {change.title: words(f"today.scaled.{change.reason}") for change in plan.changes}
+        alike = len(set(told.values())) == 1
+        return [next(iter(told.values()))] if alike else [f"{title}: {sentence}" for title, sentence in told.items()]
+
+    def _names(self, canvas: Canvas) -> list[Widget]:
+        """Names of the places that are lit, and of the one that is looked at."""
+        looked_at = self.focus.removeprefix("place:") if self.focus.startswith("place:") else ""
+        widgets: list[Widget] = []
+        for place in PLACES:
+            if place not in self.day.awake and place != looked_at:
+                continue
+            name = self.reader.words(f"place.{place}")
+            text = name if place in self.day.awake else self.reader.words("place.not-today", place=name)
+            slip = sentence(canvas, self.reader, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
+            box = PLACE_BOXES[place]
+            left = min(max(16.0, box.centre[0] - slip.box.width / 2), 1264 - slip.box.width)
+            widgets.append(_clear_of(widgets, slip.moved(left, min(box.bottom + 4, 712 - slip.box.height))))
+        return widgets
+
+    def _signs(self, canvas: Canvas) -> list[Widget]:
+        """Three boards that hang from the hornbeam's bough."""
+        signs = []
+        for key, icon in (("shelf", icons.pot), ("settings", icons.sliders), ("leave", icons.door)):
+            look = Look(size=SMALL, bold=True, shape="sign", margin=16)
+            plain = sentence(canvas, self.reader, self.reader.words(f"today.{key}"), (0, 0), 400, look, key)
+            signs.append(Widget(plain.box._replace(width=plain.box.width + 62), plain.lines, key, look, icon))
+        wide = sum(sign.box.width for sign in signs) + 2 * SIGN_GAP
+        if wide > RIGHT_SIDE:  # longer words, larger letters: below one another
+            broad = max(sign.box.width for sign in signs)
+            return stacked(signs, 1262 - broad, BOARDS_TOP, HANG, alike=True)
+        return in_rows(signs, 1262 - wide, BOARDS_TOP, wide + 1, SIGN_GAP)
+
+    def paint(self, canvas: Canvas) -> None:
+        boards = [widget.box for widget in self.shown() if widget.look.shape == "sign"]
+        for box in boards:
+            if box.top == boards[0].top:  # the first row hangs from the bough; a board below hangs from another
+                for share in (0.16, 0.84):
+                    x = box.left + box.width * share
+                    canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
+        self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still, self.scene)
+
+    def chosen(self, key: str) -> Transition | None:
+        if key == "settings":
+            return Push(SettingsPage(self.around, self.day))
+        if key == "shelf":
+            return Push(ShelfPage(self.around, self.day.shelf))
+        if key == "leave":
+            return Leave()
+        if key == "begin" and self.day.plan is None and self.day.post is not None:
+            return Push(LettersPage(self.around, self.day.post))
+        wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
+        return Push(self._way_in()) if wanted and self.day.offered else None
+
+    def _way_in(self) -> Page:
+        onward = SourcePage(self.around, self.day)
+        return onward if self.reader.settings.cautions_read else CautionsPage(self.around, self.day, onward)
+
+    def back(self) -> Transition | None:
+        self.focus = "leave"
+        return None
+
+
+def _clear_of(others: list[Widget], slip: Widget) -> Widget:
+    """The slip, raised or lowered as little as keeps it from lying on another."""
+    left, top, high = slip.box.left, slip.box.top, slip.box.height
+    tops = [top]
+    tops += [other.box.top - high - 2 for other in others] + [other.box.bottom + 2 for other in others]
+    for wanted in sorted((y for y in tops if 0 <= y <= 714 - high), key=lambda y: abs(y - top)):
+        moved = slip.moved(left, wanted)
+        if not any(moved.box.grown(-1).overlaps(other.box) for other in others):
+            return moved
+    return slip

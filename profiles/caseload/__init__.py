@@ -1,0 +1,1 @@
+"""Many patients at once: tables, and who needs attention first."""

@@ -1,0 +1,285 @@
+"""All hand-overs of a folder as one table and Parquet files, through DuckDB.
+
+    patients.csv, patients.parquet   one line a patient: adherence, recent MVC, pain, signal
+    days/                            one line a patient and day
+    sessions/, sets/, repetitions/, calibrations/, interruptions/, ratings/, scaling/
+    refused.csv                      hand-overs that could not be read, and why
+    datapackage.json, columns.csv    what every column means
+
+A batch holds whole patients, so that memory stays the same and time grows with their number, however many there are.
+"""
+
+from __future__ import annotations
+
+import csv
+import importlib
+import tempfile
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from musclewood.profiles.caseload.batches import (
+    TABLES,
+    Found,
+    batches,
+    list_handovers,
+    numbered_rows,
+    read_found,
+)
+from musclewood.profiles.caseload.patients import Case, add_reps, add_session, rows_of
+from musclewood.profiles.caseload.schema import MARK, duck_columns, package_text, table_columns, write_columns
+from musclewood.profiles.errors import HandoverError
+from musclewood.profiles.handover.columns import columns_of
+
+BATCH_FILES = 40
+MEMORY = "400MB"
+SMALL = tuple(table for table in TABLES if table != "repetitions")  # kept in memory while a batch is worked on
+THREADS = 2
+
+Tell = Callable[[int, int], None]
+# A session is known by its start, so that what two computers both hold is there once; the fuller copy stays.
+_KEPT = """
+CREATE OR REPLACE TEMP TABLE kept AS
+SELECT patient, hand_over, session FROM (
+    SELECT s.patient, s.hand_over, s.session, row_number() OVER (
+        PARTITION BY s.patient, s.started_at, s.source, s.sensor, s.revision
+        ORDER BY n.attempts DESC NULLS LAST, s.ended_at IS NULL, s.hand_over DESC) AS place
+    FROM sessions s LEFT JOIN (
+        SELECT hand_over, session, sum(attempts) AS attempts FROM sets GROUP BY ALL) n USING (hand_over, session))
+WHERE place = 1
+"""
+_REPS = """
+SELECT r.patient, r.hand_over, r.session, exercise_id, count(*) FILTER (verdict = 'counted'), count(*),
+       coalesce(sum(in_band_s) FILTER (verdict = 'counted'), 0)
+FROM read_parquet('{path}') r JOIN counting USING (hand_over, session) GROUP BY ALL
+"""
+_SETS = """
+SELECT t.patient, t.hand_over, t.session, count(*) FILTER (reps_counted >= reps_ordered)
+FROM sets t JOIN counting USING (hand_over, session) GROUP BY ALL
+"""
+_FIGURES = {
+    "highest_pain": "SELECT patient, max(value) FILTER (what = 'pain') FROM ratings JOIN counting USING (hand_over, session)",
+    "pain_stops": "SELECT patient, count(*) FILTER (ending = 'pain') FROM sessions JOIN counting USING (hand_over, session)",
+    "cocontraction_pct": "SELECT patient, avg(cocontraction_pct) FROM sets JOIN counting USING (hand_over, session)",
+    "sets_tired": "SELECT patient, count(*) FILTER (cut_short = 'tired') FROM sets JOIN counting USING (hand_over, session)",
+    "sets_poor_pct": "SELECT patient, 100.0 * count(*) FILTER (quality = 'poor') / nullif(count(quality), 0) "
+    "FROM sets JOIN counting USING (hand_over, session)",
+}
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """What came of it. `refused` are files with the reason in one line; `sealed` ones were left out."""
+
+    folder: Path
+    patients: int
+    files: int
+    refused: tuple[tuple[Path, str], ...]
+    sealed: int
+
+
+def gather(source: Path, into: Path, tell: Tell = lambda done, of: None) -> Gathered:
+    """Read every hand-over below `source` and write the caseload to `into`, which is new or holds an earlier caseload.
+
+    `tell` hears how many of how many files are done. Raises HandoverError when nothing can be read or written, OSError.
+    """
+    duckdb = _duckdb()
+    listed = list_handovers(source)
+    if not listed.files:
+        sealed = f"; {listed.sealed} are still sealed" if listed.sealed else ""
+        raise HandoverError(f"no hand-over lies in {source}{sealed}", "open sealed ones with 'musclewood desk collect'")
+    _refuse_foreign(into)
+    into.parent.mkdir(parents=True, exist_ok=True)
+    refused: list[tuple[Path, str]] = []
+    with tempfile.TemporaryDirectory(prefix=f".{into.name}.", suffix=".part", dir=into.parent) as work:
+        target = Path(work) / "caseload"
+        writer = _Writer(duckdb, target, Path(work))
+        done = 0
+        for number, batch in _read_ahead(batches(listed, BATCH_FILES), refused):
+            writer.add(batch)
+            done += number
+            tell(done, listed.files)
+        number = writer.finish(refused)
+        _put_in_place(target, into)
+    return Gathered(into, number, listed.files, tuple(refused), listed.sealed)
+
+
+class _Writer:
+    """Takes batches of hand-overs and leaves the files of the caseload in `target`."""
+
+    def __init__(self, duckdb: Any, target: Path, work: Path) -> None:
+        self._target, self._work, self._number = target, work, 0
+        self._patients: list[list[Any]] = []
+        self._db = duckdb.connect(":memory:")
+        self._db.execute(
+            f"SET memory_limit = '{MEMORY}'; SET threads = {THREADS}; SET preserve_insertion_order = false"
+        )
+        self._db.execute(f"SET temp_directory = '{_quoted(work / 'spill')}'")
+        for table in (*TABLES, "days"):
+            (target / table).mkdir(parents=True)
+
+    def add(self, batch: Sequence[Found]) -> None:
+        if not batch:
+            return
+        self._number += 1
+        self._db.execute("CREATE OR REPLACE TEMP TABLE sources (number BIGINT, code VARCHAR, hand_over VARCHAR)")
+        self._db.executemany(
+            "INSERT INTO sources VALUES (?, ?, ?)",
+            [(number, found.patient, found.path.name) for number, found in enumerate(batch)],
+        )
+        for table in SMALL:
+            self._db.execute(f"CREATE OR REPLACE TEMP TABLE {table} AS {self._as_read(table, batch)}")
+        self._db.execute(_KEPT)
+        self._db.execute(
+            "CREATE OR REPLACE TEMP TABLE counting AS SELECT hand_over, session FROM kept "
+            "JOIN sessions USING (hand_over, session) WHERE NOT practice"
+        )
+        ((left_out,),) = self._rows("SELECT (SELECT count(*) FROM sessions) - (SELECT count(*) FROM kept)")
+        only_kept = "JOIN kept USING (hand_over, session)" if left_out else ""  # mostly nothing is there twice
+        for table in TABLES:
+            columns = ", ".join(f't."{column}"' for column in table_columns(table))
+            source = table if table in SMALL else f"({self._as_read(table, batch)})"
+            self._copy(f"SELECT {columns} FROM {source} t {only_kept}", table)
+        self._add_patients(batch)
+
+    def finish(self, refused: Sequence[tuple[Path, str]]) -> int:
+        """The table of patients and the descriptions; gives how many patients there are."""
+        self._write_rows("patients", self._patients)
+        source = f"SELECT * FROM read_csv('{_quoted(self._work / 'patients.csv')}', {_csv_options('patients')})"
+        for form in ("(FORMAT parquet)", "(FORMAT csv, HEADER)"):
+            name = "patients.parquet" if "parquet" in form else "patients.csv"
+            self._db.execute(f"COPY ({source} ORDER BY patient) TO '{_quoted(self._target / name)}' {form}")
+        self._db.close()
+        with open(self._target / "refused.csv", "w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows([("file", "reason"), *((str(path), reason) for path, reason in refused)])
+        write_columns(self._target / "columns.csv")
+        text = package_text(self._target, datetime.now(UTC))
+        (self._target / "datapackage.json").write_text(text, encoding="utf-8")
+        return len(self._patients)
+
+    def _as_read(self, table: str, batch: Sequence[Found]) -> str:
+        """A query for one table of every hand-over of a batch, with the patient and the file it comes from."""
+        path = self._work / f"{table}.csv"
+        with open(path, "wb") as file:
+            file.write(f"number,{','.join(columns_of(table))}\r\n".encode())
+            file.writelines(numbered_rows(number, found.tables[table]) for number, found in enumerate(batch))
+        own = "* EXCLUDE (patient)" if table == "sessions" else "*"
+        return (
+            f"SELECT code AS patient, hand_over, c.* EXCLUDE (number) FROM "
+            f"(SELECT {own} FROM read_csv('{_quoted(path)}', {_csv_options(table)})) c JOIN sources USING (number)"
+        )
+
+    def _part(self, table: str) -> Path:
+        return self._target / table / f"part-{self._number:05d}.parquet"
+
+    def _copy(self, query: str, table: str) -> None:
+        self._db.execute(f"COPY ({query}) TO '{_quoted(self._part(table))}' (FORMAT parquet, COMPRESSION zstd)")
+
+    def _add_patients(self, batch: Sequence[Found]) -> None:
+        cases = _cases(batch)
+        for code, name, session, started in self._rows(
+            "SELECT patient, hand_over, session, started_at FROM sessions JOIN counting USING (hand_over, session)"
+        ):
+            add_session(cases[code], name, session, started)
+        for code, name, session, exercise, made, tried, in_band_s in self._rows(
+            _REPS.format(path=_quoted(self._part("repetitions")))
+        ):
+            add_reps(cases[code], (name, session), exercise, made, tried, in_band_s)
+        for code, name, session, whole in self._rows(_SETS):
+            cases[code].sessions[name, session].sets_done = whole
+        for code, muscle, started, mvc_uv, cv in self._rows(
+            "SELECT c.patient, muscle, started_at, mvc_uv, cv FROM calibrations c JOIN counting USING (hand_over, session) "
+            "JOIN sessions USING (hand_over, session) WHERE mvc_uv IS NOT NULL"
+        ):
+            cases[code].calibrations.append((muscle, datetime.fromisoformat(started), mvc_uv, cv))
+        for key, query in _FIGURES.items():
+            for code, value in self._rows(f"{query} GROUP BY patient"):
+                cases[code].figures[key] = value
+        days: list[list[Any]] = []
+        for case in cases.values():
+            line, of_days = rows_of(case)
+            self._patients.append(line)
+            days += of_days
+        self._write_rows("days", days)
+        self._copy(f"SELECT * FROM read_csv('{_quoted(self._work / 'days.csv')}', {_csv_options('days')})", "days")
+
+    def _rows(self, query: str) -> list[tuple[Any, ...]]:
+        rows: list[tuple[Any, ...]] = self._db.execute(query).fetchall()
+        return rows
+
+    def _write_rows(self, table: str, rows: Sequence[Sequence[Any]]) -> None:
+        with open(self._work / f"{table}.csv", "w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows([list(table_columns(table)), *rows])
+
+
+def _cases(batch: Sequence[Found]) -> dict[str, Case]:
+    cases: dict[str, Case] = {}
+    for found in batch:
+        case = cases.setdefault(found.patient, Case(found.patient))
+        case.orders |= {order.revision: order for order in found.orders}
+        case.hand_overs += 1
+        case.newest = max(case.newest or found.created, found.created)
+        case.remarks += found.problems
+    return cases
+
+
+def _read_ahead(parts: Iterable[Sequence[Path]], refused: list[tuple[Path, str]]) -> Iterator[tuple[int, list[Found]]]:
+    """Each batch with the number of its files; the next one is read while DuckDB works on this one."""
+    with ThreadPoolExecutor(1) as reader:
+        waiting: deque[tuple[int, Future[list[Found]]]] = deque()
+        for paths in parts:
+            waiting.append((len(paths), reader.submit(_read_all, paths, refused)))
+            if len(waiting) == 2:
+                number, batch = waiting.popleft()
+                yield number, batch.result()
+        for number, batch in waiting:
+            yield number, batch.result()
+
+
+def _read_all(paths: Sequence[Path], refused: list[tuple[Path, str]]) -> list[Found]:
+    found = []
+    for path in paths:
+        try:
+            found.append(read_found(path))
+        except HandoverError as error:
+            refused.append((path, str(error)))
+    return found
+
+
+def _csv_options(table: str) -> str:
+    return f"header = true, auto_detect = false, delim = ',', quote = '\"', escape = '\"', nullstr = '', columns = {duck_columns(table)}"
+
+
+def _quoted(path: Path) -> str:
+    return str(path).replace("'", "''")
+
+
+def _duckdb() -> Any:
+    try:
+        return importlib.import_module("duckdb")
+    except ImportError:
+        raise HandoverError("a caseload needs the package duckdb", 'install "musclewood[caseload]"') from None
+
+
+def _refuse_foreign(into: Path) -> None:
+    """What lies at the target is replaced only when it is a caseload."""
+    if not into.exists() or (into.is_dir() and not any(into.iterdir())):
+        return
+    try:
+        ours = MARK in (into / "datapackage.json").read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        ours = False
+    if not ours:
+        raise HandoverError(f"{into} holds something else", "name a new folder with --into")
+
+
+def _put_in_place(target: Path, into: Path) -> None:
+    """The whole caseload appears at once; an earlier one is moved aside until then."""
+    if into.exists():
+        target_old = target.with_name("earlier")
+        into.rename(target_old)
+    target.rename(into)

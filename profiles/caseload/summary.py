@@ -1,0 +1,163 @@
+"""One patient at a glance for the desk: how it goes, and what needs attention first.
+
+Facts are read once from a hand-over and kept; what they mean depends on today, and is worked out each time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from musclewood.profiles.journal.history import zone_of
+from musclewood.profiles.journal.ledger import Ledger, LedgerSession
+from musclewood.profiles.journal.records import CUT_SHORT_TIRED
+from musclewood.profiles.orders.exercises import Relax
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.plan.adherence import adherence
+from musclewood.profiles.plan.recent_mvc import Measured, change, follow
+
+# Days that adherence on the list looks back. Our choice: four weeks are about one review.
+ADHERENCE_DAYS = 28
+# Days before the last session in which pain, poor signal and tired muscles are looked for. Our choice.
+RECENT_DAYS = 14
+# Estimates kept for a small picture of the maximum; the report has all of them.
+TRACK_POINTS = 40
+
+
+@dataclass(frozen=True)
+class Maximum:
+    """A muscle's recent MVC in µV with its 95 % interval; `track_uv` are the latest estimates on `days` since the first."""
+
+    muscle: str
+    role: str
+    estimate_uv: float
+    low_uv: float
+    high_uv: float
+    change_pct: float | None
+    real: bool
+    days: tuple[int, ...] = ()
+    track_uv: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What does not depend on today. Dates are days in the patient's zone."""
+
+    patient: str
+    revision: int | None = None
+    issued: date | None = None
+    review: date | None = None
+    expires: date | None = None
+    days: tuple[str, ...] = ()
+    pain_stop: int = 10
+    pain_lighten: int = 10
+    last_handover: date | None = None
+    last_session: date | None = None
+    sessions: int = 0
+    adherence_pct: float | None = None
+    maxima: tuple[Maximum, ...] = ()
+    highest_pain: tuple[int, date] | None = None
+    pain_ended: bool = False
+    at_upper_bound: tuple[str, ...] = ()
+    poor_sets_pct: float = 0.0
+    tired: tuple[tuple[str, int], ...] = ()
+    journal_worries: int = 0
+    unreadable: str = ""
+
+
+def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None, handed_over: date | None) -> Facts:
+    """What the orders (oldest first) and everything that was handed over say."""
+    order = orders[-1] if orders else None
+    zone = zone_of(order.timezone if order else None)
+    sessions = ledger.counting() if ledger else []
+    played = [session for session in sessions if session.reps]
+    last = max((session.day(zone) for session in played), default=None)
+    recent = [one for one in sessions if last and one.day(zone) > last - timedelta(days=RECENT_DAYS)]
+    sets = [one for session in recent for one in session.sets if one.quality]
+    pains = [(rating.value, one.day(zone)) for one in recent for rating in one.ratings if rating.what == "pain"]
+    return Facts(
+        patient=patient,
+        revision=order.revision if order else None,
+        issued=order.issued if order else None,
+        review=order.review if order else None,
+        expires=order.expires if order else None,
+        days=tuple(order.days) if order else (),
+        pain_stop=order.stop.pain_stop if order else 10,
+        pain_lighten=order.stop.pain_lighten if order else 10,
+        last_handover=handed_over,
+        last_session=last,
+        sessions=len(played),
+        adherence_pct=_adherence(orders, sessions, handed_over, order),
+        maxima=_maxima(order, sessions),
+        highest_pain=max(pains, default=None),
+        pain_ended=any(one.end is not None and one.end.ending == "pain" for one in recent),
+        at_upper_bound=_at_upper_bound(order, sessions),
+        poor_sets_pct=100 * sum(one.quality == "poor" for one in sets) / len(sets) if sets else 0.0,
+        tired=_tired(order, recent),
+        journal_worries=len(ledger.problems) + len(ledger.notices) if ledger else 0,
+    )
+
+
+def _adherence(
+    orders: Sequence[Prescription], sessions: Sequence[LedgerSession], until: date | None, order: Prescription | None
+) -> float | None:
+    """Up to the day before the hand-over and that day only if something was done on it: the day was not over yet."""
+    if until is None or order is None:
+        return None
+    zone = zone_of(order.timezone)
+    last = until if any(session.day(zone) == until and session.reps for session in sessions) else until - timedelta(1)
+    first = max(min(one.issued for one in orders), last - timedelta(days=ADHERENCE_DAYS - 1))
+    in_time = [session for session in sessions if first <= session.day(zone) <= last]
+    return adherence(orders, in_time, first, last, zone).reps_capped_pct
+
+
+def _maxima(order: Prescription | None, sessions: Sequence[LedgerSession]) -> tuple[Maximum, ...]:
+    found = []
+    for muscle in order.muscles if order else ():
+        measured = [
+            Measured(session.started, record.mvc_uv, record.cv)
+            for session in sessions
+            for record in session.calibrations
+            if record.muscle == muscle.id
+        ]
+        if track := follow(measured):
+            seen, now, start = change(measured), track[-1], track[0].at
+            shown = track[-TRACK_POINTS:]
+            found.append(
+                Maximum(
+                    muscle=f"{muscle.name}, {muscle.side}",
+                    role=muscle.role,
+                    estimate_uv=now.estimate_uv,
+                    low_uv=now.low_uv,
+                    high_uv=now.high_uv,
+                    change_pct=seen.percent if seen else None,
+                    real=seen.real if seen else False,
+                    days=tuple((point.at - start).days for point in shown),
+                    track_uv=tuple(round(point.estimate_uv, 2) for point in shown),
+                )
+            )
+    return tuple(sorted(found, key=lambda one: one.role != "involved"))
+
+
+def _at_upper_bound(order: Prescription | None, sessions: Sequence[LedgerSession]) -> tuple[str, ...]:
+    """Exercises in which scaling has nowhere left to go: their last target is the bound that the order sets."""
+    latest: dict[str, float] = {}
+    for session in sessions:
+        if order and session.start.revision == order.revision:
+            latest |= {rep.exercise_id: rep.target_pct_mvc for rep in session.reps}
+    found = []
+    for exercise in order.exercises if order else ():
+        if exercise.id not in latest or not exercise.scaling.on:
+            continue
+        target, effort = latest[exercise.id], exercise.effort
+        at_bound = target <= effort.min_pct_mvc if isinstance(exercise, Relax) else target >= effort.max_pct_mvc
+        if at_bound:
+            found.append(exercise.title)
+    return tuple(found)
+
+
+def _tired(order: Prescription | None, sessions: Sequence[LedgerSession]) -> tuple[tuple[str, int], ...]:
+    titles = {exercise.id: exercise.title for exercise in order.exercises} if order else {}
+    cut = [one.exercise_id for session in sessions for one in session.sets if one.cut_short == CUT_SHORT_TIRED]
+    return tuple((titles.get(key, key), cut.count(key)) for key in dict.fromkeys(cut))

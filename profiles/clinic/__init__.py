@@ -1,0 +1,1 @@
+"""The desk without a window: the clinic's folder and what can be done with it."""

@@ -1,0 +1,234 @@
+"""The desk's folder: the clinic's key, what was issued to whom, and what came back.
+
+    clinic-key.toml          the private key, locked with the clinic's passphrase
+    desk.toml                the clinic's name, and where its exchange folder lies
+    orders/                  every revision that was issued, signed, as it left
+    handovers/               every hand-over that was opened, as the zip that was under its seal
+    received.json            which computers were accepted, which hand-overs were received
+    summaries/, reports/     made from the two folders, and made again when they are missing
+
+Patients are known by their codes. There is no place for a name.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from musclewood.profiles.caseload.attention import PatientSummary, summary
+from musclewood.profiles.clinic import drafts as clinic_drafts
+from musclewood.profiles.clinic.records import OrderFiles, Received, read_merged, read_orders
+from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
+from musclewood.profiles.clinic.summaries import Summaries
+from musclewood.profiles.disk.locking import locked
+from musclewood.profiles.errors import ClinicError, PrescriptionError, StorageError
+from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue
+from musclewood.profiles.exchange.places import Place, open_place
+from musclewood.profiles.exchange.reception import ConfirmSender, no_new_sender
+from musclewood.profiles.handover.package import put_whole
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.journal.ledger import Ledger
+from musclewood.profiles.orders.draft import Draft
+from musclewood.profiles.orders.prescription import Prescription, dump
+from musclewood.profiles.trust.key_file import (
+    MODERATE,
+    Hardness,
+    change_passphrase,
+    create_key_file,
+    identity_in,
+    open_key_file,
+)
+from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.signature import sign
+from musclewood.profiles.trust.words import to_words
+
+VARIABLE = "MUSCLEWOOD_DESK"
+
+
+@dataclass(frozen=True)
+class Issued:
+    """A revision that was signed. `trouble` says in one sentence why it is not in the exchange folder yet."""
+
+    prescription: Prescription
+    path: Path
+    delivered: bool
+    trouble: str | None = None
+
+
+class Clinic:
+    """Everything that the desk does, without a window."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.key_path = root / "clinic-key.toml"
+        self._settings_path = root / "desk.toml"
+        self._receipts = root / "received.json"
+        self._orders = OrderFiles(root / "orders")
+        self._received = Received(root / "handovers")
+        self._summaries = Summaries(root / "summaries")
+
+    @classmethod
+    def find(cls) -> Clinic:
+        """The folder named by MUSCLEWOOD_DESK, else `desk` in the usual place for this program's data."""
+        chosen = os.environ.get(VARIABLE, "").strip()
+        return cls(Path(chosen).expanduser() if chosen else Home.find().root / "desk")
+
+    # The key
+
+    @property
+    def has_key(self) -> bool:
+        return self.key_path.exists()
+
+    def words(self) -> tuple[str, ...]:
+        """The clinic's fingerprint as words, for which no passphrase is needed; none without a key.
+
+        Raises KeyFileError, StorageError.
+        """
+        return to_words(identity_in(self.key_path).fingerprint) if self.has_key else ()
+
+    def make_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
+        """A new key pair. Takes about a second. Raises PassphraseError, KeyFileError, StorageError."""
+        return create_key_file(self.key_path, passphrase, hardness)
+
+    def unlock(self, passphrase: str) -> ClinicKeys:
+        """The private key, for as long as somebody works. Takes about a second. Raises as `make_key` does."""
+        return open_key_file(self.key_path, passphrase)
+
+    def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
+        """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
+        change_passphrase(self.key_path, old, new, hardness)
+
+    # Settings
+
+    @property
+    def settings(self) -> DeskSettings:
+        """Raises StorageError."""
+        return load_settings(self._settings_path)
+
+    def save_settings(self, settings: DeskSettings) -> None:
+        """Raises StorageError."""
+        save_settings(settings, self._settings_path)
+
+    def place(self) -> Place:
+        """The exchange folder. Raises StorageError, also when none was named yet."""
+        address = self.settings.exchange
+        if not address:
+            raise StorageError("no exchange folder is set", "name the folder that your sync tool or stick carries")
+        return open_place(address)
+
+    # Who is there
+
+    def patients(self, today: date) -> list[PatientSummary]:
+        """Every patient at a glance, the most urgent first."""
+        orders, handovers, settings = self._orders.by_patient(), self._received.by_patient(), self.settings
+        codes = sorted({*orders, *handovers})
+        rows = [
+            summary(
+                self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ())),
+                today,
+                silent_days=settings.silent_days,
+                review_days_ahead=settings.review_days_ahead,
+            )
+            for code in codes
+        ]
+        return sorted(rows, key=lambda row: (row.urgency, row.patient))
+
+    def patient(self, code: str, today: date) -> PatientSummary:
+        """Raises KeyError for a patient that there is nothing of."""
+        orders, handovers = self._orders.by_patient().get(code, ()), self._received.by_patient().get(code, ())
+        if not orders and not handovers:
+            raise KeyError(code)
+        settings, facts = self.settings, self._summaries.facts(code, orders, handovers)
+        return summary(facts, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)
+
+    def orders(self, code: str) -> tuple[Prescription, ...]:
+        """Every revision that was issued, the oldest first."""
+        return read_orders(self._orders.by_patient().get(code, ()))
+
+    def done(self, code: str) -> Ledger:
+        """All that was handed over from all computers of a patient, nothing twice. Raises HandoverError."""
+        return read_merged(self._received.by_patient().get(code, ()))[0]
+
+    # Prescribing
+
+    def draft_from_template(self, name: str, patient: str, today: date) -> Draft:
+        """Raises KeyError for a template that there is none of."""
+        return clinic_drafts.from_template(name, patient, self.orders(patient), self.settings, today)
+
+    def draft_from_last(self, patient: str, today: date) -> Draft:
+        """Raises ClinicError when nothing was issued to this patient yet."""
+        orders = self.orders(patient)
+        if not orders:
+            raise ClinicError(f"nothing was issued to {patient} yet", "start from a template")
+        return clinic_drafts.from_last(orders, self.settings, today)
+
+    def issue(self, draft: Draft, keys: ClinicKeys) -> Issued:
+        """Check, number, sign and keep an order, and put it into the exchange folder.
+
+        What is signed is kept even when the exchange folder cannot be reached; `deliver` puts it there later. Raises
+        PrescriptionError for a draft with faults, RevisionConflictError, StorageError.
+        """
+        order = draft.prescription
+        if order is None:
+            raise PrescriptionError(draft.faults)
+        with locked(self._orders.folder):
+            revision = self._next_revision(order.patient)
+            prescription = clinic_drafts.described(order.model_copy(update={"revision": revision}))
+            path = self._orders.keep(prescription, sign(dump(prescription).encode(), keys))
+        try:
+            issue(self.place(), path.read_bytes())
+        except StorageError as error:
+            return Issued(prescription, path, False, str(error))
+        return Issued(prescription, path, True)
+
+    def deliver(self) -> list[str]:
+        """Put everything that was issued and is not there yet into the exchange folder; gives the names put down.
+
+        Only each patient's newest revision matters to the home side, and only it is carried. Raises StorageError,
+        RevisionConflictError.
+        """
+        place = self.place()
+        return [
+            name
+            for paths in self._orders.by_patient().values()
+            if (name := issue(place, paths[-1].read_bytes(), quiet_if_there=True))
+        ]
+
+    def _next_revision(self, patient: str) -> int:
+        """Above everything issued here, and above what another desk of this clinic put into the exchange folder."""
+        last = self._orders.last_revision(patient)
+        try:
+            return 1 + max(last, highest_issued(self.place(), patient))
+        except StorageError:
+            return 1 + last
+
+    # What comes back
+
+    def collect(self, keys: ClinicKeys, today: date, confirm: ConfirmSender = no_new_sender) -> Collected:
+        """Open every new hand-over in the exchange folder. Raises StorageError, LedgerError."""
+        collected = collect_handovers(
+            self.place(), self._received.folder, self._receipts, keys, today=today, confirm=confirm
+        )
+        codes = sorted({reception.header.patient for reception, _ in collected.received})
+        for code in codes:
+            self._received.tidy(code)
+        orders, handovers = self._orders.by_patient(), self._received.by_patient()
+        for code in codes:
+            self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ()))
+        return collected
+
+    def write_report(self, code: str, now: datetime) -> Path:
+        """The report of everything handed over, beside the other reports. Raises HandoverError, StorageError."""
+        from musclewood.profiles.report.page import render_report  # matplotlib takes its time
+
+        ledger, newest = read_merged(self._received.by_patient().get(code, ()))
+        orders = self.orders(code) or ((newest.prescription,) if newest else ())
+        if not orders:
+            raise ClinicError(f"nothing is known of {code}", "check the code")
+        page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now)
+        try:
+            return put_whole(self.root / "reports" / f"{code}.html", page.encode())
+        except OSError as error:
+            raise StorageError(f"the report cannot be written ({error.strerror})", "free some space") from None

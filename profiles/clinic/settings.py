@@ -1,0 +1,66 @@
+"""The desk's settings: a small TOML file that a person can also write."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+import tomli_w
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.errors import StorageError
+from musclewood.profiles.exchange.places import has_password
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+
+class DeskSettings(BaseModel):
+    """`exchange` is a folder or an address, empty for none; days until silence and before a review that is announced."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    format: Literal["musclewood-desk/1"] = "musclewood-desk/1"
+    clinic: Annotated[str, Field(min_length=1, max_length=80)] = "Clinic"
+    exchange: Annotated[str, Field(max_length=1000)] = ""
+    language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
+    timezone: str | None = None
+    # Seven days without a session leave out at least one session of any usual order. Our choice.
+    silent_days: Annotated[int, Field(ge=1, le=90)] = 7
+    review_days_ahead: Annotated[int, Field(ge=0, le=90)] = 7
+
+    @field_validator("exchange")
+    @classmethod
+    def _without_a_password(cls, value: str) -> str:
+        if has_password(value):
+            raise ValueError(
+                "leave the password out, it would be kept in the clear; use a key or the login of the system"
+            )
+        return value
+
+    @field_validator("timezone")
+    @classmethod
+    def _a_known_zone(cls, value: str | None) -> str | None:
+        if value is not None:
+            try:
+                ZoneInfo(value)
+            except (ValueError, OSError, KeyError):
+                raise ValueError("use a name of the IANA time zone database, such as 'Europe/Prague'") from None
+        return value
+
+
+def load_settings(path: Path) -> DeskSettings:
+    """The settings; the defaults when there are none. Raises StorageError."""
+    if not path.exists():
+        return DeskSettings()
+    try:
+        return DeskSettings.model_validate(tomllib.loads(read_bounded(path, 100_000).decode("utf-8")))
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise StorageError(f"{path.name}: {where}: {first['msg'].lower()}", "mend this line") from None
+    except ValueError:
+        raise StorageError(f"{path.name!r} cannot be read as TOML", "mend it, or remove it to start over") from None
+
+
+def save_settings(settings: DeskSettings, path: Path) -> None:
+    """Raises StorageError."""
+    write_whole(path, tomli_w.dumps(settings.model_dump(exclude_none=True)).encode(), mode=0o644)

@@ -1,0 +1,1 @@
+"""Whole files or none, and one program at a time."""

@@ -1,0 +1,225 @@
+"""The home side's door: which prescription file is let in.
+
+The order matters: the signature is verified first, then the text is parsed, then it is judged against what is
+remembered of the clinic. Only when all of it is well does anything change, and then the prescription is replaced
+before the pin: a power cut between the two leaves a newer file of the pinned clinic, which is accepted again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Literal
+
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.disk.locking import locked
+from musclewood.profiles.errors import (
+    AnotherClinicError,
+    ExpiredError,
+    Fault,
+    NotConfirmedError,
+    OlderRevisionError,
+    OtherPatientError,
+    PrescriptionError,
+    RevisionConflictError,
+    StorageError,
+    UnsignedError,
+)
+from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.trust.keys import ClinicIdentity
+from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
+from musclewood.profiles.trust.signature import LARGEST_BYTES, verify
+from musclewood.profiles.trust.words import same_words, to_words
+
+Standing = Literal["unsigned", "known", "first", "new clinic"]
+
+
+@dataclass(frozen=True)
+class OpenedPrescription:
+    """A prescription whose signature fits. `clinic` is None for an unsigned one."""
+
+    prescription: Prescription
+    clinic: ClinicIdentity | None
+    digest: str
+
+
+@dataclass(frozen=True)
+class Introduction:
+    """What a person is shown before a clinic is trusted. The name is only claimed; the words are what counts."""
+
+    patient: str
+    clinic: str
+    words: tuple[str, ...]
+    replaces: str | None
+    fingerprint: bytes
+
+
+@dataclass(frozen=True)
+class Admission:
+    """What was let in. `changed` is False when this very file was already in force."""
+
+    prescription: Prescription
+    standing: Standing
+    changed: bool
+
+
+Confirm = Callable[[Introduction], bool]
+
+
+def typed_words(words: str) -> Confirm:
+    """Confirmation by typing the words the clinic said, for example on the command line."""
+    return lambda introduction: same_words(words, introduction.fingerprint)
+
+
+def nobody(_: Introduction) -> bool:
+    """Confirmation where there is nobody to ask: no clinic is ever trusted."""
+    return False
+
+
+def open_prescription(content: bytes, *, unsigned_allowed: bool = False) -> OpenedPrescription:
+    """Verify, then parse. Raises DamagedFileError, UnsignedError, PrescriptionError."""
+    verified = verify(content)
+    if verified.clinic is None and not unsigned_allowed:
+        raise UnsignedError("this prescription is not signed", "use the file that the clinic issued for this patient")
+    try:
+        text = verified.body.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise PrescriptionError([Fault("(file)", "the text is not UTF-8", "choose the prescription file")]) from None
+    return OpenedPrescription(parse(text), verified.clinic, verified.digest)
+
+
+def judge(opened: OpenedPrescription, pins: Pins | None, today: date) -> Standing:
+    """How a file stands to what is remembered of its patient, on the patient's date. Pure.
+
+    Raises ExpiredError, OlderRevisionError, RevisionConflictError.
+    """
+    refuse_expired(opened.prescription, today)
+    if opened.clinic is None:
+        return "unsigned"
+    if pins is None:
+        return "first"
+    if known := pins.under(opened.clinic):
+        _refuse_older(opened, known)
+    return "known" if pins.current.identity == opened.clinic else "new clinic"
+
+
+def refuse_expired(prescription: Prescription, today: date) -> None:
+    """The last day still counts. Raises ExpiredError."""
+    if prescription.expires and today > prescription.expires:
+        raise ExpiredError(f"this prescription ended on {prescription.expires}", "ask the clinic for a new one")
+
+
+def import_prescription(
+    content: bytes,
+    destination: Path,
+    pin_folder: PinFolder,
+    *,
+    today: date,
+    confirm: Confirm = nobody,
+    new_clinic: bool = False,
+    patient: str | None = None,
+) -> Admission:
+    """Let a prescription file in: put it, signature and all, at `destination`, and remember its clinic and revision.
+
+    Args:
+        content: the file's exact bytes.
+        confirm: asked before a clinic is trusted for the first time, and again for a new one.
+        new_clinic: the person asked to be paired with another clinic, or with a clinic that lost its key.
+        patient: refuse a prescription of anybody else.
+    Raises TrustError or PrescriptionError; nothing has changed then.
+    """
+    opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
+    prescription = opened.prescription
+    _refuse_other_patient(prescription, patient)
+    pins = pin_folder.load(prescription.patient)
+    standing = judge(opened, pins, today)
+    if standing == "new clinic" and not new_clinic:
+        raise AnotherClinicError(
+            f"this prescription was not signed by the clinic that {prescription.patient} is paired with",
+            "ask your clinic; only if it has a new key, or you have a new clinic, choose to pair again",
+        )
+    if opened.clinic and standing in ("first", "new clinic"):
+        _ask(opened.clinic, prescription, pins, confirm)
+    with locked(pin_folder.path(prescription.patient)):
+        if pin_folder.load(prescription.patient) != pins:  # the question took its time
+            raise StorageError("another program has just imported a prescription", "try again")
+        return _put(content, opened, standing, destination, pin_folder, pins, today)
+
+
+def _put(
+    content: bytes,
+    opened: OpenedPrescription,
+    standing: Standing,
+    destination: Path,
+    pin_folder: PinFolder,
+    pins: Pins | None,
+    today: date,
+) -> Admission:
+    held = _holds(destination, content)
+    remembered = opened.clinic is None or (
+        standing == "known" and pins is not None and pins.current.digest == opened.digest
+    )
+    if not held:
+        write_whole(destination, content, mode=0o644)
+    if opened.clinic and not remembered:
+        pin_folder.save(remember(pins, opened.prescription.patient, _pairing(opened, opened.clinic, today)))
+    return Admission(opened.prescription, standing, changed=not (held and remembered))
+
+
+def load_prescription(path: Path, pin_folder: PinFolder, *, today: date, patient: str | None = None) -> Prescription:
+    """The prescription that was let in earlier, verified and judged again. Nothing changes.
+
+    Raises TrustError or PrescriptionError; a clinic that is not paired is an AnotherClinicError.
+    """
+    content = read_bounded(path, LARGEST_BYTES)
+    opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
+    _refuse_other_patient(opened.prescription, patient)
+    pins = pin_folder.load(opened.prescription.patient)
+    if judge(opened, pins, today) in ("first", "new clinic"):
+        raise AnotherClinicError("this prescription's clinic is not paired with this computer", "import the file first")
+    return opened.prescription
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    try:
+        return read_bounded(path, LARGEST_BYTES) == content
+    except StorageError:
+        return False
+
+
+def _refuse_other_patient(prescription: Prescription, patient: str | None) -> None:
+    if patient is not None and prescription.patient != patient:
+        raise OtherPatientError(
+            f"this prescription is for {prescription.patient}, not {patient}", "choose the right file"
+        )
+
+
+def _refuse_older(opened: OpenedPrescription, known: Pairing) -> None:
+    revision = opened.prescription.revision
+    if revision < known.revision:
+        problem = f"this is revision {revision}, and {known.revision} is already in force"
+        raise OlderRevisionError(problem, "use the newest file, or ask the clinic to issue it with a higher revision")
+    if revision == known.revision and opened.digest != known.digest:
+        problem = f"there are two different files with revision {revision}"
+        raise RevisionConflictError(problem, "ask the clinic to issue the right one with a higher revision")
+
+
+def _ask(clinic: ClinicIdentity, prescription: Prescription, pins: Pins | None, confirm: Confirm) -> None:
+    replaces = pins.current.clinic if pins else None
+    words = to_words(clinic.fingerprint)
+    if not confirm(Introduction(prescription.patient, prescription.clinic, words, replaces, clinic.fingerprint)):
+        raise NotConfirmedError(
+            "the clinic's words were not confirmed", "call the clinic and compare them word by word"
+        )
+
+
+def _pairing(opened: OpenedPrescription, clinic: ClinicIdentity, today: date) -> Pairing:
+    return Pairing(
+        key=clinic.joined.hex(),
+        clinic=opened.prescription.clinic,
+        paired_on=today,
+        revision=opened.prescription.revision,
+        digest=opened.digest,
+    )

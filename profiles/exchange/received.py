@@ -1,0 +1,93 @@
+"""The clinic's memory of hand-overs: which computers it accepted for each patient, and which numbers it received.
+
+The file is one JSON document, replaced in one step. A missing file means that nothing was received; an unreadable one
+never does.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Literal
+
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.errors import AlreadyReceivedError, LedgerError, ReplayedError, StorageError
+from musclewood.profiles.trust.sealing import Header, Hex32
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+LARGEST_BYTES = 64 << 20
+
+
+class Receipt(BaseModel):
+    """One hand-over that was received."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    patient: str
+    sender: Hex32
+    sequence: Annotated[int, Field(ge=1)]
+    digest: Hex32
+    received_on: date
+    mark: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]  # of the sealed file, as it was carried
+
+
+class Ledger(BaseModel):
+    """Every receipt, in the order of arrival."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    format: Literal["musclewood-ledger/1"] = "musclewood-ledger/1"
+    receipts: tuple[Receipt, ...] = ()
+
+    def knows(self, patient: str, sender: str) -> bool:
+        """Whether this computer was accepted for this patient."""
+        return any(receipt.patient == patient and receipt.sender == sender for receipt in self.receipts)
+
+    def marks(self) -> frozenset[str]:
+        """The marks of all sealed files that were received; they need not even be read again."""
+        return frozenset(receipt.mark for receipt in self.receipts)
+
+    def is_newest(self, header: Header) -> bool:
+        """Whether no later one of the same computer was received; a memory stick may bring an earlier one late."""
+        return all(receipt.sequence < header.sequence for receipt in self._from(header))
+
+    def refuse_replay(self, header: Header) -> None:
+        """Raises ReplayedError for a number that was used before."""
+        for receipt in self._from(header):
+            if receipt.sequence != header.sequence:
+                continue
+            if receipt.digest == header.payload_digest:
+                problem = (
+                    f"hand-over {header.sequence} of {header.patient} was already received on {receipt.received_on}"
+                )
+                raise AlreadyReceivedError(problem, "nothing needs to be done")
+            problem = f"the number {header.sequence} of {header.patient} was already used by a different hand-over"
+            raise ReplayedError(problem, "have the patient's computer started as a new sender, then sent again")
+
+    def with_receipt(self, header: Header, mark: str, received_on: date) -> Ledger:
+        receipt = Receipt(
+            patient=header.patient,
+            sender=header.sender,
+            sequence=header.sequence,
+            digest=header.payload_digest,
+            received_on=received_on,
+            mark=mark,
+        )
+        return self.model_copy(update={"receipts": (*self.receipts, receipt)})
+
+    def _from(self, header: Header) -> list[Receipt]:
+        return [r for r in self.receipts if r.patient == header.patient and r.sender == header.sender]
+
+
+def load_ledger(path: Path) -> Ledger:
+    """Raises LedgerError."""
+    if not path.exists():
+        return Ledger()
+    try:
+        return Ledger.model_validate_json(read_bounded(path, LARGEST_BYTES))
+    except (ValidationError, StorageError):
+        problem = f"the list of received hand-overs ({path.name}) cannot be read"
+        raise LedgerError(problem, "restore it from a backup") from None
+
+
+def save_ledger(ledger: Ledger, path: Path) -> None:
+    """Raises StorageError."""
+    write_whole(path, (ledger.model_dump_json() + "\n").encode())

@@ -1,0 +1,1 @@
+"""The open package of tables that goes back to the therapist."""

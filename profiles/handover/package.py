@@ -1,0 +1,89 @@
+"""The export that goes back to the therapist: a zip that is an open Data Package, with the report beside the tables.
+
+Written atomically, so that a sync tool carrying the folder never picks up half a file.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import zipfile
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from musclewood.profiles.handover.tables import describe, table_rows, tables_as_csv
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.ledger import Ledger, read_ledger
+from musclewood.profiles.orders.prescription import Prescription, dump
+
+Seal = Callable[[bytes], bytes]
+
+EARLIER = "earlier/"  # the revisions that were in force before
+
+
+def write_handover(
+    journal: Journal,
+    prescription: Prescription,
+    folder: Path,
+    report_html: str | None = None,
+    *,
+    seal: Seal | None = None,
+    now: datetime | None = None,
+    revisions: Sequence[Prescription] = (),
+) -> Path:
+    """Write a hand-over of the whole journal into `folder` and return its path.
+
+    `seal` turns the zip's bytes into what only the clinic can open; the file then ends in `.sealed`. `revisions`
+    are earlier orders, the oldest first. Raises JournalError if the journal cannot be read and OSError if the folder
+    cannot be written.
+    """
+    moment = (now or datetime.now(UTC)).astimezone(UTC)
+    content = pack(read_ledger(journal), prescription, report_html, moment, revisions)
+    name = f"musclewood-{prescription.patient}-{moment.strftime('%Y%m%dT%H%M%SZ')}.zip"
+    if seal is not None:
+        content, name = seal(content), f"{name}.sealed"
+    return put_whole(folder / name, content)
+
+
+def pack(
+    ledger: Ledger,
+    prescription: Prescription,
+    report_html: str | None,
+    moment: datetime,
+    revisions: Sequence[Prescription] = (),
+) -> bytes:
+    """The hand-over as bytes. The same ledger at the same moment gives the same bytes."""
+    tables = tables_as_csv(table_rows(ledger))
+    package = describe(ledger, prescription, tables, moment)
+    files = {"datapackage.json": json.dumps(package, indent=2, ensure_ascii=False).encode()}
+    files |= {f"{name}.csv": content for name, content in tables.items()}
+    files["prescription.toml"] = dump(prescription).encode()
+    files |= {f"{EARLIER}{order.revision:04d}.toml": dump(order).encode() for order in revisions}
+    if report_html is not None:
+        files["report.html"] = report_html.encode()
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            entry = zipfile.ZipInfo(name, moment.timetuple()[:6])
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o644 << 16
+            archive.writestr(entry, content)
+    return buffer.getvalue()
+
+
+def put_whole(path: Path, content: bytes) -> Path:
+    """Write a file so that it is either there whole or not at all, also after a power cut. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.part")
+    try:
+        with open(temporary, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    return path

@@ -1,0 +1,159 @@
+"""The hand-over's tables as CSV and back again, and their description as a Data Package."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import fields
+from datetime import datetime
+from typing import Any
+
+from musclewood.profiles.handover.columns import (
+    EFFORTS,
+    NAMES,
+    PROFILE,
+    TABLES,
+    TITLES,
+    columns_of,
+    list_columns,
+    schema_of,
+)
+from musclewood.profiles.journal.ledger import Ledger, LedgerSession
+from musclewood.profiles.journal.records import Record, RepRecord, SessionEnd, SessionStart, from_plain, to_plain
+from musclewood.profiles.orders.prescription import Prescription
+
+# A spreadsheet takes a cell that begins so for a formula, and would carry it out; a sensor may be called anything.
+_FORMULA_STARTS, _QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
+
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def table_rows(ledger: Ledger) -> Rows:
+    """Every table as rows of plain values."""
+    rows: Rows = {name: [] for name in NAMES}
+    name_of = {kind: name for name, kind in TABLES.items()}
+    for session in ledger.sessions:
+        end = to_plain(session.end) if session.end else {"ended_at": None, "ending": None, "note": None}
+        row = {"session": session.session_id, "practice": session.practice, **to_plain(session.start), **end}
+        rows["sessions"].append(row)
+        for order, record in enumerate(session.records, start=1):
+            place = {"session": session.session_id, "order": order}
+            values = to_plain(record)
+            if profile := values.pop(PROFILE, None):
+                rows[EFFORTS].append({**place, PROFILE: profile})
+            rows[name_of[type(record)]].append({**place, **values})
+    return rows
+
+
+def tables_as_csv(rows: Rows) -> dict[str, bytes]:
+    """Each table as CSV (RFC 4180, UTF-8, one header row)."""
+    tables = {}
+    for name, table in rows.items():
+        buffer = io.StringIO(newline="")
+        writer = csv.DictWriter(buffer, list(columns_of(name)), lineterminator="\r\n")
+        writer.writeheader()
+        writer.writerows({key: _cell(value) for key, value in row.items()} for row in table)
+        tables[name] = buffer.getvalue().encode()
+    return tables
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return " ".join("nan" if item is None else repr(item) for item in value)
+    if isinstance(value, float):
+        return repr(value)
+    return _QUOTE + str(value) if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else str(value)
+
+
+def describe(
+    ledger: Ledger, prescription: Prescription, tables: Mapping[str, bytes], moment: datetime
+) -> dict[str, Any]:
+    """The package's descriptor (Data Package standard, version 2)."""
+    return {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": f"musclewood-{prescription.patient.lower()}",
+        "title": f"Exercises done at home, patient {prescription.patient}",
+        "description": "What was ordered stands in prescription.toml. Times are seconds since the session began; "
+        "efforts are in per cent of the reference maximal voluntary contraction.",
+        "created": moment.isoformat(timespec="seconds"),
+        "resources": [_resource(name, content) for name, content in tables.items()],
+        "musclewood": {
+            "format": "musclewood-handover/1",
+            "patient": prescription.patient,
+            "revision": prescription.revision,
+            "journal_hash": ledger.journal_hash,
+            "journal_problems": list(ledger.problems),
+            "journal_notices": list(ledger.notices),
+        },
+    }
+
+
+def _resource(name: str, content: bytes) -> dict[str, Any]:
+    return {
+        "name": name,
+        "title": TITLES[name],
+        "type": "table",
+        "path": f"{name}.csv",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(content),
+        "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
+        "schema": schema_of(name),
+    }
+
+
+def sessions_from_csv(tables: Mapping[str, bytes]) -> tuple[LedgerSession, ...]:
+    """The sessions again. Raises ValueError or KeyError if a table is not as this program writes it."""
+    records: dict[int, list[tuple[int, Record]]] = {}
+    efforts = {(row["session"], row["order"]): row[PROFILE] for row in _read(EFFORTS, tables[EFFORTS])}
+    for name, kind in TABLES.items():
+        for row in _read(name, tables[name]):
+            session, order = row.pop("session"), row.pop("order")
+            if kind is RepRecord:
+                row[PROFILE] = efforts.get((session, order), ())
+            records.setdefault(session, []).append((order, from_plain(kind, row)))
+    sessions = []
+    for row in _read("sessions", tables["sessions"]):
+        session = row["session"]
+        start = from_plain(
+            SessionStart, {field.name: row[field.name] or _blank(field) for field in fields(SessionStart)}
+        )
+        end = None
+        if row["ended_at"] is not None:
+            end = from_plain(SessionEnd, {field.name: row[field.name] for field in fields(SessionEnd)})
+        in_order = sorted(records.get(session, ()), key=lambda entry: entry[0])
+        sessions.append(LedgerSession(session, start, end, tuple(record for _, record in in_order)))
+    return tuple(sessions)
+
+
+def _blank(field: Any) -> Any:
+    return "" if field.default == "" else None
+
+
+def _read(name: str, content: bytes) -> Iterable[dict[str, Any]]:
+    columns = columns_of(name)
+    reader = csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""))
+    if reader.fieldnames is None or list(reader.fieldnames) != list(columns):
+        raise ValueError(f"{name}.csv has other columns than expected")
+    lists = list_columns(name)
+    for row in reader:
+        yield {key: _value(text, columns[key], key in lists) for key, text in row.items()}
+
+
+def _value(text: str, kind: str, is_list: bool) -> Any:
+    if is_list:
+        return [float(item) for item in text.split()]
+    if text == "":
+        return None
+    if kind == "integer":
+        return int(text)
+    if kind == "number":
+        return float(text)
+    return text == "true" if kind == "boolean" else text.removeprefix(_QUOTE)

@@ -1,0 +1,1 @@
+"""What was done: the durable record at home, and reading it back."""

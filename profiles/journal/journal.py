@@ -1,0 +1,375 @@
+"""The patient's local record: append-only, durable, and checked against tampering.
+
+One SQLite file a patient. `add` returns only when the record is on the disk (write-ahead log, `synchronous=FULL`).
+Triggers refuse every change of what was written; each closed session carries the hash of the one before, so that a change
+made behind the triggers shows in `verify`. A damaged file is set aside and said so, never silently replaced.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from musclewood.profiles.errors import JournalError
+from musclewood.profiles.journal.chain import FIRST_HASH, canonical, session_hash
+from musclewood.profiles.journal.records import (
+    NAME_OF,
+    RECORD_NAMES,
+    Record,
+    SessionEnd,
+    SessionStart,
+    from_plain,
+    to_plain,
+)
+from musclewood.profiles.journal.schema import bring_up_to_date
+
+Clock = Callable[[], datetime]
+OneRecord = TypeVar("OneRecord", bound=Record)
+
+
+@dataclass(frozen=True)
+class SessionSummary:
+    """One session at a glance. `counted` and `attempts` are reps by exercise; an open session has no end."""
+
+    session_id: int
+    start: SessionStart
+    end: SessionEnd | None
+    counted: dict[str, int] = field(default_factory=dict)
+    attempts: dict[str, int] = field(default_factory=dict)
+    highest_pain: int | None = None
+
+    @property
+    def practice(self) -> bool:
+        return self.start.practice
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Journal:
+    """The record of one patient. Use `Journal.open(path)`, best as a context manager."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock, set_aside: Path | None) -> None:
+        self.path = path
+        self.set_aside = set_aside
+        self._db = connection
+        self._clock = clock
+
+    @classmethod
+    def open(cls, path: Path | str, *, clock: Clock = _now) -> Journal:
+        """Open or begin the journal at `path`; a session left open by a crash is closed as interrupted, its reps kept.
+
+        `set_aside` then names the file to which a damaged journal was moved, if there was one. Raises JournalError.
+        """
+        path = Path(path)
+        with _sentences(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            set_aside = None
+            try:
+                connection = _connect(path)
+            except _Damaged:
+                set_aside = _move_aside(path, clock())
+                connection = _connect(path)
+            journal = cls(path, connection, clock, set_aside)
+            try:
+                if set_aside:
+                    journal._notice(f"a damaged journal was set aside as {set_aside.name}")
+                journal._close_interrupted()
+            except BaseException:
+                connection.close()
+                raise
+        return journal
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._db.close()
+
+    # Writing. Each call is one transaction, on the disk when it returns.
+
+    def begin_session(self, start: SessionStart) -> int:
+        """Open a session and return its number."""
+        with _sentences(self.path), self._transaction():
+            if self._open_sessions():
+                raise ValueError("a session is still open; end it first")
+            cursor = self._db.execute(
+                "INSERT INTO sessions (written_at, body) VALUES (?, ?)", (self._stamp(), canonical(to_plain(start)))
+            )
+            return int(cursor.lastrowid or 0)
+
+    def add(self, session_id: int, record: Record) -> None:
+        """Write one record of an open session. Raises JournalError if it cannot be made durable."""
+        plain = to_plain(record)
+        row = (
+            session_id,
+            self._stamp(),
+            NAME_OF[type(record)],
+            plain.get("exercise_id"),
+            plain.get("verdict"),
+            canonical(plain),
+        )
+        with _sentences(self.path), self._transaction():
+            self._db.execute(
+                "INSERT INTO records (session_id, written_at, type, exercise_id, verdict, body) VALUES (?,?,?,?,?,?)",
+                row,
+            )
+
+    def end_session(self, session_id: int, end: SessionEnd) -> None:
+        """Close a session and chain it to the one closed before."""
+        with _sentences(self.path), self._transaction():
+            last = self._db.execute("SELECT hash FROM endings ORDER BY number DESC LIMIT 1").fetchone()
+            previous = last[0] if last else FIRST_HASH
+            body = canonical(to_plain(end))
+            digest = session_hash(self._db, session_id, body, previous)
+            self._db.execute(
+                "INSERT INTO endings (session_id, written_at, body, previous, hash) VALUES (?,?,?,?,?)",
+                (session_id, self._stamp(), body, previous, digest),
+            )
+
+    # Reading.
+
+    def sessions(self) -> list[SessionSummary]:
+        """Every session, the oldest first."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT s.session_id, s.body, e.body FROM sessions s LEFT JOIN endings e USING (session_id) ORDER BY 1"
+            ).fetchall()
+            counts = self._db.execute(
+                "SELECT session_id, exercise_id, verdict, COUNT(*) FROM records WHERE type = 'rep' GROUP BY 1, 2, 3"
+            ).fetchall()
+            pains = self._db.execute(
+                "SELECT session_id, MAX(json_extract(body, '$.value')) FROM records"
+                " WHERE type = 'rating' AND json_extract(body, '$.what') = 'pain' GROUP BY 1"
+            ).fetchall()
+        counted: dict[int, dict[str, int]] = {}
+        attempts: dict[int, dict[str, int]] = {}
+        for session_id, exercise_id, verdict, number in counts:
+            of_session = attempts.setdefault(session_id, {})
+            of_session[exercise_id] = of_session.get(exercise_id, 0) + number
+            if verdict == "counted":
+                counted.setdefault(session_id, {})[exercise_id] = number
+        highest = dict(pains)
+        return [
+            SessionSummary(
+                session_id,
+                from_plain(SessionStart, json.loads(start)),
+                from_plain(SessionEnd, json.loads(end)) if end else None,
+                counted.get(session_id, {}),
+                attempts.get(session_id, {}),
+                highest.get(session_id),
+            )
+            for session_id, start, end in rows
+        ]
+
+    def records(self, session_id: int, kind: type[OneRecord]) -> list[OneRecord]:
+        """The records of one kind in a session, in the order they were written."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT body FROM records WHERE type = ? AND session_id = ? ORDER BY record_id",
+                (NAME_OF[kind], session_id),
+            ).fetchall()
+        return [from_plain(kind, json.loads(body)) for (body,) in rows]
+
+    def records_since(self, session_id: int, kind: type[OneRecord]) -> list[tuple[int, OneRecord]]:
+        """The records of one kind with their session, from that session on, in the order they were written."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT session_id, body FROM records WHERE type = ? AND session_id >= ? ORDER BY record_id",
+                (NAME_OF[kind], session_id),
+            ).fetchall()
+        return [(number, from_plain(kind, json.loads(body))) for number, body in rows]
+
+    def reps_asked_since(self, session_id: int) -> list[tuple[int, str, str, float, float]]:
+        """(session, exercise, verdict, target, tolerance) of every attempt from a session on, without its profile."""
+        with _sentences(self.path):
+            return self._db.execute(
+                "SELECT session_id, exercise_id, verdict, json_extract(body, '$.target_pct_mvc'),"
+                " json_extract(body, '$.tolerance_pct_mvc') FROM records"
+                " WHERE type = 'rep' AND session_id >= ? ORDER BY record_id",
+                (session_id,),
+            ).fetchall()
+
+    def all_records(self, session_id: int) -> list[Record]:
+        """Everything written in a session, in order."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT type, body FROM records WHERE session_id = ? ORDER BY record_id", (session_id,)
+            ).fetchall()
+        return [_any_record(name, json.loads(body)) for name, body in rows]
+
+    def notices(self) -> list[str]:
+        """What happened to the file itself, such as a damaged predecessor set aside."""
+        with _sentences(self.path):
+            rows = self._db.execute("SELECT written_at, text FROM notices ORDER BY notice_id").fetchall()
+        return [f"{at}: {text}" for at, text in rows]
+
+    def last_hash(self) -> str:
+        """The hash of the session closed last, which stands for all before it."""
+        with _sentences(self.path):
+            row = self._db.execute("SELECT hash FROM endings ORDER BY number DESC LIMIT 1").fetchone()
+        return str(row[0]) if row else FIRST_HASH
+
+    def verify(self) -> list[str]:
+        """Recompute every hash; one sentence for each session that is not as it was written. Empty means sound."""
+        problems = []
+        previous = FIRST_HASH
+        with _sentences(self.path):
+            rows = self._db.execute("SELECT session_id, body, previous, hash FROM endings ORDER BY number").fetchall()
+            for session_id, body, claimed, digest in rows:
+                if claimed != previous:
+                    problems.append(f"session {session_id}: it does not follow the session closed before it")
+                if session_hash(self._db, session_id, body, claimed) != digest:
+                    problems.append(f"session {session_id}: it was changed after it was closed")
+                previous = digest
+        return problems
+
+    # Inside.
+
+    def _stamp(self) -> str:
+        return self._clock().astimezone(UTC).isoformat(timespec="milliseconds")
+
+    def _notice(self, text: str) -> None:
+        with self._transaction():
+            self._db.execute("INSERT INTO notices (written_at, text) VALUES (?, ?)", (self._stamp(), text))
+
+    def _open_sessions(self) -> list[int]:
+        rows = self._db.execute(
+            "SELECT session_id FROM sessions WHERE session_id NOT IN (SELECT session_id FROM endings) ORDER BY 1"
+        )
+        return [row[0] for row in rows]
+
+    def _close_interrupted(self) -> None:
+        for session_id in self._open_sessions():
+            (last,) = self._db.execute(
+                "SELECT MAX(written_at) FROM (SELECT written_at FROM records WHERE session_id = ?"
+                " UNION ALL SELECT written_at FROM sessions WHERE session_id = ?)",
+                (session_id, session_id),
+            ).fetchone()
+            note = "the program ended without closing the session; every rep written until then is kept"
+            self.end_session(session_id, SessionEnd(ended_at=last, ending="interrupted", note=note))
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._db.execute("COMMIT")
+        except BaseException:
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK")
+            raise
+
+
+def _any_record(name: str, values: dict[str, Any]) -> Record:
+    kind: Any = RECORD_NAMES[name]
+    record: Record = from_plain(kind, values)
+    return record
+
+
+class _Damaged(Exception):
+    """The file is there, but it is no sound journal."""
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    """Open, lock, check and bring up to date. Raises _Damaged if the content is at fault, sqlite3.Error otherwise."""
+    existed = path.exists()
+    if existed and path.stat().st_size == 0 and not path.with_name(path.name + "-wal").exists():
+        raise _Damaged
+    connection = sqlite3.connect(path, timeout=0.2, isolation_level=None, check_same_thread=False)
+    try:
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # a second program must not write beside this one
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA fullfsync = ON")  # macOS: really to the disk, not to its cache
+        connection.execute("PRAGMA recursive_triggers = ON")  # REPLACE must meet the delete trigger too
+        connection.execute("BEGIN IMMEDIATE")
+        connection.execute("COMMIT")
+        if connection.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+            raise _Damaged
+        bring_up_to_date(connection, existed, path.name)
+    except sqlite3.DatabaseError as error:
+        connection.close()
+        if _is_damage(error):
+            raise _Damaged from error
+        raise
+    except BaseException:
+        connection.close()
+        raise
+    if not existed:
+        _sync_folder(path.parent)
+    return connection
+
+
+def _is_damage(error: sqlite3.DatabaseError) -> bool:
+    code = getattr(error, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT)
+
+
+def _move_aside(path: Path, now: datetime) -> Path:
+    """Rename the damaged file and what belongs to it. Nothing is deleted."""
+    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+    number = 0
+    while True:
+        target = path.with_name(f"{path.name}.damaged-{stamp}{f'-{number}' if number else ''}")
+        if not target.exists():
+            break
+        number += 1
+    os.rename(path, target)
+    for ending in ("-wal", "-shm"):
+        companion = path.with_name(path.name + ending)
+        if companion.exists():
+            os.rename(companion, target.with_name(target.name + ending))
+    _sync_folder(path.parent)
+    return target
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new name in a folder durable, where the system can (Windows cannot and need not)."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+@contextmanager
+def _sentences(path: Path) -> Iterator[None]:
+    """Say in one clear line what is wrong when the file or the disk refuses."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise _explained(error, path) from error
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise JournalError(
+            f"the journal {path.name} cannot be used ({reason})", "check its folder and try again"
+        ) from error
+
+
+def _explained(error: sqlite3.Error, path: Path) -> JournalError:
+    code = getattr(error, "sqlite_errorcode", 0) or 0
+    words = {
+        sqlite3.SQLITE_BUSY: ("is open in another program", "close the other window and try again"),
+        sqlite3.SQLITE_LOCKED: ("is open in another program", "close the other window and try again"),
+        sqlite3.SQLITE_FULL: ("cannot grow: the disk is full", "free some space; nothing written before is lost"),
+        sqlite3.SQLITE_READONLY: ("cannot be written", "allow writing to the file and its folder"),
+        sqlite3.SQLITE_CANTOPEN: ("cannot be opened", "check that its folder exists and may be written"),
+        sqlite3.SQLITE_IOERR: ("cannot be written: the disk reports an error", "check the disk and its free space"),
+        sqlite3.SQLITE_CORRUPT: ("is damaged", "close the program and open it again; the damaged file will be kept"),
+    }
+    problem, remedy = words.get(code & 0xFF, (f"refuses ({error})", "open the program again"))
+    return JournalError(f"the journal {path.name} {problem}", remedy)

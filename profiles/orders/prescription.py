@@ -1,0 +1,154 @@
+"""The prescription: the file in which a therapist orders exercises, read, checked and written.
+
+TOML 1.0 through `tomllib` alone (other parsers accept TOML 1.1, and a file must not mean two things). All that is wrong
+is reported at once, each fault with its key path; nothing is ever read half.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+import tomli_w
+from musclewood.profiles.clinic_code import clinic_code_problem
+from musclewood.profiles.errors import Fault, PrescriptionError
+from musclewood.profiles.orders.checks import Parts, cross_faults
+from musclewood.profiles.orders.exercises import Exercise, Sentence, Table
+from musclewood.profiles.orders.faults import faults_of_schema, faults_of_syntax, readable_parts
+from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Day, Description, Muscle, Practice, StopRules
+from pydantic import Field, ValidationError, field_validator, model_validator
+
+FORMAT = "musclewood-prescription/1"
+LARGEST_FILE_BYTES = 1_000_000
+
+
+class Prescription(Table):
+    """One revision of one patient's order. There is no field for a name, a birth date or a place, and none may be added."""
+
+    format: Literal["musclewood-prescription/1"]
+    patient: str
+    clinic: Annotated[str, Field(min_length=1, max_length=80)]
+    note: Sentence | None = None
+    revision: Annotated[int, Field(ge=1, le=9999)]
+    issued: date
+    expires: date | None = None
+    review: date
+    timezone: str | None = None
+    language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
+    days: Annotated[tuple[Day, ...], Field(min_length=1, max_length=7, strict=False)]
+    sessions_per_day: Annotated[int, Field(ge=1, le=4)] = 1
+    hours_between_sessions: Annotated[float, Field(ge=0, le=48)] = 4.0
+    record_samples: bool = False
+    practice: Practice = Practice()
+    calibration: CalibrationOrder = CalibrationOrder()
+    stop: StopRules
+    ceilings: Ceilings
+    description: Description = Description()
+    muscles: Annotated[tuple[Muscle, ...], Field(min_length=1, max_length=8, strict=False)]
+    exercises: Annotated[tuple[Exercise, ...], Field(min_length=1, max_length=12, strict=False)]
+
+    @field_validator("patient")
+    @classmethod
+    def _a_clinic_code(cls, value: str) -> str:
+        if problem := clinic_code_problem(value):
+            raise ValueError(problem)
+        return value
+
+    @field_validator("timezone")
+    @classmethod
+    def _a_known_zone(cls, value: str | None) -> str | None:
+        if value is not None:
+            try:
+                ZoneInfo(value)
+            except (ValueError, OSError, KeyError):
+                raise ValueError("use a name of the IANA time zone database, such as 'Europe/Prague'") from None
+        return value
+
+    @model_validator(mode="after")
+    def _parts_fit_together(self) -> Prescription:
+        if faults := cross_faults(_parts_of(self)):
+            raise PrescriptionError(faults)
+        return self
+
+
+def _parts_of(prescription: Prescription) -> Parts:
+    return Parts(
+        muscles=prescription.muscles,
+        exercises=tuple(enumerate(prescription.exercises)),
+        all_exercises_readable=True,
+        stop=prescription.stop,
+        ceilings=prescription.ceilings,
+        issued=prescription.issued,
+        review=prescription.review,
+        expires=prescription.expires,
+        days=prescription.days,
+        sessions_per_day=prescription.sessions_per_day,
+        hours_between_sessions=prescription.hours_between_sessions,
+    )
+
+
+def parse(text: str) -> Prescription:
+    """Read a prescription from TOML text. Raises PrescriptionError with every fault found."""
+    try:
+        document = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise PrescriptionError(faults_of_syntax(error, text)) from None
+    if not document:
+        raise PrescriptionError([Fault("(file)", "it is empty", "start from one of the templates")])
+    try:
+        return Prescription.model_validate(document)
+    except ValidationError as error:
+        faults = faults_of_schema(error, Prescription)
+        faults += cross_faults(readable_parts(document, Prescription))
+        raise PrescriptionError(faults) from None
+
+
+def read(path: Path) -> Prescription:
+    """Read a prescription file. Raises PrescriptionError, also when there is no such file or it is no text."""
+    return parse(read_text(path))
+
+
+def read_text(path: Path) -> str:
+    """The text of a prescription file. Raises PrescriptionError."""
+    place = "(file)"
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise PrescriptionError(
+            [Fault(place, f"there is no file {path.name!r}", "check the name and folder")]
+        ) from None
+    except IsADirectoryError:
+        raise PrescriptionError([Fault(place, f"{path.name!r} is a folder", "choose the file inside it")]) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        if path.is_dir():
+            reason = "it is a folder"
+        raise PrescriptionError([Fault(place, f"it cannot be read ({reason})", "check the file")]) from None
+    if len(content) > LARGEST_FILE_BYTES:
+        raise PrescriptionError([Fault(place, f"it has {len(content)} bytes", "a prescription has less than 1 MB")])
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        fault = Fault(f"line {line}", "the text is not UTF-8", "save the file as UTF-8 in the editor")
+        raise PrescriptionError([fault]) from None
+
+
+def dump(prescription: Prescription) -> str:
+    """The prescription as TOML text; `parse` gives it back unchanged."""
+    return tomli_w.dumps(prescription.model_dump(exclude_none=True))
+
+
+def write(prescription: Prescription, path: Path) -> None:
+    """Write a prescription, replacing an older file in one step so that no half-written one is ever seen."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(path.name + ".new")
+    with open(temporary, "w", encoding="utf-8", newline="\n") as file:
+        file.write(dump(prescription))
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(temporary, path)

@@ -1,0 +1,80 @@
+"""The tables that an order is made of, besides its exercises."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from musclewood.profiles.orders.exercises import Identifier, Sentence, Table
+from pydantic import Field
+
+Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+Pain = Annotated[int, Field(ge=0, le=10)]
+
+
+class Practice(Table):
+    """Whether the workshops may be tried with the keyboard or a simulated muscle. Practice never counts as dose."""
+
+    allowed: bool = True
+
+
+class CalibrationOrder(Table):
+    """How today's maximum is found. The wide ranges let short recordings be replayed through it."""
+
+    rest_s: Annotated[float, Field(ge=1, le=60)] = 6.0
+    trials: Annotated[int, Field(ge=1, le=5)] = 3
+    trial_s: Annotated[float, Field(ge=1, le=10)] = 4.0
+    rest_between_s: Annotated[float, Field(ge=1, le=180)] = 30.0
+    every: Literal["session", "day", "week"] = "session"
+
+
+class StopRules(Table):
+    """When to stop and when to go easier. Clinics disagree on pain thresholds, so the therapist must state them."""
+
+    pain_stop: Pain
+    pain_lighten: Pain
+    pain_rise_stop: Annotated[int, Field(ge=1, le=10)]
+    # How much the target falls, relative, for the session after pain at or above `pain_lighten`.
+    lighten_pct: Annotated[float, Field(ge=0, le=50)] = 10.0
+    # Sessions in a row without such pain before scaling may raise anything again.
+    calm_sessions: Annotated[int, Field(ge=1, le=20)] = 2
+    # Relative decline of the median frequency within a set at which the set is cut short. Our choice: real quadriceps
+    # recordings fall by about a third at most (Dimitrov 2006), and home exercise should end well before that.
+    fatigue_decline_pct: Annotated[float, Field(ge=5, le=60)] = 20.0
+
+
+class Ceilings(Table):
+    """What no play may exceed. Every attempt counts here, made or missed: a missed rep loads the muscle too."""
+
+    reps_per_day: Annotated[int, Field(ge=1, le=2000)]
+    reps_per_week: Annotated[int, Field(ge=1, le=10000)]
+    minutes_per_day: Annotated[float, Field(ge=1, le=240)]
+    sessions_per_week: Annotated[int, Field(ge=1, le=28)]
+
+
+class Muscle(Table):
+    id: Identifier
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    side: Literal["left", "right"]
+    role: Literal["involved", "uninvolved", "opposite"]
+    placement: Sentence
+    channel: Annotated[int, Field(ge=0, le=15)]
+
+
+class Description(Table):
+    """What the Consensus on Exercise Reporting Template asks beside the dose (Slade 2016), in the therapist's words."""
+
+    equipment: Sentence | None = None
+    provider: Sentence | None = None
+    delivery: Sentence | None = None
+    supervision: Sentence | None = None
+    adherence: Sentence | None = None
+    motivation: Sentence | None = None
+    progression: Sentence | None = None
+    other_parts: Sentence | None = None
+    adverse_events: Sentence | None = None
+    setting: Sentence | None = None
+    tailoring: Sentence | None = None
+    starting_level: Sentence | None = None
+    fidelity: Sentence | None = None
+    dose_in_words: Sentence | None = None

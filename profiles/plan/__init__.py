@@ -1,0 +1,1 @@
+"""What comes next: today's dose, what may move by itself, what the past forbids, and the recent maximum."""

@@ -1,0 +1,220 @@
+"""What today asks of the patient. Pure: the order, the past and the day in; today's exercises and the reasons out.
+
+The rules only ever take away from the order: never a rep above a ceiling, never a rest below the ordered one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from musclewood.profiles.journal.history import History, PastSession, zone_of
+from musclewood.profiles.journal.records import ScalingRecord
+from musclewood.profiles.orders.exercises import AnyExercise, Paired, Quick, Selective, Track, reps_of
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.plan.safety import Allowance, allowance, done_on, pain_says_lighten
+from musclewood.profiles.plan.scaling import PATIENT_SENTENCES, scale
+
+
+@dataclass(frozen=True)
+class PlannedExercise:
+    """One exercise as it is to be done now. Efforts in %MVC, times in seconds.
+
+    `reps` are counted reps a set; `most_attempts` bounds made and missed reps together, so that the day's ceiling holds
+    whatever is played. `channels` are those of the exercise's muscles, in its order.
+    """
+
+    exercise_id: str
+    kind: str
+    title: str
+    workshops: tuple[str, ...]
+    channels: tuple[int, ...]
+    sets: int
+    reps: int
+    hold_s: float
+    rest_s: float
+    set_rest_s: float
+    target_pct_mvc: float
+    tolerance_pct_mvc: float
+    ceiling_pct_mvc: float
+    quiet_pct_mvc: float
+    opposite_ceiling_pct_mvc: float | None = None
+    difference_pct_mvc: float | None = None
+    rise_s: float | None = None
+    pattern: tuple[float, ...] | None = None
+    most_attempts: int = 0
+    fatigue_decline_pct: float | None = None
+
+
+@dataclass(frozen=True)
+class Change:
+    """An exercise that differs from last time. `reason` is 'harder', 'easier' or 'pain', the key under `today.scaled`."""
+
+    title: str
+    reason: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class DayPlan:
+    """Today's exercises. Empty means nothing (more) is to be done, and `reasons` say why in plain sentences."""
+
+    day: date
+    exercises: tuple[PlannedExercise, ...]
+    reasons: tuple[str, ...] = ()
+    not_before: datetime | None = None
+    scaling: tuple[ScalingRecord, ...] = field(default=())
+
+    @property
+    def reps(self) -> int:
+        return sum(exercise.sets * exercise.reps for exercise in self.exercises)
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """What scaling moved in today's exercises, for the patient to read."""
+        titles = {exercise.exercise_id: exercise.title for exercise in self.exercises}
+        reason_of = {sentence: reason for reason, sentence in PATIENT_SENTENCES.items()}
+        return tuple(
+            Change(titles[move.exercise_id], reason_of[move.reason_patient], move.reason_patient)
+            for move in self.scaling
+        )
+
+
+def plan_today(
+    prescription: Prescription, history: History, today: date | None = None, *, now: datetime | None = None
+) -> DayPlan:
+    """The plan for the next session on `today` (the day of `now` in the patient's zone, if only `now` is given).
+
+    Without `now`, the hours between sessions are not looked at.
+    """
+    zone = zone_of(prescription.timezone)
+    if today is None:
+        if now is None:
+            raise ValueError("say which day or which moment to plan for")
+        today = now.astimezone(zone).date()
+    refusal = _calendar_refusal(prescription, today)
+    if refusal:
+        return DayPlan(today, (), (refusal,))
+    allowed = allowance(prescription, history, today, now)
+    if allowed.refusal:
+        return DayPlan(today, (), (allowed.refusal,), allowed.not_before)
+    reasons = _calendar_notes(prescription, today)
+    left = _left_today(prescription, done_on(history, today, zone, now))
+    exercises, moves = _scaled(prescription, history)
+    fitted, shortened = _fit([exercise for exercise in exercises if left[exercise.exercise_id]], left, allowed)
+    if shortened:
+        reasons.append("Today is shorter, so that the ceiling for the day or the week is kept.")
+    if not fitted:
+        reasons.append("Today's exercises are done.")
+    chosen = {exercise.exercise_id for exercise in fitted}
+    return DayPlan(
+        today, tuple(fitted), tuple(reasons), scaling=tuple(move for move in moves if move.exercise_id in chosen)
+    )
+
+
+def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:
+    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one before.
+
+    A session in which nothing was tried tells nothing, unless it was pain that kept it so.
+    """
+    sessions = [
+        one
+        for one in history.sessions
+        if one.start.revision == prescription.revision and (one.attempts or pain_says_lighten(one, prescription.stop))
+    ]
+    exercises, moves = [], []
+    for exercise in prescription.exercises:
+        scaled = scale(exercise, sessions, prescription.stop)
+        setting = scaled.setting
+        exercises.append(
+            replace(
+                planned(prescription, exercise),
+                target_pct_mvc=setting.target_pct_mvc,
+                tolerance_pct_mvc=setting.tolerance_pct_mvc,
+                rest_s=max(exercise.rest_s, setting.rest_s),
+            )
+        )
+        if scaled.record:
+            moves.append(scaled.record)
+    return exercises, moves
+
+
+def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercise:
+    """An exercise exactly as ordered."""
+    channel_of = {muscle.id: muscle.channel for muscle in prescription.muscles}
+    return PlannedExercise(
+        exercise_id=exercise.id,
+        kind=exercise.kind,
+        title=exercise.title,
+        workshops=exercise.workshops,
+        channels=tuple(channel_of[muscle] for muscle in exercise.muscles),
+        sets=exercise.sets,
+        reps=exercise.reps,
+        hold_s=exercise.hold_s,
+        rest_s=exercise.rest_s,
+        set_rest_s=exercise.set_rest_s,
+        target_pct_mvc=exercise.effort.target_pct_mvc,
+        tolerance_pct_mvc=exercise.effort.tolerance_pct_mvc,
+        ceiling_pct_mvc=exercise.effort.ceiling_pct_mvc,
+        quiet_pct_mvc=exercise.quiet_pct_mvc,
+        opposite_ceiling_pct_mvc=exercise.opposite_ceiling_pct_mvc if isinstance(exercise, Selective) else None,
+        difference_pct_mvc=exercise.difference_pct_mvc if isinstance(exercise, Paired) else None,
+        rise_s=exercise.rise_s if isinstance(exercise, Quick) else None,
+        pattern=exercise.pattern if isinstance(exercise, Track) else None,
+        most_attempts=reps_of(exercise),
+        fatigue_decline_pct=prescription.stop.fatigue_decline_pct,
+    )
+
+
+def _calendar_refusal(prescription: Prescription, today: date) -> str | None:
+    if today < prescription.issued:
+        return "The prescription begins later. If that is wrong, check this computer's date."
+    if prescription.expires and today > prescription.expires:
+        return "The prescription has ended. Please ask your therapist for a new one."
+    if DAYS[today.weekday()] not in prescription.days:
+        return "Today is a rest day. Rest is part of the plan."
+    return None
+
+
+def _calendar_notes(prescription: Prescription, today: date) -> list[str]:
+    if today > prescription.review:
+        return ["The review date has passed. Please see your therapist."]
+    return []
+
+
+def _left_today(prescription: Prescription, done: list[PastSession]) -> dict[str, int]:
+    """Counted reps still to be made today, by exercise, at most one session's worth."""
+    left = {}
+    for exercise in prescription.exercises:
+        ordered = prescription.sessions_per_day * reps_of(exercise)
+        made = sum(session.counted.get(exercise.id, 0) for session in done)
+        left[exercise.id] = max(0, min(reps_of(exercise), ordered - made))
+    return left
+
+
+def _fit(
+    exercises: list[PlannedExercise], left: dict[str, int], allowed: Allowance
+) -> tuple[list[PlannedExercise], bool]:
+    """Shorten exercises to what is left of the day, in their order, and share out the attempts that the ceiling allows."""
+    room = allowed.attempts
+    wanted = [min(left[exercise.exercise_id], exercise.sets * exercise.reps) for exercise in exercises]
+    fitted, shortened = [], False
+    spare = max(0, room - sum(wanted))
+    for exercise, reps in zip(exercises, wanted, strict=True):
+        fits = min(reps, room)
+        shortened = shortened or fits < reps
+        if fits == 0:
+            continue
+        # Misses are likely, so spare room under the ceiling goes to attempts, first come, at most as many again.
+        extra = min(spare, fits)
+        spare -= extra
+        room -= fits + extra
+        fitted.append(_with_reps(exercise, fits, fits + extra))
+    return fitted, shortened
+
+
+def _with_reps(exercise: PlannedExercise, reps: int, most_attempts: int) -> PlannedExercise:
+    """At most `reps` reps, in sets that stay as near to the ordered size as whole sets allow."""
+    sets = min(exercise.sets, max(1, -(-reps // exercise.reps)))
+    return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), most_attempts=most_attempts)

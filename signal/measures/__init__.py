@@ -1,0 +1,1 @@
+"""What is measured on muscle: maxima, spectra, fatigue, co-contraction."""

@@ -1,0 +1,1 @@
+"""Whether a signal is fit to be believed, and what to do when it is not."""

@@ -1,0 +1,1 @@
+"""Recordings as files: read, written, examined."""

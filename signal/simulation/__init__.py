@@ -1,0 +1,1 @@
+"""Muscles and disturbances made by rule, for practice and for tests."""

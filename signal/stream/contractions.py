@@ -1,0 +1,311 @@
+"""Contraction detection: which ticks belong to a contraction, and when each began and ended.
+
+The detector looks at the power of ticks, not at the smoothed amplitude, so that it does not depend on how that is made.
+Order statistics over the last 100 ms tell a contraction from what is none: a single motor unit, a heartbeat or a twitch
+at release fills less than three quarters of that window, a quick contraction of 94 ms fills them. Thresholds are ratios
+to the resting level, which is followed from the first tick on, and to the contraction just made; no unit enters.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.stage import Stage
+
+# All constants are our choice, by the physics named beside each; tests/signal/stream tries them on
+# simulated muscles, tests/recordings on real ones.
+SMOOTH_S = 0.012  # tick powers are averaged over this before they are ranked
+WINDOW_S = 0.1  # in which a contraction shows
+RELEASE_S = 0.13  # in which its end shows; the motor units of a slow release pause for up to 0.12 s
+FILLED = 0.84  # part of it that must lie above a threshold: no pulse under 84 ms counts
+EMPTIED = 0.75  # part that must lie below one
+RISE = 2.5  # times rest that begins a contraction
+FALL = 1.5  # times rest that ends it
+SPREAD = 4.0  # a restless muscle must rise by so many of its own mean deviations, in the log
+HIGHEST_RISE = 3.0  # but by no more than this
+LET_GO = 0.2  # of its own level ends a contraction, whatever the rest has become
+SHARE, SHARE_S = 0.15, 1.0  # of the level just reached begins the next one; forgotten with this time constant
+REBOUND, REBOUND_S = 0.6, 0.25  # more of it at first, for the twitches that follow a release
+REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting level; the last just after a contraction
+ANEW_S = 0.4
+LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
+OPENING_FALL = 6.0  # a recording that begins within a contraction shows it by such a fall
+OPENING_S, LONGEST_OPENING_S = 0.25, 60.0
+LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
+LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in (RISE, HIGHEST_RISE, FALL, LET_GO))
+LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
+SHORTEST_S = 0.06
+NEAR_S = 0.04
+# A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
+PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
+PEAK_S = 0.05
+LOOK_S = 0.016  # time between two looks at the ranks, which cost more than all else here
+MEMORY_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Contraction:
+    """One detected burst; times in seconds since the stream began.
+
+    mean_uv, peak_uv: of the smoothed amplitude; the peak is its highest mean over 50 ms.
+    steadiness: mean over standard deviation of the amplitude in the middle 80 %; 0 where it is too short to tell.
+    """
+
+    onset_s: float
+    offset_s: float
+    mean_uv: float
+    peak_uv: float
+    steadiness: float
+
+
+@dataclass(slots=True)
+class MuscleState:
+    """What is known of one channel. Levels are natural logs of amplitude, ticks are counted from the stream's start."""
+
+    smooth: deque[float]  # newest tick powers, for the short average
+    window: deque[float]  # newest averaged powers, for the ranks that show a beginning
+    release: deque[float]  # the same, for those that show an end
+    memory: deque[float]  # newest tick powers, for looking back
+    rest: float = math.nan
+    spread: float = 0.0
+    level: float = math.nan  # of the contraction going on, or else of the last one
+    contracting: bool = False
+    opening: bool = True  # nothing but the state that the recording began in has been seen
+    opened: float = math.nan  # level in which the recording began
+    onset: int = 0
+    ended: int | None = None  # tick at which the last contraction ended
+    last_seen: int = -1
+    amplitudes: list[float] = field(default_factory=list)
+
+
+@dataclass
+class DetectorState:
+    """All channels, the number of the next tick, and contractions not yet taken."""
+
+    muscles: list[MuscleState]
+    tick: int = 0
+    anew: int = -1  # tick at which the resting levels are to be found anew
+    finished: list[tuple[int, Contraction]] = field(default_factory=list)
+
+
+Muscular = Callable[[int, int], bool]
+
+
+class ContractionDetector(Stage[DetectorState]):
+    """Causal detector for ticks of `step_s` seconds; one set of thresholds per channel."""
+
+    def __init__(self, step_s: float, channels: int) -> None:
+        self.step_s = step_s
+        self._look_every = max(1, round(LOOK_S / step_s))
+        look_s = self._look_every * step_s
+        self._size = max(4, round(WINDOW_S / step_s))
+        release = max(4, round(RELEASE_S / step_s))
+        self._middle, self._release_middle = self._size // 2, release // 2
+        self._filled = self._size - math.ceil(FILLED * self._size)  # rank that only a filled window lifts
+        self._emptied = math.ceil(EMPTIED * release) - 1  # rank that only an emptied one lowers
+        self._near = max(1, round(NEAR_S / step_s))
+        paces = (REST_UP_S, REST_DOWN_S, REST_ANEW_S, LEVEL_UP_S, LEVEL_DOWN_S)
+        shares = (min(1.0, look_s / pace_s) for pace_s in paces)
+        self._rest_up, self._rest_down, self._rest_anew, self._level_up, self._level_down = shares
+        smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
+        self._state = DetectorState(
+            [
+                MuscleState(deque(maxlen=smooth), deque(maxlen=self._size), deque(maxlen=release), deque(maxlen=memory))
+                for _ in range(channels)
+            ]
+        )
+
+    def process(
+        self, power: Samples, amplitude_uv: Samples, readable: Flags, muscular: Muscular = lambda channel, tick: True
+    ) -> Flags:
+        """Tick powers in µV² and amplitudes in µV, (ticks, channels), to whether each tick is part of a contraction.
+
+        muscular: asked with channel and newest tick where one seems to begin; False takes it for a pulse.
+        """
+        state = self._state
+        contracting = np.empty(power.shape, bool)
+        columns = zip(power.T.tolist(), amplitude_uv.T.tolist(), readable.T.tolist(), strict=True)
+        for channel, column in enumerate(columns):
+            contracting[:, channel] = self._follow(channel, column, muscular)
+        state.tick += len(power)
+        return contracting
+
+    def begin_anew(self, tick: int) -> None:
+        """From `tick` on, not before the next one, the signal rests elsewhere: hum has been found and is taken out."""
+        self._state.anew = tick
+
+    def _follow(
+        self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
+    ) -> list[bool]:
+        muscle, anew, look_every = self._state.muscles[channel], self._state.anew, self._look_every
+        smooth, window, release, memory = muscle.smooth, muscle.window, muscle.release, muscle.memory
+        contracting = []
+        for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
+            if tick == anew and not muscle.contracting:
+                muscle.rest, muscle.opening, muscle.amplitudes = math.nan, False, []
+            if seen:
+                muscle.last_seen = tick
+                memory.append(energy)
+                smooth.append(energy)
+                mean = sum(smooth) / len(smooth)
+                window.append(mean)
+                release.append(mean)
+                if muscle.contracting or muscle.opening:
+                    muscle.amplitudes.append(amplitude)
+                if not tick % look_every:
+                    self._look(channel, muscle, tick, muscular)
+            elif muscle.contracting and (tick - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
+                self._finish(channel, muscle, muscle.last_seen + 1)
+            contracting.append(muscle.contracting)
+        return contracting
+
+    def take(self) -> list[tuple[int, Contraction]]:
+        """Channel and contraction of each one finished since the last call, in the order of their ends."""
+        finished, self._state.finished = self._state.finished, []
+        return finished
+
+    def close(self) -> None:
+        """The stream is over: end whatever is still going on."""
+        for channel, muscle in enumerate(self._state.muscles):
+            if muscle.contracting:
+                self._finish(channel, muscle, muscle.last_seen + 1)
+
+    def _look(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
+        """Let the ranks of the newest powers decide."""
+        if len(muscle.window) < self._size:
+            return
+        if muscle.contracting:
+            ranked = sorted(muscle.release)
+            self._follow_level(muscle, _log_amplitude(ranked[self._release_middle]))
+            if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
+                self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
+            return
+        ranked = sorted(muscle.window)
+        middle = _log_amplitude(ranked[self._middle])
+        if math.isnan(muscle.rest):
+            muscle.rest = middle
+            if math.isnan(muscle.level):
+                muscle.level = muscle.opened = middle
+                muscle.opening = muscular(channel, tick)
+        if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick) and muscular(channel, tick):
+            self._begin(muscle, tick, middle)
+            return
+        if muscle.opening and (middle < muscle.level + LOG_RISE or muscular(channel, tick)):
+            self._watch_opening(channel, muscle, tick, middle, ranked[-1 - self._filled])
+        self._rest(muscle, tick, middle)
+
+    def _begin_above(self, muscle: MuscleState, tick: int) -> float:
+        threshold = muscle.rest + min(max(LOG_RISE, SPREAD * muscle.spread), LOG_HIGHEST_RISE)
+        if muscle.ended is None:
+            return threshold
+        since_s = (tick - muscle.ended) * self.step_s
+        share = SHARE * math.exp(-since_s / SHARE_S) + REBOUND * math.exp(-since_s / REBOUND_S)
+        return max(threshold, muscle.level + math.log(share)) if share > 1e-9 else threshold
+
+    def _end_below(self, muscle: MuscleState) -> float:
+        return max(muscle.rest + LOG_FALL, muscle.level + LOG_LET_GO)
+
+    def _follow_level(self, muscle: MuscleState, middle: float) -> None:
+        change = middle - muscle.level
+        muscle.level += change * (self._level_up if change > 0.0 else self._level_down)
+
+    def _rest(self, muscle: MuscleState, tick: int, middle: float) -> None:
+        """Follow the resting level and how restless it is."""
+        change = middle - muscle.rest
+        share = self._rest_up if change > 0.0 else self._rest_down
+        if muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S:
+            share = self._rest_anew
+        muscle.rest += change * share
+        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * self._rest_up
+
+    def _watch_opening(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
+        """A recording may begin within a contraction: then its end is what shows."""
+        self._follow_level(muscle, middle)
+        if _log_amplitude(high) < muscle.level - math.log(OPENING_FALL):
+            muscle.opening = False
+            end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
+            if end * self.step_s >= OPENING_S:
+                self._finish(channel, muscle, end)
+        elif muscle.level > muscle.opened + LOG_RISE or tick * self.step_s > LONGEST_OPENING_S:
+            muscle.opening, muscle.amplitudes = False, []
+
+    def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
+        muscle.onset = self._first_rise(muscle, tick)
+        muscle.contracting, muscle.opening = True, False
+        muscle.level = middle
+        muscle.amplitudes = []
+
+    def _let_go(self, muscle: MuscleState, tick: int, after: float) -> int:
+        """The tick after the newest one that still lay nearer to the contraction than to what followed, in the log."""
+        halfway = math.exp(muscle.level + after)
+        recent = np.array(list(muscle.memory)[-self._back(muscle.onset, tick) :])
+        size = min(self._near, len(recent))
+        near = np.convolve(recent, np.full(size, 1.0 / size), "same")
+        above = np.flatnonzero(near > halfway)
+        return tick + 1 - len(recent) + (int(above[-1]) + 1 if len(above) else 0)
+
+    def _back(self, since: int, tick: int) -> int:
+        """Ticks to look back over, but not before `since`."""
+        return max(2, min(round(LOOK_BACK_S / self.step_s), tick + 1 - since))
+
+    def _turn_back(self, muscle: MuscleState, tick: int, ticks: int, *, rising: bool) -> int:
+        """The tick among the newest `ticks` where the power most likely rose (or fell)."""
+        recent = list(muscle.memory)[-ticks:]
+        return tick + 1 - len(recent) + most_likely_change(recent, rising=rising)
+
+    def _first_rise(self, muscle: MuscleState, tick: int) -> int:
+        """The tick where the power most likely rose, but after the last long pause: what came before was no beginning."""
+        recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
+        change = most_likely_change(recent, rising=True)
+        quiet = np.array(recent) < math.exp(2.0 * (muscle.rest + math.log(PAUSE_BELOW)))
+        length = max(1, round(PAUSE_S / self.step_s))
+        pauses: Sequence[int] = ()
+        if len(quiet) - change >= length:
+            share = np.convolve(quiet[change:], np.full(length, 1.0 / length), "valid")
+            pauses = np.flatnonzero(share >= PAUSE_FILLED).tolist()
+        if pauses:
+            change += pauses[-1] + length
+        return tick + 1 - len(recent) + change
+
+    def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
+        body = np.array(muscle.amplitudes[: max(1, end - muscle.onset)])
+        width = min(len(body), max(1, round(PEAK_S / self.step_s)))
+        tenth = len(body) // 10
+        core = body[tenth : len(body) - tenth]
+        sd = float(core.std())
+        contraction = Contraction(
+            onset_s=muscle.onset * self.step_s,
+            offset_s=end * self.step_s,
+            mean_uv=float(body.mean()),
+            peak_uv=float(np.convolve(body, np.full(width, 1.0 / width), "valid").max()),
+            steadiness=float(core.mean()) / sd if sd > 0.0 else 0.0,
+        )
+        muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended = False, False, [], end
+        if contraction.offset_s - contraction.onset_s >= SHORTEST_S:
+            self._state.finished.append((channel, contraction))
+
+
+def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:
+    """Where a stretch of at least two powers splits best into two Gaussian signals, the second larger (or smaller).
+
+    The maximum-likelihood change of variance; returns the index of the first power of the second part, or 0 if the
+    power nowhere changes in that direction.
+    """
+    values = np.maximum(np.asarray(powers, float), 1e-12 * (max(powers) or 1.0))
+    count = np.arange(1, len(values))
+    total = np.cumsum(values)
+    before = total[:-1] / count
+    after = np.maximum(total[-1] - total[:-1], values.min()) / (len(values) - count)
+    cost = count * np.log(before) + (len(values) - count) * np.log(after)
+    possible = after > before if rising else after < before
+    return int(np.argmin(np.where(possible, cost, np.inf))) + 1 if possible.any() else 0
+
+
+def _log_amplitude(power: float) -> float:
+    return 0.5 * math.log(power) if power > 0.0 else -50.0

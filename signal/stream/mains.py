@@ -1,0 +1,245 @@
+"""Mains removal: hum at 50 or 60 Hz and its harmonics, found in the signal itself and taken out as it continues.
+
+Time is cut into frames of 0.1 s, counted from the first sample. Each frame gives one phasor per harmonic. The phasors
+of the newest seconds, each weighted by how quiet its frame was, tell the true mains frequency (within 0.6 Hz of the
+nominal one), amplitude and phase; what they predict for the next frame is subtracted there. Nothing is subtracted
+unless a line stands out of the noise beyond chance, so that EMG at 50 and 60 Hz stays; a contraction weighs little, so
+that it leaves no false hum behind. (A notch filter would take the EMG out with the hum and ring after each burst.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.stage import Stage
+from numpy.typing import NDArray
+
+NOMINAL_HZ = (50.0, 60.0)
+FRAME_S = 0.1  # whole periods of both nominal frequencies
+FRAMES = 60
+FORGET_S = 2.0
+OFF_BY_HZ = 0.6  # European grids hold 50 Hz within 0.5 Hz but for emergencies (EN 50160)
+STEP_HZ = 0.02
+SEARCHED = 3  # harmonics that together tell the frequency
+HIGHEST_HZ = 450.0
+# A surface EMG of the usual spectrum is up to 2.5 times as dense at 50-80 Hz as on average over 0-500 Hz.
+DENSEST = 2.5
+# For noise alone the strength of a line is exponentially distributed with mean 1: 20 comes by once in e^20 looks.
+FOUND, KEPT = 20.0, 8.0
+FEWEST_FRAMES = 4
+SEARCH_EVERY = 4  # frames
+Phasors = NDArray[np.complex128]
+
+
+@dataclass
+class MainsState:
+    """Frames, the newest `FRAMES` of them before `end`, and what is predicted for the frame under way."""
+
+    phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
+    weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
+    frame: Samples  # (samples, channels) of the frame under way
+    valid: Flags  # per channel, whether all of it is to be used
+    hum: Samples  # (samples, channels), predicted
+    end: int = FRAMES
+    sample: int = 0  # counted from the start
+    nominal: int | None = None  # which of NOMINAL_HZ was found
+    offset_hz: float = 0.0  # true frequency less nominal one
+    humming: bool = False  # whether any of `hum` is not zero
+    found: int | None = None  # sample at which hum was found and not yet told
+
+
+@dataclass(frozen=True)
+class Tuned:
+    """For one mains frequency, per harmonic: frames turned to the newest, what a frame loses off its line, the wave."""
+
+    nominal: int
+    offset_hz: float
+    turn: Phasors  # (harmonics, FRAMES)
+    loss: NDArray[np.float64]  # (harmonics,)
+    wave: Phasors  # (harmonics, samples of a frame)
+
+
+class MainsRemoval(Stage[MainsState]):
+    """Takes mains hum out of band-passed samples, causally and without delay."""
+
+    def __init__(self, rate_hz: float, channels: int) -> None:
+        self.rate_hz = rate_hz
+        self.channels = channels
+        self._size = round(FRAME_S * rate_hz)
+        top_hz = min(HIGHEST_HZ, 0.45 * rate_hz)
+        self._harmonics = max(1, int(top_hz // NOMINAL_HZ[0]))
+        order = np.arange(1, self._harmonics + 1)
+        self._line_hz = np.outer(NOMINAL_HZ, order)  # (nominal, harmonics)
+        self._usable = self._line_hz <= top_hz
+        self._order = order
+        within_s = np.arange(self._size) / rate_hz
+        self._turn = np.exp(-2j * np.pi * self._line_hz.reshape(-1, 1) * within_s) * 2.0 / self._size
+        self._within_s = within_s
+        self._frame_s = self._size / rate_hz
+        self._age_s = self._frame_s * np.arange(FRAMES - 1, -1, -1)
+        self._offsets_hz = np.arange(-OFF_BY_HZ, OFF_BY_HZ + STEP_HZ / 2, STEP_HZ)
+        searched = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
+        self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
+        self._fade = np.exp(-self._age_s / FORGET_S)
+        self._tuned = Tuned(-1, 0.0, self._turn[:0], np.ones(0), self._turn[:0])
+        self._state = MainsState(
+            phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
+            weights=np.zeros((channels, 2 * FRAMES)),
+            frame=np.zeros((self._size, channels)),
+            valid=np.ones(channels, bool),
+            hum=np.zeros((self._size, channels)),
+        )
+
+    def process(self, emg_uv: Samples, readable: Flags, lost: int = 0) -> Samples:
+        """Band-passed samples (n, channels) in µV, and which are readable, to the same without hum."""
+        if lost:
+            self._skip(lost)
+        state = self._state
+        sound = np.count_nonzero(readable) == readable.size
+        parts = []
+        done = 0
+        while done < len(emg_uv):
+            place = state.sample % self._size
+            stop = min(len(emg_uv), done + self._size - place)
+            until = place + stop - done
+            part = emg_uv[done:stop]
+            state.frame[place:until] = part
+            if not sound:
+                state.valid &= readable[done:stop].all(axis=0)
+            parts.append(part - state.hum[place:until] if state.humming else part)
+            state.sample += stop - done
+            done = stop
+            if until == self._size:
+                self._learn()
+        return parts[0] if len(parts) == 1 else np.concatenate([emg_uv[:0], *parts])
+
+    def take_found(self) -> int | None:
+        """The sample from which hum is taken out that was left in before, if that has happened since the last call."""
+        found, self._state.found = self._state.found, None
+        return found
+
+    def _skip(self, lost: int) -> None:
+        """Pass over lost samples; frames that they touch are not used."""
+        state = self._state
+        before = state.sample // self._size
+        state.sample += lost
+        state.valid[:] = False
+        for _ in range(min(FRAMES, state.sample // self._size - before)):
+            self._push(0.0, 0.0)
+        if state.sample // self._size != before:
+            self._predict()
+
+    def _learn(self) -> None:
+        """Take in the frame just completed and predict the next one."""
+        state = self._state
+        start_s = (state.sample - self._size) / self.rate_hz
+        phasors = (self._turn @ state.frame).reshape(*self._line_hz.shape, self.channels)
+        phasors *= np.exp(-2j * np.pi * start_s * self._line_hz)[:, :, np.newaxis]
+        left = state.frame - state.hum if state.humming else state.frame
+        noise = np.square(left).sum(axis=0) * (4.0 * DENSEST / self._size**2)
+        weights = np.where(state.valid & (noise > 0.0), 1.0 / np.where(noise > 0.0, noise, 1.0), 0.0)
+        self._push(phasors, weights)
+        state.valid[:] = True
+        self._predict()
+
+    def _push(self, phasors: Phasors | float, weights: NDArray[np.float64] | float) -> None:
+        state = self._state
+        if state.end == 2 * FRAMES:
+            state.phasors[..., :FRAMES] = state.phasors[..., FRAMES:]
+            state.weights[:, :FRAMES] = state.weights[:, FRAMES:]
+            state.end = FRAMES
+        state.phasors[..., state.end] = phasors
+        state.weights[:, state.end] = weights
+        state.end += 1
+
+    def _predict(self) -> None:
+        """Set `hum` for the frame that begins or goes on at the present sample."""
+        state = self._state
+        if state.humming:
+            state.hum[:] = 0.0
+            state.humming = False
+        frame = state.sample // self._size
+        search = frame % SEARCH_EVERY == 0
+        if state.nominal is None and not search:
+            return
+        newest = slice(state.end - FRAMES, state.end)
+        weights = state.weights[:, newest] * self._fade
+        if search:
+            self._find(weights, state.phasors[..., newest])
+        nominal, offset_hz = state.nominal, state.offset_hz
+        if nominal is None:
+            return
+        tuned = self._tune(nominal, offset_hz)
+        phasors = state.phasors[nominal, ..., newest] * weights
+        amounts = np.matmul(phasors, tuned.turn[:, :, np.newaxis])[:, :, 0]  # (harmonics, channels)
+        strength = _strength(amounts, weights)
+        shown = self._usable[nominal][:, np.newaxis] & (strength > KEPT)
+        if not np.count_nonzero(shown):
+            return
+        mean = amounts / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
+        lines = np.where(shown, mean * (1.0 - KEPT / np.maximum(strength, KEPT) / 2.0), 0.0)
+        # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
+        phase = NOMINAL_HZ[nominal] * frame * self._frame_s + offset_hz * 0.5 * self._frame_s
+        lines *= (np.exp(2j * np.pi * phase * self._order) / tuned.loss)[:, np.newaxis]
+        state.hum[:] = (lines.T @ tuned.wave).real.T
+        state.humming = True
+
+    def _tune(self, nominal: int, offset_hz: float) -> Tuned:
+        """What depends on the mains frequency alone; kept while that stays, four frames at least."""
+        if (self._tuned.nominal, self._tuned.offset_hz) != (nominal, offset_hz):
+            hertz = NOMINAL_HZ[nominal] + offset_hz
+            self._tuned = Tuned(
+                nominal,
+                offset_hz,
+                turn=_powers(np.exp(2j * np.pi * offset_hz * self._age_s), self._harmonics),
+                loss=np.sinc(self._order * offset_hz * self._frame_s),
+                wave=_powers(np.exp(2j * np.pi * hertz * self._within_s), self._harmonics),
+            )
+        return self._tuned
+
+    def _find(self, weights: NDArray[np.float64], seen: Phasors) -> None:
+        """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
+        state = self._state
+        if np.count_nonzero(weights.any(axis=0)) < FEWEST_FRAMES:
+            state.nominal = None
+            return
+        best, where, curve = 0.0, 0, np.zeros(len(self._offsets_hz))
+        for nominal in range(len(NOMINAL_HZ)) if state.nominal is None else (state.nominal,):
+            phasors = seen[nominal, :SEARCHED] * weights
+            amounts = phasors @ self._back[: len(phasors)]  # (harmonics, channels, offsets)
+            excess = _strength(amounts.swapaxes(1, 2), weights) - 1.0
+            excess[~self._usable[nominal, :SEARCHED]] = 0.0
+            total = excess.sum(axis=(0, 2))
+            if total.max() > best:
+                best, where, curve = float(total.max()), nominal, total
+        if best < (KEPT if state.nominal == where else FOUND):
+            state.nominal = None
+            return
+        if state.nominal is None:
+            state.found = state.sample
+        state.nominal = where
+        state.offset_hz = float(self._offsets_hz[0] + STEP_HZ * _summit(curve))
+
+
+def _powers(base: Phasors, count: int) -> Phasors:
+    """First, second, ... power of each phasor, (count, n)."""
+    powers: Phasors = np.multiply.accumulate(np.broadcast_to(base, (count, len(base))), axis=0)
+    return powers
+
+
+def _strength(amounts: Phasors, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Power of weighted sums of phasors (..., channels) against what noise alone would give."""
+    power: NDArray[np.float64] = np.square(np.abs(amounts)) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
+    return power
+
+
+def _summit(curve: NDArray[np.float64]) -> float:
+    """Place of the highest point, by a parabola through it and its neighbours."""
+    top = int(np.argmax(curve))
+    if not 0 < top < len(curve) - 1:
+        return float(top)
+    left, middle, right = curve[top - 1 : top + 2]
+    return top + 0.5 * float(left - right) / float(left - 2.0 * middle + right)

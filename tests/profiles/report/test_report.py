@@ -1,0 +1,239 @@
+"""The report: complete, self-contained, and honest about what is chance and what is demonstration."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from musclewood.profiles.journal.history import zone_of
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.ledger import Ledger, read_ledger
+from musclewood.profiles.journal.records import RepRecord, SetRecord
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.templates import template
+from musclewood.profiles.plan.adherence import adherence
+from musclewood.profiles.report import figures as report_figures
+from musclewood.profiles.report.days import weeks
+from musclewood.profiles.report.page import render_report
+from musclewood.profiles.report.patient import texts
+from musclewood.profiles.report.sides import CAUTION, compare
+
+Play = Callable[..., int]
+START = datetime.fromisoformat("2026-11-26T17:00:00+01:00")
+NOW = datetime(2026, 12, 2, 18, tzinfo=UTC)
+
+
+class Page(HTMLParser):
+    """Collects what a reader sees and checks that every tag is closed in order."""
+
+    VOID = frozenset({"meta", "br", "path", "img", "link", "hr", "use", "stop"})
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.open: list[str] = []
+        self.links: list[str] = []
+        self.ids: list[str] = []
+        self.feed(html)
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in self.VOID:
+            self.open.append(tag)
+        for name, value in attrs:
+            if name in ("src", "href", "xlink:href") and value:
+                self.links.append(value)
+            if name == "id" and value:
+                self.ids.append(value)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in self.VOID:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open and data.strip():
+            self.words.append(" ".join(data.split()))
+
+    @property
+    def text(self) -> str:
+        return " ".join(self.words)
+
+
+@pytest.fixture
+def ledger(journal_path: Path, play: Play, rep: Any) -> Ledger:
+    with Journal.open(journal_path) as journal:
+        for day, mvc in ((0, 150.0), (1, 155.0), (2, 149.0)):
+            reps = [rep(number) for number in range(1, 18)] + [rep(18, "weak", mean_pct_mvc=21.0), rep(19, "over")]
+            play(journal, START + timedelta(days=day), reps=reps, pain=(1, 3), mvc_uv=mvc)
+        play(journal, START + timedelta(days=4), source="keyboard", mvc_uv=900.0, pain=(9,))
+        return read_ledger(journal)
+
+
+def test_it_says_what_was_done_first(ledger: Ledger, knee: Prescription) -> None:
+    page = Page(render_report(ledger, knee, now=NOW))
+    assert "51 of 220 ordered repetitions were made, on 3 days of 5 planned: 23 % of the order" in page.text
+    assert "this may be the electrodes' place alone" in page.text
+    assert "Pain stayed below the stop level: at most 3 of 10 (stop at 5)" in page.text
+    assert page.text.index("51 of 220") < page.text.index("Ordered and done")
+
+
+def test_every_section_and_every_caution_is_there(ledger: Ledger, knee: Prescription) -> None:
+    text = Page(render_report(ledger, knee, now=NOW)).text
+    for heading in (
+        "Ordered and done",
+        "Effort, repetition by repetition",
+        "Recent maximum",
+        "Pain and effort as answered",
+        "What the program changed, and why",
+        "Week by week",
+        "Signal and interruptions",
+        "For you",
+        "How the figures are computed",
+    ):
+        assert heading in text
+    for words in (
+        "not a medical device",
+        "Follow your therapist",
+        "local rules and licensed practice decide",
+        "Stop on pain, dizziness or a skin reaction",
+        "implanted device, in pregnancy or on broken skin",
+    ):
+        assert words in text
+
+
+def test_it_holds_everything_it_needs(ledger: Ledger, knee: Prescription) -> None:
+    html = render_report(ledger, knee, now=NOW)
+    page = Page(html)
+    assert all(link.startswith("#") for link in page.links)
+    assert "<script" not in html and "@import" not in html
+    assert all(target.startswith(("data:", "#")) for target in re.findall(r"url\(([^)]*)\)", html))
+    assert len(set(page.ids)) == len(page.ids)
+    assert {link[1:] for link in page.links} <= set(page.ids)
+    assert html.count('role="img"') >= 4
+
+
+def test_practice_never_counts(ledger: Ledger, knee: Prescription) -> None:
+    text = Page(render_report(ledger, knee, now=NOW)).text
+    assert "1 practice session without a muscle" in text
+    assert "at most 3 of 10" in text and "Demonstration" not in text
+
+
+def test_a_demonstration_says_so_and_shows_practice(ledger: Ledger, knee: Prescription) -> None:
+    text = Page(render_report(ledger, knee, demonstration=True, now=NOW)).text
+    assert "Demonstration." in text and "simulated" in text and "as if it were dose" in text
+    assert "55 of 220" in text and "Pain reached 9 of 10" in text
+
+
+def test_nothing_done_yet_is_a_report_too(knee: Prescription) -> None:
+    text = Page(render_report(Ledger(()), knee, now=NOW)).text
+    assert "Nothing has been done yet that counts." in text and "Nothing measured yet." in text
+
+
+def test_the_same_past_gives_the_same_page(ledger: Ledger, knee: Prescription) -> None:
+    assert render_report(ledger, knee, now=NOW) == render_report(ledger, knee, now=NOW)
+
+
+def test_words_from_outside_stay_words(ledger: Ledger, knee: Prescription) -> None:
+    sharp = knee.model_copy(update={"clinic": "<script>alert(1)</script> & Co"})
+    exercise = knee.exercises[0].model_copy(update={"title": 'Hold "it" <b>& smile</b>'})
+    sharp = sharp.model_copy(update={"exercises": (exercise,)})
+    html = render_report(ledger, sharp, now=NOW)
+    assert "<script" not in html and "<b>& smile" not in html
+    assert 'Hold "it" <b>& smile</b>' in Page(html).text
+
+
+def test_a_damaged_journal_is_worth_checking(ledger: Ledger, knee: Prescription) -> None:
+    doubtful = Ledger(ledger.sessions, ledger.journal_hash, ("session 2: it was changed after it was closed",))
+    text = Page(render_report(doubtful, knee, now=NOW)).text
+    assert "Worth checking" in text and "session 2: it was changed" in text
+
+
+def test_every_missed_day_has_its_reason(journal_path: Path, play: Play, rep: Any, knee: Prescription) -> None:
+    # Thursday whole; Friday stopped by pain; Saturday nothing; Sunday rest; Monday practice alone; Tuesday today.
+    whole = [rep(n, exercise_id=one.id) for one in knee.exercises for n in range(one.sets * one.reps)]
+    with Journal.open(journal_path) as journal:
+        play(journal, START, reps=whole)
+        play(
+            journal,
+            START + timedelta(days=1),
+            reps=[rep(1), rep(2, "weak"), rep(3, "weak")],
+            pain=(1, 6),
+            ending="pain",
+        )
+        play(journal, START + timedelta(days=4), source="keyboard")
+        text = Page(render_report(journal, knee, now=NOW - timedelta(days=1))).text
+    assert "2026-11-27 1 of 44 pain ended the session (6 of 10); 2 attempts did not count (2 weak)" in text
+    assert "2026-11-28 0 of 44 no session was begun" in text
+    assert "2026-11-30 0 of 44 only practice without a sensor" in text
+    assert "On 3 of 5 planned days less was done" in text
+    assert "2026-11-23 2 of 3 45 of 132" in text, "the week, its days and its repetitions"
+
+
+def test_sides_are_compared_with_an_interval_and_a_caution(ledger: Ledger) -> None:
+    order = template("ankle-after-sprain")
+    involved, uninvolved = order.muscles
+    record = ledger.sessions[0].calibrations[0]
+    both = [
+        replace(record, muscle=involved.id, mvc_uv=162.0),
+        replace(record, muscle=uninvolved.id, mvc_uv=180.0),
+    ]
+    sessions = [replace(session, records=tuple(both)) for session in ledger.counting()]
+    (sides,) = compare(order, sessions)
+    assert sides.index == pytest.approx(90.0) and sides.sessions == 3
+    # Three sessions narrow the interval by the root of three, and one session cannot tell 90 from 65 or 124 %.
+    (once,) = compare(order, sessions[:1])
+    assert math.log(once.high / 90) == pytest.approx(math.sqrt(3) * math.log(sides.high / 90))
+    assert once.high - once.low > 50 and "leaves open whether 90 %" in once.sentence()
+    assert "57 % reached 90 %" in CAUTION and "Wellsandt 2017" in CAUTION
+
+
+def test_change_courses_and_the_patients_page_are_told(journal_path: Path, play: Play, knee: Prescription) -> None:
+    with Journal.open(journal_path) as journal:
+        for day, mvc in enumerate((100.0, 102.0, 99.0, 101.0, 240.0, 250.0, 260.0)):
+            play(journal, START + timedelta(days=day), mvc_uv=mvc)
+        ledger = read_ledger(journal)
+    changed = []
+    for number, session in enumerate(ledger.sessions):
+        records = tuple(
+            replace(one, cocontraction_pct=20.0 + number, median_frequency_decline_pct=22.0, cut_short="tired")
+            if isinstance(one, SetRecord)
+            else one
+            for one in session.records
+        )
+        changed.append(replace(session, records=records))
+    html = render_report(Ledger(tuple(changed)), knee.model_copy(update={"language": "de"}), now=NOW)
+    text = Page(html).text
+    assert "so it is real, and has been since 2026-11-30" in text and "real change since the start" in html
+    assert "overlapped by 25 % of their activity lately, more than at first (21 %)" in text
+    assert (
+        "the signal slowed by 22 % within a set lately, at most 22 % in a session; 7 sets were cut short for it" in text
+    )
+    patient = html[html.index('<section class="patient"') :]
+    assert 'lang="de"' in patient and "Die nächste Besprechung ist am 16. Dezember 2026." in patient
+    assert "28" in patient and "Das Signal Ihres Muskels ist größer geworden" in patient
+    assert texts()["en"].keys() == texts()["de"].keys()
+
+
+def test_more_days_than_bars_can_be_told_apart_become_weeks_and_a_calendar(ledger: Ledger, knee: Prescription) -> None:
+    zone = zone_of(knee.timezone)
+    sessions = ledger.counting()
+    days = adherence([knee], sessions, knee.issued, knee.issued + timedelta(days=207), zone).days
+    rows = weeks(days, sessions, zone)
+    assert len(rows) == 30 and sum(row.reps_counted for row in rows) == sum(day.reps_counted for day in days) == 51
+    assert (rows[0].days_done, rows[0].highest_pain, rows[1].highest_pain) == (3, 3, None)
+    figure = report_figures.calendar_of(days)
+    assert all(word in figure for word in ("a part", "nothing", "rest day", "Mon", "Sun")) and figure.count("<svg") == 1
+
+
+def test_every_verdict_has_its_mark(rep: Callable[..., RepRecord]) -> None:
+    """No mark makes the drawing library warn, which would reach whoever asked for the report."""
+    reps = [rep(number, verdict) for number, verdict in enumerate(report_figures.MARKS, start=1)]
+    drawn = report_figures.effort_by_rep(reps, 60.0, "Effort against the band")
+    assert all(colour.lower() in drawn.lower() for _, colour in report_figures.MARKS.values())
