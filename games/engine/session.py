@@ -22,8 +22,8 @@ from musclewood.games.engine.session_events import (
     ReferenceFound,
     Resumed,
     SessionOver,
+    SessionStage,
     SessionView,
-    Stage,
     StageEntered,
     Tick,
 )
@@ -80,7 +80,7 @@ class Session:
         self._channel_count, self._settings = channels, settings or SessionSettings()
         self._limit_s = 60.0 * minutes_left
         self._ticks, self._stage_s = 0, 0.0
-        self._stage: Stage = "comfort"
+        self._stage: SessionStage = "comfort"
         self._known = dict(references or {})
         self._used = tuple(dict.fromkeys(channel for planned in plan.exercises for channel in planned.channels))
         muscles = [self._muscle(channel) for channel in self._used if channel not in self._known]
@@ -105,7 +105,7 @@ class Session:
         return self._ticks * self._step_s
 
     @property
-    def stage(self) -> Stage:
+    def stage(self) -> SessionStage:
         return self._stage
 
     @property
@@ -223,7 +223,7 @@ class Session:
             return [*happened, *self._finish("ceiling", "the minutes of the day were used up")]
         if self._waited_too_long():
             return [*happened, *self._finish("stopped" if self._pause != "sensor" else "sensor", "nobody answered")]
-        stages: dict[Stage, Callable[[Tick], list[Happening]]] = {
+        stages: dict[SessionStage, Callable[[Tick], list[Happening]]] = {
             "calibration": self._calibrate,
             "exercise": self._exercise_tick,
             "break": self._break_tick,
@@ -251,7 +251,7 @@ class Session:
         return self._next_exercise() if self._rested_s >= self._break_s() else []
 
     # --- from stage to stage -----------------------------------------------------------------------------------
-    def _enter(self, stage: Stage) -> list[Happening]:
+    def _enter(self, stage: SessionStage) -> list[Happening]:
         self._stage, self._stage_s = stage, 0.0
         return [Happening(StageEntered(stage))]
 

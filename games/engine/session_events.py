@@ -11,7 +11,7 @@ from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.signal.measures.calibration import CalibrationEvent
 from musclewood.signal.stream.activation import Reference
 
-Stage = Literal["comfort", "signal", "calibration", "choose", "exercise", "break", "rating", "finished"]
+SessionStage = Literal["comfort", "signal", "calibration", "choose", "exercise", "break", "rating", "finished"]
 Pause = Literal["patient", "sensor", "pain"]
 
 
@@ -27,7 +27,7 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class StageEntered:
-    stage: Stage
+    stage: SessionStage
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +148,7 @@ class SessionView:
     `note` is that of the exercise at hand, and in a break that of the one before.
     """
 
-    stage: Stage
+    stage: SessionStage
     time_s: float
     paused: Pause | None
     pause_s: float

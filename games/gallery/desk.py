@@ -105,7 +105,7 @@ def _forms() -> dict[str, Make]:
         "desk-issued": lambda around: IssuedPage(around, made_up.office(), issued(True)),
         "desk-issued-waiting": lambda around: IssuedPage(around, made_up.office(), issued(False)),
         "desk-note": lambda around: NotePage(
-            around, around.reader.words("desk.try.missing", workshop=around.reader.words("desk.workshop.yoke"))
+            around, around.theme.words("desk.try.missing", workshop=around.theme.words("desk.workshop.yoke"))
         ),
     }
 
@@ -117,7 +117,7 @@ def _trust() -> dict[str, Make]:
         return page
 
     def collected(around: Surroundings) -> Page:
-        page, words = CollectPage(around, made_up.office()), around.reader.words
+        page, words = CollectPage(around, made_up.office()), around.theme.words
         page.entries, page.done = {}, True
         page.lines = [(marks.leaf, words("desk.collect.one", code=code)) for code in (CODE, "HB-0141", "HB-0215")]
         page.lines.append((marks.warning, words("desk.collect.not-taken", code="HB-0252")))

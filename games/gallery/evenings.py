@@ -38,7 +38,7 @@ EXERCISES: dict[str, PlannedExercise] = {
 
 
 @dataclass
-class Evening:
+class WorkshopMoment:
     """A workshop at one moment: what is seen and what its rules have come to."""
 
     exercise: PlannedExercise
@@ -47,13 +47,13 @@ class Evening:
 
 
 @cache
-def evening(workshop: str, moment: str) -> Evening:
+def evening(workshop: str, moment: str) -> WorkshopMoment:
     """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks' on."""
     exercise = EXERCISES[workshop]
     shelf = three_weeks(workshop) if moment == "weeks" else three_weeks(workshop)[:4]
     rules = workshops()[workshop].rules(exercise, 5, shelf, DAY)
     view = _play(exercise, rules, moment, _Moment(moment, exercise.rest_s))
-    return Evening(exercise, view, rules)
+    return WorkshopMoment(exercise, view, rules)
 
 
 class _Moment:

@@ -9,15 +9,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import cast
 
-from musclewood.games.engine.session_events import CalibrationView, SessionView, SignalView, Stage
+from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.gallery.evenings import EXERCISES, MOMENTS, evening
 from musclewood.games.gallery.letters import letter_states
 from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
 from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.screens.base.day import Day, nothing_ordered
 from musclewood.games.screens.base.notice import NoticePage
 from musclewood.games.screens.base.page import Page, Surroundings
@@ -72,7 +72,7 @@ def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdr
 
     def render(canvas: Canvas) -> None:
         backdrops = baked.setdefault(canvas.size, Backdrops(canvas.size, at_once=True))
-        page = make(Surroundings(Reader(settings), backdrops))
+        page = make(Surroundings(Theme(settings), backdrops))
         page.time_s = 3.0
         page.draw(canvas)
         if isinstance(page, WorkPage):
@@ -234,7 +234,7 @@ def _aged(page: Page) -> Page:
 
 def _still(stage: str, *, made: list[Product] | None = None, **changes: object) -> Play:
     view = SessionView(
-        stage=cast(Stage, stage), time_s=60.0, paused=None, pause_s=0.0, advice=None, exercise=PLAN.exercises[0],
+        stage=cast(SessionStage, stage), time_s=60.0, paused=None, pause_s=0.0, advice=None, exercise=PLAN.exercises[0],
         exercise_number=1, exercises=1, workshop="kiln", left_s=0.0,
     )  # fmt: skip
     return cast(Play, StillPlay(replace(view, **changes), made=made or []))  # type: ignore[arg-type]

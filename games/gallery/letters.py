@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from musclewood.games.home.post import Answer, Post, Told
+from musclewood.games.home.post import Post, PostResult, Told
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.profiles.exchange.admission import Introduction
@@ -19,13 +19,13 @@ def letter_states() -> dict[str, Callable[[Surroundings], Page]]:
     refused: tuple[Told, ...] = (("another-clinic", {}), ("nothing-to-send", {}))
     return {
         "letters": _after(None),
-        "letters-new": _after(Answer(asks=asks)),
-        "letters-let-in": _after(Answer((("let-in", {"clinic": "Hornbeam Clinic"}),), own_words=SPOKEN[::-1])),
-        "letters-refused": _after(Answer(refused, another_clinic=True)),
+        "letters-new": _after(PostResult(asks=asks)),
+        "letters-let-in": _after(PostResult((("let-in", {"clinic": "Hornbeam Clinic"}),), own_words=SPOKEN[::-1])),
+        "letters-refused": _after(PostResult(refused, another_clinic=True)),
     }
 
 
-def _after(answer: Answer | None) -> Callable[[Surroundings], Page]:
+def _after(answer: PostResult | None) -> Callable[[Surroundings], Page]:
     def make(around: Surroundings) -> Page:
         page = LettersPage(around, Post(Home(Path("nowhere")), date.today))
         page.answer = answer

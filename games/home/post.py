@@ -31,7 +31,7 @@ TROUBLES = {
 
 
 @dataclass(frozen=True)
-class Answer:
+class PostResult:
     """What came of it.
 
     told: keys of the catalogue's section `letters` with their values; asks: a clinic whose words must be compared before
@@ -57,7 +57,7 @@ class Post:
         """The exchange folder of the last visit, '' before the first."""
         return home_exchange.remembered_address(self._home)
 
-    def receive(self, path: str, compared: Words = (), *, new_clinic: bool = False) -> Answer:
+    def receive(self, path: str, compared: Words = (), *, new_clinic: bool = False) -> PostResult:
         """A file is taken in as a prescription; a folder, or an address, is visited as the exchange folder.
 
         compared: the clinic's words that a person found to be the same; new_clinic: the patient asked for another one.
@@ -73,10 +73,10 @@ class Post:
         except (TrustError, PrescriptionError) as error:
             return _refused(error, asked)
 
-    def _visit(self, address: str, asked: _Asked, new_clinic: bool) -> Answer:
+    def _visit(self, address: str, asked: _Asked, new_clinic: bool) -> PostResult:
         """Fetch what is new, and send what waits.  Raises TrustError."""
         if not self._home.patients():
-            return Answer((_line("first-file"),))
+            return PostResult((_line("first-file"),))
         place, today = open_place(address), self._today()
         done = home_exchange.visit(self._home, place, today=today, confirm=asked, new_clinic=new_clinic)
         home_exchange.remember_address(self._home, address)
@@ -84,32 +84,32 @@ class Post:
         answers += [_refused(refusal.reason, asked) for one in done.fetched.values() for refusal in one.refused]
         told = [line for answer in answers for line in answer.told] if answers else [_line("nothing-new")]
         told.append(_line("sent", count=len(done.sent)) if done.sent else _line("nothing-to-send"))
-        return Answer(
+        return PostResult(
             tuple(told),
             asked.introduction,
             next((answer.own_words for answer in answers if answer.own_words), ()),
             any(answer.another_clinic for answer in answers),
         )
 
-    def _let_in(self, admission: Admission) -> Answer:
+    def _let_in(self, admission: Admission) -> PostResult:
         self.changed = self.changed or admission.changed
         told = (_line("let-in" if admission.changed else "known", clinic=admission.prescription.clinic),)
         if admission.standing not in ("first", "new clinic"):
-            return Answer(told)
-        return Answer(told, own_words=home_exchange.computer_words(self._home, admission.prescription.patient))
+            return PostResult(told)
+        return PostResult(told, own_words=home_exchange.computer_words(self._home, admission.prescription.patient))
 
 
 def _line(key: str, **values: object) -> Told:
     return key, values
 
 
-def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> Answer:
+def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> PostResult:
     if isinstance(error, PrescriptionError):
-        return Answer((_line("faulty"),))
+        return PostResult((_line("faulty"),))
     if isinstance(error, NotConfirmedError):
-        return Answer(asks=asked.introduction)
+        return PostResult(asks=asked.introduction)
     name = type(error).__name__.removesuffix("Error")
-    return Answer((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
+    return PostResult((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
 
 
 class _Asked:

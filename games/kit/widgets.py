@@ -9,13 +9,13 @@ from dataclasses import dataclass, field, replace
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import Colour, palette
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import Shape, lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY
 
 SMALLEST_TARGET = 56.0  # height of anything to choose, beyond the 44 that touch needs (WCAG 2.2, 2.5.5)
 LARGEST_ICON, ICON_GAP = 60.0, 14.0
-Drawing = Callable[[Canvas, Reader, Box], None]
+Drawing = Callable[[Canvas, Theme, Box], None]
 
 
 @dataclass(frozen=True)
@@ -53,29 +53,29 @@ class Widget:
         """The same widget as wide as its neighbours."""
         return replace(self, box=self.box._replace(width=width))
 
-    def draw(self, canvas: Canvas, reader: Reader) -> None:
+    def draw(self, canvas: Canvas, theme: Theme) -> None:
         """Paper, icon, words."""
         if not self.bare:
-            colour = reader.lamp if self.look.lamp else reader.slip
-            lay_slip(canvas, self.box, self.look.shape, colour, outlined=reader.settings.high_contrast)
+            colour = theme.lamp if self.look.lamp else theme.slip
+            lay_slip(canvas, self.box, self.look.shape, colour, outlined=theme.settings.high_contrast)
         if self.picture:
-            self.picture(canvas, reader, self.box)
+            self.picture(canvas, theme, self.box)
         if self.icon:
             side = _icon_side(self.box.height)
             left = self.box.left + _left_margin(self.look)
-            self.icon(canvas, reader, Box(left, self.box.top + (self.box.height - side) / 2, side, side))
+            self.icon(canvas, theme, Box(left, self.box.top + (self.box.height - side) / 2, side, side))
         if self.lines:
-            self._write(canvas, reader)
+            self._write(canvas, theme)
 
-    def _write(self, canvas: Canvas, reader: Reader) -> None:
+    def _write(self, canvas: Canvas, theme: Theme) -> None:
         lines, look = list(self.lines), self.look
         middle = self.box.top + self.box.height / 2
         if look.centred:
             at: Point = (self.box.left + self.box.width / 2, middle)
-            reader.letters.write(canvas, lines, at, look.size, reader.ink, bold=look.bold, anchor="center")
+            theme.letters.write(canvas, lines, at, look.size, theme.ink, bold=look.bold, anchor="center")
             return
         left = self.box.left + _left_margin(look) + (_icon_side(self.box.height) + ICON_GAP if self.icon else 0)
-        reader.letters.write(canvas, lines, (left, middle), look.size, reader.ink, bold=look.bold, anchor="midleft")
+        theme.letters.write(canvas, lines, (left, middle), look.size, theme.ink, bold=look.bold, anchor="midleft")
 
 
 def _icon_side(height: float) -> float:
@@ -87,15 +87,15 @@ def _left_margin(look: Look) -> float:
 
 
 def sentence(
-    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, look: Look | None = None, key: str = ""
+    canvas: Canvas, theme: Theme, text: str, at: Point, width: float, look: Look | None = None, key: str = ""
 ) -> Widget:
     """A slip that is just large enough for its text, no wider than `width`; `at` is its upper left corner."""
-    return _fitted(canvas, reader, text, at, width, look or Look(), key, None)
+    return _fitted(canvas, theme, text, at, width, look or Look(), key, None)
 
 
 def button(
     canvas: Canvas,
-    reader: Reader,
+    theme: Theme,
     key: str,
     text: str,
     at: Point = (0, 0),
@@ -107,28 +107,28 @@ def button(
 ) -> Widget:
     """A tag to choose; `first` for what to do next."""
     look = Look(size=size, bold=True, shape="tag", lamp=first)
-    return _fitted(canvas, reader, text, at, width, look, key, icon)
+    return _fitted(canvas, theme, text, at, width, look, key, icon)
 
 
 def _fitted(
-    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, look: Look, key: str, icon: Drawing | None
+    canvas: Canvas, theme: Theme, text: str, at: Point, width: float, look: Look, key: str, icon: Drawing | None
 ) -> Widget:
     sides = _left_margin(look) + look.margin + (LARGEST_ICON + ICON_GAP if icon else 0)
-    lines = reader.letters.wrap(canvas, text, look.size, width - sides, bold=look.bold)
-    across, down = reader.letters.measure(canvas, lines, look.size, bold=look.bold)
+    lines = theme.letters.wrap(canvas, text, look.size, width - sides, bold=look.bold)
+    across, down = theme.letters.measure(canvas, lines, look.size, bold=look.bold)
     least = SMALLEST_TARGET if key else 0.0
     box = Box(at[0], at[1], across + sides + 2, max(least, down + look.margin * 1.1))
     return Widget(box, tuple(lines), key, look, icon)
 
 
-def focus_ring(canvas: Canvas, reader: Reader, box: Box, held_share: float = 0.0) -> None:
+def focus_ring(canvas: Canvas, theme: Theme, box: Box, held_share: float = 0.0) -> None:
     """Two outlines, dark and light, round what is about to be chosen; they show on any ground.
 
     `held_share` (0-1) fills a bar under it while a long contraction is held.
     """
     paper = palette().paper
     _outline(canvas, paper["ink"], box.grown(9), 9)
-    _outline(canvas, paper["lamp"] if not reader.settings.high_contrast else paper["plain-slip"], box.grown(7), 5)
+    _outline(canvas, paper["lamp"] if not theme.settings.high_contrast else paper["plain-slip"], box.grown(7), 5)
     if held_share > 0:
         bar = Box(box.left, box.bottom + 14, box.width, 14)
         canvas.surface.fill(paper["ink"], canvas.area(bar.grown(3)))

@@ -17,7 +17,7 @@ from musclewood.games.engine.players import Player
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session import Session
 from musclewood.games.running.offscreen import Unattended, play_offscreen
-from musclewood.games.running.setting_up import Sitting, channels_needed, set_up
+from musclewood.games.running.setting_up import PreparedSession, channels_needed, set_up
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.workshops import workshops
 from musclewood.profiles.handover.package import put_whole, write_handover
@@ -129,7 +129,7 @@ class Demonstration:
         self._tell(f"hand-over: {handover}")
         self._tell(f"report: {report}")
 
-    def sitting(self, journal: Journal, *, by_ticks: bool = False) -> tuple[Sitting, Player]:
+    def sitting(self, journal: Journal, *, by_ticks: bool = False) -> tuple[PreparedSession, Player]:
         """Today's session on raw samples, and who plays it."""
         source = SimulatedSource(self._person(), channels=self._channels, seed=self._seed + self._done)
         player = InventedPlayer(self._channels, self._seed)

@@ -27,7 +27,7 @@ from musclewood.signal.sources.ble import BleSource
 
 
 @dataclass(frozen=True)
-class Sitting:
+class PreparedSession:
     """A session ready to begin, and the plan that it follows."""
 
     conductor: Conductor
@@ -78,7 +78,7 @@ def set_up(
     by_ticks: bool = False,
     note: str = "",
     listen: Callable[[Source], Acquisition] = Acquisition,
-) -> Sitting:
+) -> PreparedSession:
     """Put a session together.  Raises CommandError if the source has too few channels.
 
     `clock` gives an aware date and time.  With `by_ticks` the session's own time is added to the moment of now instead,
@@ -109,7 +109,7 @@ def set_up(
     told_time: Callable[[], datetime] = (lambda: now + timedelta(seconds=session.time_s)) if by_ticks else clock
     sensor = source.description.id if isinstance(source, BleSource) else ""
     recorder = Recorder(journal, prescription, source.kind, told_time, note, sensor)
-    return Sitting(Conductor(acquisition, session, recorder), plan)
+    return PreparedSession(Conductor(acquisition, session, recorder), plan)
 
 
 def _record(acquisition: Acquisition, prescription: Prescription, journal: Journal, now: datetime) -> str:

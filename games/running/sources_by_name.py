@@ -23,7 +23,7 @@ from musclewood.signal.sources.lsl import LslSource
 from musclewood.signal.sources.replay import ReplaySource
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 
-KINDS = ("replay:FILE", "simulated[:PLAYER]", "keyboard", "ble:SENSOR[@ADDRESS]", "lsl[:NAME]")
+SOURCE_FORMS = ("replay:FILE", "simulated[:PLAYER]", "keyboard", "ble:SENSOR[@ADDRESS]", "lsl[:NAME]")
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def source_by_name(
         case "lsl":
             return Supply(_network_stream(rest))
         case _:
-            raise CommandError(f"--source {name!r}: no such source; use {', '.join(KINDS)}", code=USAGE_WRONG)
+            raise CommandError(f"--source {name!r}: no such source; use {', '.join(SOURCE_FORMS)}", code=USAGE_WRONG)
 
 
 def _simulated(player: str, channels: int, seed: int, person: ModelPatient | None) -> Supply:

@@ -13,9 +13,9 @@ import pygame
 from musclewood.games.kit import settings as kept
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.controls import Act, Controls, Intent
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
+from musclewood.games.kit.theme import Theme
 from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
@@ -39,8 +39,8 @@ class App:
         self._window_size = size
         self.screen = open_window(size)
         self.canvas = Canvas(self.screen)
-        reader = Reader(kept.load(settings_path))
-        self.around = Surroundings(reader, Backdrops(self.canvas.size), speaker=Speaker(reader.settings.sound))
+        theme = Theme(kept.load(settings_path))
+        self.around = Surroundings(theme, Backdrops(self.canvas.size), speaker=Speaker(theme.settings.sound))
         self.controls = Controls()
         self._lead = MuscleLead()
         self.around.let_go = self._lead.let_go
@@ -54,10 +54,10 @@ class App:
 
     def keep(self, settings: Settings) -> None:
         """Take changed settings at once; a disk that refuses them costs only that they are forgotten."""
-        if settings.sound != self.around.reader.settings.sound:
+        if settings.sound != self.around.theme.settings.sound:
             self.around.speaker.close()
             self.around.speaker = Speaker(settings.sound)
-        self.around.reader = Reader(settings)
+        self.around.theme = Theme(settings)
         with suppress(OSError):
             kept.save(settings, self._path)
 
@@ -131,7 +131,7 @@ class App:
         if isinstance(self.top, SessionPage):
             return
         first = self.stack[0]
-        hear = first.day.ear if isinstance(first, TodayPage) and self.around.reader.settings.muscle_leads else None
+        hear = first.day.ear if isinstance(first, TodayPage) and self.around.theme.settings.muscle_leads else None
         intents = self._lead.listen(hear, dt_s) if hear else None
         if hear is None:
             self._lead.let_go()

@@ -12,7 +12,7 @@ from musclewood.games.engine.shelf import shelf_of
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.running.offscreen import Unattended
-from musclewood.games.running.setting_up import Sitting
+from musclewood.games.running.setting_up import PreparedSession
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.day import Day, day_of, nothing_ordered
@@ -76,7 +76,12 @@ def ask_who(codes: Sequence[str], home: Home) -> str:
 
 
 def show_by_itself(
-    sitting: Sitting, player: Player, prescription: Prescription, journal: Journal, answers: Unattended, folder: Path
+    sitting: PreparedSession,
+    player: Player,
+    prescription: Prescription,
+    journal: Journal,
+    answers: Unattended,
+    folder: Path,
 ) -> None:
     """One session that plays and answers itself, in real time, until its end or until somebody leaves."""
     settings_path = folder / "settings.toml"

@@ -58,7 +58,7 @@ SILENT = Drone()
 
 
 @dataclass(frozen=True)
-class Stage:
+class PictureSetup:
     """What a picture needs to know before it is drawn."""
 
     box: PaperBox
@@ -97,7 +97,7 @@ class Workshop:
     name: str
     kinds: tuple[Kind, ...]
     rules: Callable[[PlannedExercise, int, Sequence[Product], date], Rules]
-    picture: Callable[[], Callable[[Stage], Picture]]
+    picture: Callable[[], Callable[[PictureSetup], Picture]]
     draw_product: Callable[[], DrawProduct]
     voices: Callable[[], Mapping[str, Callable[[], NDArray[np.float32]]]]
     art: tuple[str, ...] = ()

@@ -30,7 +30,7 @@ class Receipt(BaseModel):
     mark: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]  # of the sealed file, as it was carried
 
 
-class Ledger(BaseModel):
+class ReceivedLedger(BaseModel):
     """Every receipt, in the order of arrival."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -62,7 +62,7 @@ class Ledger(BaseModel):
             problem = f"the number {header.sequence} of {header.patient} was already used by a different hand-over"
             raise ReplayedError(problem, "have the patient's computer started as a new sender, then sent again")
 
-    def with_receipt(self, header: Header, mark: str, received_on: date) -> Ledger:
+    def with_receipt(self, header: Header, mark: str, received_on: date) -> ReceivedLedger:
         receipt = Receipt(
             patient=header.patient,
             sender=header.sender,
@@ -77,17 +77,17 @@ class Ledger(BaseModel):
         return [r for r in self.receipts if r.patient == header.patient and r.sender == header.sender]
 
 
-def load_ledger(path: Path) -> Ledger:
+def load_ledger(path: Path) -> ReceivedLedger:
     """Raises LedgerError."""
     if not path.exists():
-        return Ledger()
+        return ReceivedLedger()
     try:
-        return Ledger.model_validate_json(read_bounded(path, LARGEST_BYTES))
+        return ReceivedLedger.model_validate_json(read_bounded(path, LARGEST_BYTES))
     except (ValidationError, StorageError):
         problem = f"the list of received hand-overs ({path.name}) cannot be read"
         raise LedgerError(problem, "restore it from a backup") from None
 
 
-def save_ledger(ledger: Ledger, path: Path) -> None:
+def save_ledger(ledger: ReceivedLedger, path: Path) -> None:
     """Raises StorageError."""
     write_whole(path, (ledger.model_dump_json() + "\n").encode())

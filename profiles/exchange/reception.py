@@ -11,7 +11,7 @@ from pathlib import Path
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import OtherPatientError, UnknownHomeError
-from musclewood.profiles.exchange.received import Ledger, load_ledger, save_ledger
+from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.trust.archive import Limits, read_archive
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.sealing import Header, mark_of, unseal
@@ -48,7 +48,7 @@ def no_new_sender(_: NewSender) -> bool:
 def receive(
     content: bytes,
     keys: ClinicKeys,
-    ledger: Ledger,
+    ledger: ReceivedLedger,
     *,
     patient: str | None = None,
     confirm: ConfirmSender = no_new_sender,

@@ -48,7 +48,7 @@ class PlannedExercise:
 
 
 @dataclass(frozen=True)
-class Change:
+class ExerciseChange:
     """An exercise that differs from last time. `reason` is 'harder', 'easier' or 'pain', the key under `today.scaled`."""
 
     title: str
@@ -71,12 +71,12 @@ class DayPlan:
         return sum(exercise.sets * exercise.reps for exercise in self.exercises)
 
     @property
-    def changes(self) -> tuple[Change, ...]:
+    def changes(self) -> tuple[ExerciseChange, ...]:
         """What scaling moved in today's exercises, for the patient to read."""
         titles = {exercise.exercise_id: exercise.title for exercise in self.exercises}
         reason_of = {sentence: reason for reason, sentence in PATIENT_SENTENCES.items()}
         return tuple(
-            Change(titles[move.exercise_id], reason_of[move.reason_patient], move.reason_patient)
+            ExerciseChange(titles[move.exercise_id], reason_of[move.reason_patient], move.reason_patient)
             for move in self.scaling
         )
 

@@ -19,7 +19,7 @@ DEFAULT = "en"
 
 
 @dataclass(frozen=True)
-class PatientPage:
+class PatientSection:
     """Texts of the page, ready to be shown. `figures` are big numbers with a word below."""
 
     language: str
@@ -45,14 +45,14 @@ def patient_page(
     sessions: Sequence[LedgerSession],
     muscles: Sequence[MuscleReport],
     missed_days: int,
-) -> PatientPage:
+) -> PatientSection:
     """Nothing here praises for nothing, and nothing blames: a day left out is a fact, not a fault."""
     language = prescription.language[:2] if prescription.language[:2] in texts() else DEFAULT
     words = texts()[language]
     days = sum(1 for day in done.days if day.reps_attempted)
     made = sum(day.reps_counted for day in done.days)
     minutes = sum(day.in_band_s for day in done.days) / 60
-    return PatientPage(
+    return PatientSection(
         language=language,
         title=words["title"],
         figures=(

@@ -50,7 +50,7 @@ NOISE_REMEMBERED_S = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class QualityFault:
     """One thing wrong. strength is a share (0..1) of power or samples; for noise it is µV RMS, for contact 1."""
 
     name: FaultName
@@ -77,7 +77,7 @@ class Quality:
 
     second_s: float
     verdict: tuple[Verdict, ...]
-    faults: tuple[tuple[Fault, ...], ...]
+    faults: tuple[tuple[QualityFault, ...], ...]
     shares: tuple[Shares, ...]
 
 
@@ -162,7 +162,7 @@ class _Watcher:
         self._mains_power = 0.0
         self._mains_age_s = 0
 
-    def judge(self, column: Vector) -> tuple[tuple[Fault, ...], Shares]:
+    def judge(self, column: Vector) -> tuple[tuple[QualityFault, ...], Shares]:
         known = np.isfinite(column)
         lost = 1.0 - float(np.mean(known))
         if lost > 0.5:
@@ -189,7 +189,7 @@ class _Watcher:
         )
         return tuple(self._faults(found, shares, heart)), shares
 
-    def _faults(self, found: Contents, shares: Shares, heart: Heartbeat | None) -> list[Fault]:
+    def _faults(self, found: Contents, shares: Shares, heart: Heartbeat | None) -> list[QualityFault]:
         faults = []
         if shares.mains > 0.0:
             faults.append(_fault("mains", shares.mains))
@@ -246,7 +246,7 @@ class _Watcher:
 class _EnvelopeWatcher:
     """One channel of a sensor that sends an envelope: it hides everything but silence, clipping and loss."""
 
-    def judge(self, column: Vector) -> tuple[tuple[Fault, ...], Shares]:
+    def judge(self, column: Vector) -> tuple[tuple[QualityFault, ...], Shares]:
         known = column[np.isfinite(column)]
         lost = 1.0 - len(known) / len(column)
         clipped = clipped_share(known) if len(known) else 0.0
@@ -298,11 +298,11 @@ def _snr_db(levels_uv: Sequence[float]) -> float:
     return float(20.0 * np.log10(active / quiet)) if quiet > 0.0 else 0.0
 
 
-def _fault(name: FaultName, strength: float) -> Fault:
-    return Fault(name, strength, ADVICE[name])
+def _fault(name: FaultName, strength: float) -> QualityFault:
+    return QualityFault(name, strength, ADVICE[name])
 
 
-def _verdict(faults: Sequence[Fault]) -> Verdict:
+def _verdict(faults: Sequence[QualityFault]) -> Verdict:
     if any(fault.strength >= SEVERE[fault.name] and fault.strength > 0.0 for fault in faults):
         return "poor"
     return "fair" if faults else "good"

@@ -61,7 +61,7 @@ class ModelPatient:
 
 
 @dataclass(slots=True)
-class Muscle:
+class ModelMuscle:
     """The state of one channel's muscle. `drive` is what reaches the electrode, 1.0 = fresh full effort of today."""
 
     aimed: float = 0.0
@@ -81,7 +81,7 @@ class Body:
 
     def __init__(self, person: ModelPatient, channels: int, seed: int | tuple[int, ...]) -> None:
         self.person = person
-        self.muscles = [Muscle() for _ in range(channels)]
+        self.muscles = [ModelMuscle() for _ in range(channels)]
         self.time_s = 0.0
         self._random = np.random.default_rng(seed)
         self._pending: deque[tuple[float, tuple[float, ...]]] = deque()
@@ -145,7 +145,7 @@ class Body:
                 muscle.missed = math.exp(miss * float(self._random.standard_normal()))
             muscle.aimed = effort
 
-    def _move(self, muscle: Muscle, drift_noise: float, tremor_noise: float) -> None:
+    def _move(self, muscle: ModelMuscle, drift_noise: float, tremor_noise: float) -> None:
         person = self.person
         target = min(muscle.aimed * muscle.missed, 1.0 - (1.0 - person.tired_capacity) * muscle.fatigue)
         share = self._rise if target > muscle.effort else self._release

@@ -31,7 +31,7 @@ from musclewood.games.engine.reps import Reading, RepEngine
 from musclewood.games.gallery.evenings import EXERCISES, three_weeks
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 
 FRAME_S, TICK_S = 1 / 60, 1 / 240
 AIMS_MS = {(1280, 720): 10.0, (1920, 1080): 16.0}
@@ -79,7 +79,7 @@ def measure(name: str, size: tuple[int, int], exercise_s: float) -> tuple[float,
     box = PaperBox(canvas.scale)
     box.bake_behind(workshop.art).join()
     begun = time.thread_time()
-    picture = workshop.picture()(Stage(box))
+    picture = workshop.picture()(PictureSetup(box))
     opening_ms, spent_ms = (time.thread_time() - begun) * 1000, []
     for frame in range(round(exercise_s / FRAME_S)):
         time_s, events = frame * FRAME_S, []

@@ -8,7 +8,7 @@ import pygame
 from musclewood.games.desk.base.pieces import FINE, quiet_ink
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import mixed, palette
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 
 NICE = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
@@ -23,7 +23,7 @@ def nice_top(largest: float) -> float:
 
 def strength(
     canvas: Canvas,
-    reader: Reader,
+    theme: Theme,
     box: Box,
     days: Sequence[int],
     track_uv: Sequence[float],
@@ -32,8 +32,8 @@ def strength(
 ) -> None:
     """The estimates by day as a line with a dot each; today's interval as a bracket at its end. Units: µV, days."""
     top = nice_top(max([*track_uv, high_uv]))
-    plot = _plot(reader, box)
-    _frame(canvas, reader, plot, [(0.0, "0"), (top / 2, f"{top / 2:g}"), (top, f"{top:g} µV")], top)
+    plot = _plot(theme, box)
+    _frame(canvas, theme, plot, [(0.0, "0"), (top / 2, f"{top / 2:g}"), (top, f"{top:g} µV")], top)
     if not days:
         return
     span = max(1, days[-1] - days[0])
@@ -50,46 +50,46 @@ def strength(
         [(end_x - 7, high), (end_x + 7, high)],
         [(end_x - 7, low), (end_x + 7, low)],
     ):
-        canvas.line(reader.ink, ends, 3)
+        canvas.line(theme.ink, ends, 3)
     if len(points) > 1:
         canvas.line(blue, points, 4)
     for point in points if len(points) <= 24 else points[-1:]:
-        canvas.disc(reader.ink, point, 5)
+        canvas.disc(theme.ink, point, 5)
         canvas.disc(blue, point, 3)
-    write = reader.letters.write
-    first = reader.words("desk.card.days-before", count=days[-1] - days[0])
+    write = theme.letters.write
+    first = theme.words("desk.card.days-before", count=days[-1] - days[0])
     if span > 1:
-        write(canvas, first, (plot.left, plot.bottom + 6), FINE, reader.ink)
-    write(canvas, reader.words("desk.card.latest"), (plot.right, plot.bottom + 6), FINE, reader.ink, anchor="topright")
+        write(canvas, first, (plot.left, plot.bottom + 6), FINE, theme.ink)
+    write(canvas, theme.words("desk.card.latest"), (plot.right, plot.bottom + 6), FINE, theme.ink, anchor="topright")
 
 
-def weeks(canvas: Canvas, reader: Reader, box: Box, kept_pct: Sequence[float | None]) -> None:
+def weeks(canvas: Canvas, theme: Theme, box: Box, kept_pct: Sequence[float | None]) -> None:
     """One column a week, the latest on the right; a week without any order is a dash."""
-    plot = _plot(reader, box)
-    _frame(canvas, reader, plot, [(0.0, "0"), (50.0, "50"), (100.0, "100 %")], 100.0)
+    plot = _plot(theme, box)
+    _frame(canvas, theme, plot, [(0.0, "0"), (50.0, "50"), (100.0, "100 %")], 100.0)
     step = min(64.0, plot.width / max(1, len(kept_pct)))
     left = plot.right - step * len(kept_pct)
     for number, value in enumerate(kept_pct):
         middle = left + step * (number + 0.5)
         if value is None:
-            canvas.line(reader.ink, [(middle - 6, plot.bottom - 8), (middle + 6, plot.bottom - 8)], 3)
+            canvas.line(theme.ink, [(middle - 6, plot.bottom - 8), (middle + 6, plot.bottom - 8)], 3)
             continue
         height = max(3.0, plot.height * min(value, 100.0) / 100)
         column = canvas.area(Box(middle - step * 0.26, plot.bottom - height, step * 0.52, height))
-        pygame.draw.rect(canvas.surface, mixed(palette().accent["sky"], reader.slip, 0.25), column)
-        pygame.draw.rect(canvas.surface, reader.ink, column, canvas.length(2))
-    write = reader.letters.write
-    write(canvas, reader.words("desk.card.weeks", count=len(kept_pct)), (plot.left, plot.bottom + 6), FINE, reader.ink)
+        pygame.draw.rect(canvas.surface, mixed(palette().accent["sky"], theme.slip, 0.25), column)
+        pygame.draw.rect(canvas.surface, theme.ink, column, canvas.length(2))
+    write = theme.letters.write
+    write(canvas, theme.words("desk.card.weeks", count=len(kept_pct)), (plot.left, plot.bottom + 6), FINE, theme.ink)
 
 
-def _plot(reader: Reader, box: Box) -> Box:
+def _plot(theme: Theme, box: Box) -> Box:
     """Where the curve goes: room for the scale on the left and for words below."""
-    scale = reader.letters.text_scale
+    scale = theme.letters.text_scale
     return Box(box.left + 78 * scale, box.top + 14 * scale, box.width - 78 * scale - 26, box.height - 6 - 42 * scale)
 
 
-def _frame(canvas: Canvas, reader: Reader, plot: Box, marks: Sequence[tuple[float, str]], top: float) -> None:
+def _frame(canvas: Canvas, theme: Theme, plot: Box, marks: Sequence[tuple[float, str]], top: float) -> None:
     for value, text in marks:
         y = plot.bottom - plot.height * value / top
-        canvas.line(quiet_ink(reader) if value else reader.ink, [(plot.left, y), (plot.right, y)], 2)
-        reader.letters.write(canvas, text, (plot.left - 8, y), FINE, reader.ink, anchor="midright")
+        canvas.line(quiet_ink(theme) if value else theme.ink, [(plot.left, y), (plot.right, y)], 2)
+        theme.letters.write(canvas, text, (plot.left - 8, y), FINE, theme.ink, anchor="midright")

@@ -9,7 +9,7 @@ from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, inset, picture
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Surroundings, Transition
@@ -84,23 +84,23 @@ class EntryPage(DeskPage):
 
     def line(self, canvas: Canvas, key: str, label: str, left: float, top: float, width: float) -> Widget:
         """One labelled line; the label stands above it."""
-        reader = self.reader
-        head = reader.letters.line_height(DENSE)
+        theme = self.theme
+        head = theme.letters.line_height(DENSE)
         entry, active = self.entries[key], self.focus == key
-        high = max(48.0, reader.letters.line_height(SMALL) + 12)
+        high = max(48.0, theme.letters.line_height(SMALL) + 12)
 
-        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-            reader.letters.write(canvas, label, (box.left, box.top), DENSE, reader.ink, bold=True)
+        def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+            theme.letters.write(canvas, label, (box.left, box.top), DENSE, theme.ink, bold=True)
             place = Box(box.left, box.bottom - high, box.width, high)
-            inset(canvas, reader, place, active=active)
-            shown = _end_that_fits(canvas, reader, entry.shown + (CARET if active else ""), place.width - 24)
+            inset(canvas, theme, place, active=active)
+            shown = _end_that_fits(canvas, theme, entry.shown + (CARET if active else ""), place.width - 24)
             middle = place.top + high / 2
-            reader.letters.write(canvas, shown, (place.left + 12, middle), SMALL, reader.ink, anchor="midleft")
+            theme.letters.write(canvas, shown, (place.left + 12, middle), SMALL, theme.ink, anchor="midleft")
 
         return picture(Box(left, top, width, head + high + 2), draw, key)
 
 
-def _end_that_fits(canvas: Canvas, reader: Reader, text: str, width: float) -> str:
-    while text and reader.letters.measure(canvas, [text], SMALL)[0] > width:
+def _end_that_fits(canvas: Canvas, theme: Theme, text: str, width: float) -> str:
+    while text and theme.letters.measure(canvas, [text], SMALL)[0] > width:
         text = text[1:]
     return text

@@ -8,7 +8,7 @@ from functools import lru_cache
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.paper import Sheet, art_text, bake
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.widgets import Drawing
 from musclewood.games.screens.base.bodies import Site, site_of
 
@@ -24,14 +24,14 @@ def sites_of(muscles: Sequence[tuple[str, str]]) -> list[Site]:
 def figure(sites: Sequence[Site]) -> Drawing:
     """The body as high as its box, in the middle of it; without a dot where no site is known."""
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         share = box.height / BODY_H
         left = box.left + (box.width - BODY_W * share) / 2
         body = _body(sites[0].view if sites else "front", canvas.scale * share)
         body.draw(canvas.surface, left / share, box.top / share)
         for site in sites:
             at = (left + site.at[0] * share, box.top + site.at[1] * share)
-            for radius, colour in ((7, reader.ink), (4.5, palette().paper["lamp"])):
+            for radius, colour in ((7, theme.ink), (4.5, palette().paper["lamp"])):
                 canvas.disc(colour, at, radius)
 
     return draw

@@ -12,7 +12,7 @@ from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
@@ -48,8 +48,8 @@ class KeyPage(EntryPage):
         self.entries["exchange"].text = path
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("desk.key.title"), (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("desk.key.title"), (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
         top = head.box.bottom + 36
         lines: list[Widget] = []
         for key in self.entries:
@@ -58,7 +58,7 @@ class KeyPage(EntryPage):
         notes: list[Widget] = []
         for line, key in zip((lines[0], lines[1], lines[2]), ("clinic", "exchange", "passphrase"), strict=True):
             text = words(f"desk.key.{key}-hint")
-            notes.append(words_at(canvas, reader, text, (LEFT + WIDE + 28, line.box.top + 2), 400, size=FINE))
+            notes.append(words_at(canvas, theme, text, (LEFT + WIDE + 28, line.box.top + 2), 400, size=FINE))
         told = words("desk.key.working") if self.busy else self.trouble
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([*lines, *notes]) - head.box.bottom + 16))
         widgets = [head, paper, *lines, *notes]
@@ -66,10 +66,10 @@ class KeyPage(EntryPage):
             Tool("back", words("common.back"), icons.leaf_turn),
             Tool("make", words("desk.key.make"), marks.seal, first=True),
         ]
-        placed = foot(canvas, reader, tags)
+        placed = foot(canvas, theme, tags)
         if told:
             slip = sentence(
-                canvas, reader, told, (0, 0), 1230 - placed[-1].box.right, Look(size=DENSE, bold=True, margin=14)
+                canvas, theme, told, (0, 0), 1230 - placed[-1].box.right, Look(size=DENSE, bold=True, margin=14)
             )
             placed.append(slip.moved(placed[-1].box.right + 20, 702 - slip.box.height))
         return [*widgets, *placed]
@@ -78,7 +78,7 @@ class KeyPage(EntryPage):
         if key == "back":
             return Back()
         if self.entries["passphrase"].text != self.entries["again"].text:
-            self.trouble = self.reader.words("desk.key.unlike")
+            self.trouble = self.theme.words("desk.key.unlike")
             self.entries["again"].clear()
             return None
         self.trouble = ""
@@ -94,7 +94,7 @@ class KeyPage(EntryPage):
             changed = {
                 "clinic": entries["clinic"].text.strip() or "Clinic",
                 "exchange": entries["exchange"].text.strip(),
-                "language": self.reader.settings.language,
+                "language": self.theme.settings.language,
             }
             exchange = changed["exchange"]
             if exchange and "://" not in exchange:
@@ -102,13 +102,13 @@ class KeyPage(EntryPage):
             clinic.save_settings(clinic.settings.model_copy(update=changed))
             clinic.make_key(passphrase)
         except PassphraseError:
-            self.trouble = self.reader.words("desk.key.short")
+            self.trouble = self.theme.words("desk.key.short")
             return None
         except TrustError as error:
             self.trouble = as_sentence(error)
             return None
         except OSError as error:
-            self.trouble = self.reader.words("desk.key.no-folder", reason=str(error.strerror))
+            self.trouble = self.theme.words("desk.key.no-folder", reason=str(error.strerror))
             return None
         return Replace(WordsPage(self.around, self.office, new=True))
 
@@ -121,34 +121,34 @@ class WordsPage(DeskPage):
         self.office, self.new = office, new
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title = words("desk.words.made" if self.new else "desk.words.title")
-        head = sentence(canvas, reader, title, (24, 22), 1100, Look(size=LARGE, bold=True, margin=18))
-        hint = words_at(canvas, reader, words("desk.words.hint"), (LEFT, head.box.bottom + 36), 1140, size=SMALL)
-        slips = word_grid(canvas, reader, self.office.clinic.words(), bottom_of([hint]) + 28)
+        head = sentence(canvas, theme, title, (24, 22), 1100, Look(size=LARGE, bold=True, margin=18))
+        hint = words_at(canvas, theme, words("desk.words.hint"), (LEFT, head.box.bottom + 36), 1140, size=SMALL)
+        slips = word_grid(canvas, theme, self.office.clinic.words(), bottom_of([hint]) + 28)
         copy = words("desk.words.copy", file=self.office.clinic.key_path.name)
-        note = words_at(canvas, reader, copy, (LEFT, bottom_of(slips) + 28), 1140)
+        note = words_at(canvas, theme, copy, (LEFT, bottom_of(slips) + 28), 1140)
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([note]) - head.box.bottom + 14))
         done = Tool("done", words("desk.words.done"), icons.arrow, first=True)
-        return [head, paper, hint, *slips, note, *foot(canvas, reader, [done])]
+        return [head, paper, hint, *slips, note, *foot(canvas, theme, [done])]
 
     def chosen(self, key: str) -> Transition | None:
         return Back()
 
 
-def word_grid(canvas: Canvas, reader: Reader, spoken: tuple[str, ...], top: float) -> list[Widget]:
+def word_grid(canvas: Canvas, theme: Theme, spoken: tuple[str, ...], top: float) -> list[Widget]:
     """Words to be read out, numbered, five to a row."""
     return [
-        _word(canvas, reader, number, word, LEFT + 236 * (number % 5), top + 100 * (number // 5))
+        _word(canvas, theme, number, word, LEFT + 236 * (number % 5), top + 100 * (number // 5))
         for number, word in enumerate(spoken)
     ]
 
 
-def _word(canvas: Canvas, reader: Reader, number: int, word: str, left: float, top: float) -> Widget:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+def _word(canvas: Canvas, theme: Theme, number: int, word: str, left: float, top: float) -> Widget:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         middle = box.top + box.height / 2
-        reader.letters.write(canvas, f"{number + 1}", (box.left + 4, middle), FINE, reader.ink, anchor="midleft")
-        reader.letters.write(canvas, word, (box.left + 34, middle), BODY, reader.ink, bold=True, anchor="midleft")
-        canvas.line(reader.ink, [(box.left, box.bottom), (box.right, box.bottom)], 2)
+        theme.letters.write(canvas, f"{number + 1}", (box.left + 4, middle), FINE, theme.ink, anchor="midleft")
+        theme.letters.write(canvas, word, (box.left + 34, middle), BODY, theme.ink, bold=True, anchor="midleft")
+        canvas.line(theme.ink, [(box.left, box.bottom), (box.right, box.bottom)], 2)
 
     return picture(Box(left, top, 216, 72), draw)

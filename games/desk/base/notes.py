@@ -17,9 +17,9 @@ class NotePage(DeskPage):
         self.text = text
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        slip = sentence(canvas, self.reader, self.text, (140, 190), 1000, Look(size=BODY, margin=34))
-        back = Tool("back", self.reader.words("common.back"), icons.leaf_turn, first=True)
-        return [slip, *foot(canvas, self.reader, [back])]
+        slip = sentence(canvas, self.theme, self.text, (140, 190), 1000, Look(size=BODY, margin=34))
+        back = Tool("back", self.theme.words("common.back"), icons.leaf_turn, first=True)
+        return [slip, *foot(canvas, self.theme, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         return Back()

@@ -117,7 +117,7 @@ class DeskPage(Page):
 
     def draw_widgets(self, canvas: Canvas, widgets: list[Widget]) -> None:
         for widget in widgets:
-            widget.draw(canvas, self.reader)
+            widget.draw(canvas, self.theme)
         for widget in widgets:
             if widget.key and widget.key == self.focus:
-                desk_ring(canvas, self.reader, widget.box, self.ring_room(widget))
+                desk_ring(canvas, self.theme, widget.box, self.ring_room(widget))

@@ -10,41 +10,41 @@ import pygame
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import Colour, hexadecimal, mixed, palette
 from musclewood.games.kit.paper import SVG, Sheet, bake
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import LARGEST_ICON, Drawing, Look, Widget, button
 
 FINE, DENSE = 20.0, 22.0
 TARGET = 48.0  # height of anything to choose
 RING = 4.0
-Picture = Callable[[Canvas, Reader, Box], None]
+Picture = Callable[[Canvas, Theme, Box], None]
 
 
 def words_at(
-    canvas: Canvas, reader: Reader, text: str, at: Point, width: float, *, size: float = DENSE, bold: bool = False
+    canvas: Canvas, theme: Theme, text: str, at: Point, width: float, *, size: float = DENSE, bold: bool = False
 ) -> Widget:
     """Lines of text straight on whatever lies below; the box is as wide as allowed and as high as needed."""
-    lines = reader.letters.wrap(canvas, text, size, width - 2, bold=bold)
-    height = len(lines) * reader.letters.line_height(size)
+    lines = theme.letters.wrap(canvas, text, size, width - 2, bold=bold)
+    height = len(lines) * theme.letters.line_height(size)
     return Widget(Box(at[0], at[1], width, height), tuple(lines), look=Look(size=size, bold=bold, margin=0), bare=True)
 
 
-def one_line(canvas: Canvas, reader: Reader, text: str, width: float, size: float, *, bold: bool = False) -> str:
+def one_line(canvas: Canvas, theme: Theme, text: str, width: float, size: float, *, bold: bool = False) -> str:
     """The text if it fits, else as many of its words as fit, with three dots."""
-    if reader.letters.measure(canvas, [text], size, bold=bold)[0] <= width:
+    if theme.letters.measure(canvas, [text], size, bold=bold)[0] <= width:
         return text
     kept = text.split()
-    while kept and reader.letters.measure(canvas, [" ".join(kept) + " …"], size, bold=bold)[0] > width:
+    while kept and theme.letters.measure(canvas, [" ".join(kept) + " …"], size, bold=bold)[0] > width:
         kept.pop()
     return " ".join(kept) + " …"
 
 
-def short(canvas: Canvas, reader: Reader, text: str, width: float, *, bold: bool = False) -> list[str]:
+def short(canvas: Canvas, theme: Theme, text: str, width: float, *, bold: bool = False) -> list[str]:
     """The text in at most two lines."""
-    lines = reader.letters.wrap(canvas, text, DENSE, width, bold=bold)
+    lines = theme.letters.wrap(canvas, text, DENSE, width, bold=bold)
     if len(lines) <= 2:
         return lines
-    return [lines[0], one_line(canvas, reader, " ".join(lines[1:]), width, DENSE, bold=bold)]
+    return [lines[0], one_line(canvas, theme, " ".join(lines[1:]), width, DENSE, bold=bold)]
 
 
 def sheet(box: Box) -> Widget:
@@ -59,7 +59,7 @@ def picture(box: Box, draw: Picture, key: str = "") -> Widget:
 
 def tag(
     canvas: Canvas,
-    reader: Reader,
+    theme: Theme,
     key: str,
     text: str,
     icon: Drawing | None = None,
@@ -69,7 +69,7 @@ def tag(
     size: float = SMALL,
 ) -> Widget:
     """A button of the desk: the same paper tag as at home, in smaller letters."""
-    made = button(canvas, reader, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=size)
+    made = button(canvas, theme, key, text, width=width, first=first, icon=_smaller(icon) if icon else None, size=size)
     # The kit leaves room for an icon of the largest size.
     spare = LARGEST_ICON - min(LARGEST_ICON, made.box.height - 16) if icon else 0.0
     return replace(made, box=made.box._replace(width=made.box.width - spare))
@@ -77,7 +77,7 @@ def tag(
 
 def _smaller(icon: Drawing) -> Drawing:
     """Icons in a row of work tools stay quieter than the words."""
-    return lambda canvas, reader, box: icon(canvas, reader, box.grown(-2))
+    return lambda canvas, theme, box: icon(canvas, theme, box.grown(-2))
 
 
 @dataclass(frozen=True)
@@ -90,12 +90,12 @@ class Tool:
     first: bool = False
 
 
-def foot(canvas: Canvas, reader: Reader, tools: list[Tool], apart: list[Tool] | None = None) -> list[Widget]:
+def foot(canvas: Canvas, theme: Theme, tools: list[Tool], apart: list[Tool] | None = None) -> list[Widget]:
     """Tags along the lower edge, those `apart` at the right end. Where the words are long, signs go, then size."""
     apart = apart or []
     for size, signs, gap in ((SMALL, True, 16.0), (SMALL, False, 14.0), (DENSE, False, 12.0), (FINE, False, 10.0)):
         made = [
-            tag(canvas, reader, one.key, one.text, one.icon if signs else None, first=one.first, size=size)
+            tag(canvas, theme, one.key, one.text, one.icon if signs else None, first=one.first, size=size)
             for one in [*tools, *apart]
         ]
         if sum(one.box.width + gap for one in made) - gap <= 1232:
@@ -126,34 +126,34 @@ def stacked_from_top(rows: list[list[Widget]], top: float, gap: float) -> list[W
     return placed
 
 
-def desk_ring(canvas: Canvas, reader: Reader, box: Box, room: float = 0.0) -> None:
+def desk_ring(canvas: Canvas, theme: Theme, box: Box, room: float = 0.0) -> None:
     """Two thin outlines, dark and light, round what is about to be chosen, `room` further out than usual."""
     box = box.grown(room)
     paper = palette().paper
-    light = paper["plain-slip"] if reader.settings.high_contrast else paper["lamp"]
-    for grow, width, colour in ((7.0, 7.0, reader.ink), (5.0, RING, light)):
+    light = paper["plain-slip"] if theme.settings.high_contrast else paper["lamp"]
+    for grow, width, colour in ((7.0, 7.0, theme.ink), (5.0, RING, light)):
         pygame.draw.rect(canvas.surface, colour, canvas.area(box.grown(grow)), canvas.length(width), canvas.length(10))
 
 
-def quiet_ink(reader: Reader) -> Colour:
+def quiet_ink(theme: Theme) -> Colour:
     """For lines and grids, never for letters."""
-    return mixed(reader.slip, reader.ink, 0.28)
+    return mixed(theme.slip, theme.ink, 0.28)
 
 
-def inset(canvas: Canvas, reader: Reader, box: Box, *, active: bool = False) -> None:
+def inset(canvas: Canvas, theme: Theme, box: Box, *, active: bool = False) -> None:
     """A place to write in: slightly darker paper with a fine edge; bright while something is typed."""
-    ground = reader.slip if active else mixed(reader.slip, palette().paper["slip-shade"], 0.8)
-    edge = reader.ink if active or reader.settings.high_contrast else mixed(reader.slip, reader.ink, 0.55)
+    ground = theme.slip if active else mixed(theme.slip, palette().paper["slip-shade"], 0.8)
+    edge = theme.ink if active or theme.settings.high_contrast else mixed(theme.slip, theme.ink, 0.55)
     area = canvas.area(box)
     pygame.draw.rect(canvas.surface, ground, area, border_radius=canvas.length(6))
     pygame.draw.rect(canvas.surface, edge, area, canvas.length(3 if active else 2), canvas.length(6))
 
 
-def knob(canvas: Canvas, reader: Reader, box: Box, sign: Drawing) -> None:
+def knob(canvas: Canvas, theme: Theme, box: Box, sign: Drawing) -> None:
     """A small wooden disc to press, with a sign on it."""
-    colour = reader.slip if reader.settings.high_contrast else palette().paper["lamp"]
-    _knob(round(box.width), colour, canvas.scale, reader.settings.high_contrast).draw(canvas.surface, box.left, box.top)
-    sign(canvas, reader, box)
+    colour = theme.slip if theme.settings.high_contrast else palette().paper["lamp"]
+    _knob(round(box.width), colour, canvas.scale, theme.settings.high_contrast).draw(canvas.surface, box.left, box.top)
+    sign(canvas, theme, box)
 
 
 @lru_cache(maxsize=8)

@@ -9,7 +9,7 @@ from musclewood.games.desk.base.pieces import DENSE, FINE, inset, knob, picture,
 from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.kit.canvas import Box, Canvas, Point
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Drawing, Widget
 from musclewood.games.kit.words import Words
@@ -79,9 +79,9 @@ def range_of(words: Words, field: Field) -> str:
     return ", ".join(part for part in (told, optional) if part)
 
 
-def cell(canvas: Canvas, reader: Reader, model: FormModel, field: Field, at: Point, typing: Typing | None) -> Widget:
+def cell(canvas: Canvas, theme: Theme, model: FormModel, field: Field, at: Point, typing: Typing | None) -> Widget:
     """The widget of one field; its key is the field's path."""
-    letters, words, width = reader.letters, reader.words, width_of(field)
+    letters, words, width = theme.letters, theme.words, width_of(field)
     active = typing is not None and typing.path == field.key_path
     name = letters.wrap(canvas, name_of(words, field), DENSE, width, bold=True)
     fault = model.fault_of(field.key_path)
@@ -98,25 +98,25 @@ def cell(canvas: Canvas, reader: Reader, model: FormModel, field: Field, at: Poi
     signs = (marks.minus, marks.plus) if numbers else (marks.before, marks.after)
     curve = model.value(field.key_path) if field.kind == "numbers" and not fault and not active else None
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        letters.write(canvas, name, (box.left, box.top), DENSE, reader.ink, bold=True)
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        letters.write(canvas, name, (box.left, box.top), DENSE, theme.ink, bold=True)
         top = box.top + name_h + 2
         place = Box(box.left + KNOB + 8, top, box.width - 2 * KNOB - 16, high)
-        inset(canvas, reader, place, active=active)
+        inset(canvas, theme, place, active=active)
         if curve:
-            _curve(canvas, reader, place, [float(part) for part in curve])
+            _curve(canvas, theme, place, [float(part) for part in curve])
         middle = (place.left + place.width / 2, top + high / 2)
         if curve:
-            letters.write(canvas, lines, (place.left + 12, middle[1]), FINE, reader.ink, bold=True, anchor="midleft")
+            letters.write(canvas, lines, (place.left + 12, middle[1]), FINE, theme.ink, bold=True, anchor="midleft")
         else:
-            letters.write(canvas, lines, middle, size, reader.ink, bold=True, anchor="center")
+            letters.write(canvas, lines, middle, size, theme.ink, bold=True, anchor="center")
         lift = top + (high - KNOB) / 2
-        knob(canvas, reader, Box(box.left, lift, KNOB, KNOB), signs[0])
-        knob(canvas, reader, Box(box.right - KNOB, lift, KNOB, KNOB), signs[1])
+        knob(canvas, theme, Box(box.left, lift, KNOB, KNOB), signs[0])
+        knob(canvas, theme, Box(box.right - KNOB, lift, KNOB, KNOB), signs[1])
         under = top + high + 2
         if fault:
-            marks.warning(canvas, reader, Box(box.left, under + 2, 22, 22))
-        letters.write(canvas, note, (box.left + (30 if fault else 0), under), FINE, reader.ink)
+            marks.warning(canvas, theme, Box(box.left, under + 2, 22, 22))
+        letters.write(canvas, note, (box.left + (30 if fault else 0), under), FINE, theme.ink)
 
     return picture(Box(at[0], at[1], width, name_h + high + note_h + 4), draw, field.key_path)
 
@@ -128,7 +128,7 @@ def press(box: Box, at: Point) -> int:
     return 1 if at[0] >= box.right - KNOB - 4 else 0
 
 
-def _curve(canvas: Canvas, reader: Reader, place: Box, points: list[float]) -> None:
+def _curve(canvas: Canvas, theme: Theme, place: Box, points: list[float]) -> None:
     """The way that the effort goes, on the right half of the box."""
     if len(points) < 2:
         return
@@ -137,13 +137,13 @@ def _curve(canvas: Canvas, reader: Reader, place: Box, points: list[float]) -> N
         (left + width * number / (len(points) - 1), place.bottom - 8 - (place.height - 16) * min(max(point, 0.0), 1.0))
         for number, point in enumerate(points)
     ]
-    canvas.line(quiet_ink(reader), [(left, place.bottom - 8), (left + width, place.bottom - 8)], 2)
-    canvas.line(reader.ink, way, 4)
+    canvas.line(quiet_ink(theme), [(left, place.bottom - 8), (left + width, place.bottom - 8)], 2)
+    canvas.line(theme.ink, way, 4)
 
 
-def days_cell(canvas: Canvas, reader: Reader, model: FormModel, at: Point) -> list[Widget]:
+def days_cell(canvas: Canvas, theme: Theme, model: FormModel, at: Point) -> list[Widget]:
     """Seven days to tick under their name."""
-    words, letters = reader.words, reader.letters
+    words, letters = theme.words, theme.letters
     head = letters.line_height(DENSE)
     chosen = model.draft.value("days") or ()
     fault = model.fault_of("days")
@@ -153,12 +153,12 @@ def days_cell(canvas: Canvas, reader: Reader, model: FormModel, at: Point) -> li
     wide, high = 80.0, max(KNOB, letters.line_height(DENSE) + 20)
     whole = head + high + max(1, len(under)) * letters.line_height(FINE) + 4
 
-    def title(canvas: Canvas, reader: Reader, box: Box) -> None:
-        letters.write(canvas, name, (box.left, box.top), DENSE, reader.ink, bold=True)
+    def title(canvas: Canvas, theme: Theme, box: Box) -> None:
+        letters.write(canvas, name, (box.left, box.top), DENSE, theme.ink, bold=True)
         if fault:
             low = box.top + head + high + 4
-            marks.warning(canvas, reader, Box(box.left, low + 2, 22, 22))
-            letters.write(canvas, under, (box.left + 30, low), FINE, reader.ink)
+            marks.warning(canvas, theme, Box(box.left, low + 2, 22, 22))
+            letters.write(canvas, under, (box.left + 30, low), FINE, theme.ink)
 
     widgets = [picture(Box(at[0], at[1], WIDE_W, whole), title)]
     for number, day in enumerate(("mon", "tue", "wed", "thu", "fri", "sat", "sun")):
@@ -168,11 +168,11 @@ def days_cell(canvas: Canvas, reader: Reader, model: FormModel, at: Point) -> li
 
 
 def _day(name: str, on: bool) -> Drawing:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        inset(canvas, reader, box, active=on)
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        inset(canvas, theme, box, active=on)
         middle = box.top + box.height / 2
         if on:
-            marks.tick(canvas, reader, Box(box.left + 6, middle - 12, 24, 24))
-        reader.letters.write(canvas, name, (box.left + 36, middle), DENSE, reader.ink, bold=on, anchor="midleft")
+            marks.tick(canvas, theme, Box(box.left + 6, middle - 12, 24, 24))
+        theme.letters.write(canvas, name, (box.left + 36, middle), DENSE, theme.ink, bold=on, anchor="midleft")
 
     return draw

@@ -8,7 +8,7 @@ from itertools import pairwise
 from musclewood.games.desk.base.pieces import quiet_ink
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import mixed, palette
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 
 Way = Sequence[Point]  # shares of width and height, from the lower left corner
 
@@ -37,7 +37,7 @@ _BANDS = {
 }
 
 
-def sketch(canvas: Canvas, reader: Reader, box: Box, kind: str) -> None:
+def sketch(canvas: Canvas, theme: Theme, box: Box, kind: str) -> None:
     """The band as a wash of colour, one line a muscle: the first full, the second in dashes."""
 
     def at(point: Point) -> Point:
@@ -45,15 +45,15 @@ def sketch(canvas: Canvas, reader: Reader, box: Box, kind: str) -> None:
 
     if kind in _BANDS:
         low, high = _BANDS[kind]
-        wash = mixed(reader.slip, palette().paper["lamp"], 0.75)
+        wash = mixed(theme.slip, palette().paper["lamp"], 0.75)
         canvas.surface.fill(wash, canvas.area(Box(box.left, at((0, high))[1], box.width, box.height * (high - low))))
-    canvas.line(quiet_ink(reader), [(box.left, box.bottom), (box.right, box.bottom)], 2)
+    canvas.line(quiet_ink(theme), [(box.left, box.bottom), (box.right, box.bottom)], 2)
     if kind == "track":
-        _dashes(canvas, mixed(reader.slip, reader.ink, 0.6), [at((x, y + 0.06)) for x, y in _WAYS[kind][0]])
+        _dashes(canvas, mixed(theme.slip, theme.ink, 0.6), [at((x, y + 0.06)) for x, y in _WAYS[kind][0]])
     for number, way in enumerate(_WAYS[kind]):
         points = [at(point) for point in way]
         if number:
-            _dashes(canvas, reader.ink, points)
+            _dashes(canvas, theme.ink, points)
         else:
             canvas.line(palette().accent["blue"], points, 5)
 

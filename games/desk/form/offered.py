@@ -48,7 +48,7 @@ _RESTING = {
     "tolerance_pct_mvc": 1.0,
     "ceiling_pct_mvc": 30.0,
 }
-KINDS = tuple(_DOSE)
+OFFERED_KINDS = tuple(_DOSE)
 
 
 @dataclass(frozen=True)

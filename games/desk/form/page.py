@@ -11,15 +11,15 @@ from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, Tool, foot, picture, sheet, short
 from musclewood.games.desk.base.scrolling import count_shown, first_shown
 from musclewood.games.desk.form.cells import Typing, press
-from musclewood.games.desk.form.leaf import Leaf
 from musclewood.games.desk.form.model import MOST_EXERCISES, FormModel, Section
 from musclewood.games.desk.form.picking import KindPage, MusclePage
+from musclewood.games.desk.form.rows import FormRows
 from musclewood.games.desk.form.signing import SignPage
 from musclewood.games.desk.form.tryout import try_out
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
@@ -42,7 +42,7 @@ class FormPage(DeskPage):
         self._entry: Entry | None = None
         self._before = model.draft
         self._asked_to_leave = False
-        self._leaf: Leaf | None = None
+        self._leaf: FormRows | None = None
 
     # -- what is shown
 
@@ -62,31 +62,31 @@ class FormPage(DeskPage):
         return (id(self.model.draft), scrolled, self.typed, self._asked_to_leave)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        self._leaf = Leaf(canvas, self.reader, self.model, self.leaf, PAPER, self.typed)
+        self._leaf = FormRows(canvas, self.theme, self.model, self.leaf, PAPER, self.typed)
         self.first_row = self._leaf.first_for(self.focus, self.first_row)
         fields = self._leaf.shown(self.first_row)
         return [*self._top(canvas), *self._tabs(canvas), sheet(PAPER), *fields, *self._bottom(canvas)]
 
     def _top(self, canvas: Canvas) -> list[Widget]:
-        reader, words, document = self.reader, self.reader.words, self.model.draft.document
+        theme, words, document = self.theme, self.theme.words, self.model.draft.document
         title = words("desk.form.title", code=self.model.patient, number=document["revision"])
-        head = sentence(canvas, reader, title, (24, 22), 460, Look(size=SMALL, bold=True, margin=16))
+        head = sentence(canvas, theme, title, (24, 22), 460, Look(size=SMALL, bold=True, margin=16))
         told, sign = self._preview()
         left = head.box.right + 22
         wide = 1256.0 - left
-        lines = reader.letters.wrap(canvas, told, DENSE, wide - 74)
-        height = max(head.box.height, len(lines) * reader.letters.line_height(DENSE) + 16)
+        lines = theme.letters.wrap(canvas, told, DENSE, wide - 74)
+        height = max(head.box.height, len(lines) * theme.letters.line_height(DENSE) + 16)
 
-        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-            lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+        def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+            lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
             middle = box.top + box.height / 2
-            sign(canvas, reader, Box(box.left + 16, middle - 15, 30, 30))
-            reader.letters.write(canvas, lines, (box.left + 58, middle), DENSE, reader.ink, anchor="midleft")
+            sign(canvas, theme, Box(box.left + 16, middle - 15, 30, 30))
+            theme.letters.write(canvas, lines, (box.left + 58, middle), DENSE, theme.ink, anchor="midleft")
 
         return [head, picture(Box(left, 22, wide, height), draw)]
 
     def _preview(self) -> tuple[str, Drawing]:
-        words, preview = self.reader.words, self.model.draft.preview()
+        words, preview = self.theme.words, self.model.draft.preview()
         if self._asked_to_leave:
             return words("desk.form.leave"), marks.warning
         if preview is None:
@@ -114,7 +114,7 @@ class FormPage(DeskPage):
         return placed
 
     def _tab(self, canvas: Canvas, section: Section | None) -> Widget:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         if section is None:
             name, faulty = words("desk.form.add-exercise"), False
         elif section.number is not None:
@@ -122,27 +122,27 @@ class FormPage(DeskPage):
         else:
             name, faulty = words(f"desk.section.{section.key}"), bool(self.model.faults_of(section))
         open_now = section is not None and section.key == self.leaf.key
-        lines = short(canvas, reader, name, TABS.width - (84 if faulty else 54), bold=open_now)
-        height = max(46.0, len(lines) * reader.letters.line_height(DENSE) + 8)
+        lines = short(canvas, theme, name, TABS.width - (84 if faulty else 54), bold=open_now)
+        height = max(46.0, len(lines) * theme.letters.line_height(DENSE) + 8)
 
-        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-            colour = reader.lamp if open_now else reader.slip
+        def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+            colour = theme.lamp if open_now else theme.slip
             width = box.width + 10 if open_now else box.width - 14
-            lay_slip(canvas, box._replace(width=width), "slip", colour, outlined=reader.settings.high_contrast)
+            lay_slip(canvas, box._replace(width=width), "slip", colour, outlined=theme.settings.high_contrast)
             middle, left = box.top + box.height / 2, box.left + 16
             if section is None:
-                marks.plus(canvas, reader, Box(left - 4, middle - 12, 24, 24))
+                marks.plus(canvas, theme, Box(left - 4, middle - 12, 24, 24))
                 left += 28
             if faulty:
-                marks.warning(canvas, reader, Box(left - 4, middle - 12, 24, 24))
+                marks.warning(canvas, theme, Box(left - 4, middle - 12, 24, 24))
                 left += 28
-            reader.letters.write(canvas, lines, (left, middle), DENSE, reader.ink, bold=open_now, anchor="midleft")
+            theme.letters.write(canvas, lines, (left, middle), DENSE, theme.ink, bold=open_now, anchor="midleft")
 
         key = "add-exercise" if section is None else f"tab:{section.key}"
         return picture(Box(TABS.left, TABS.top, TABS.width - 8, height), draw, key)
 
     def _bottom(self, canvas: Canvas) -> list[Widget]:
-        reader, words, leaf = self.reader, self.reader.words, self.leaf
+        theme, words, leaf = self.theme, self.theme.words, self.leaf
         tags = [Tool("back", words("common.back"), icons.leaf_turn)]
         if leaf.number is not None:
             tags.append(Tool("try", words("desk.form.try"), marks.kiln_door))
@@ -151,7 +151,7 @@ class FormPage(DeskPage):
         if leaf.key == "muscles":
             tags.append(Tool("add-muscle", words("desk.form.add-muscle"), marks.plus))
         sign = Tool("sign", words("desk.form.sign"), marks.seal, first=True)
-        return foot(canvas, reader, tags, [sign])
+        return foot(canvas, theme, tags, [sign])
 
     def ring_room(self, widget: Widget) -> float:
         return 4.0 if "." in widget.key else 0.0

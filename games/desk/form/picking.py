@@ -11,8 +11,8 @@ from musclewood.games.desk.form import offered
 from musclewood.games.desk.form.kind_sketches import sketch
 from musclewood.games.desk.form.model import MOST_MUSCLES, FormModel
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
@@ -29,18 +29,18 @@ class KindPage(DeskPage):
         self.model, self._opened = model, opened
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("desk.pick.kind"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("desk.pick.kind"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18))
         top = head.box.bottom + 26
         height = min(240.0, (632 - top - GAP) / 2)
         widgets = [head]
-        for number, kind in enumerate(offered.KINDS):
+        for number, kind in enumerate(offered.OFFERED_KINDS):
             row, column = divmod(number, 3)
             box = Box(24 + column * (WIDE + GAP), top + row * (height + GAP), WIDE, height)
-            card = _card(canvas, reader, kind, box.width)
+            card = _card(canvas, theme, kind, box.width)
             widgets.append(picture(box, card, f"kind:{kind}"))
         back = Tool("back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *foot(canvas, reader, [back])]
+        return [*widgets, *foot(canvas, theme, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         if key != "back":
@@ -57,19 +57,19 @@ class MusclePage(DeskPage):
         self.model = model
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         full = len(self.model.muscles) >= MOST_MUSCLES
         title = words("desk.pick.full" if full else "desk.pick.muscle")
-        head = sentence(canvas, reader, title, (24, 22), 1000, Look(size=LARGE, bold=True, margin=18))
+        head = sentence(canvas, theme, title, (24, 22), 1000, Look(size=LARGE, bold=True, margin=18))
         widgets, top = [head], head.box.bottom + 26
         height = (632 - top + 14) / 5 - 14
         for number, known in enumerate(() if full else offered.known_muscles()):
             column, row = divmod(number, 5)
             box = Box(24 + column * (WIDE + GAP), top + row * (height + 14), WIDE, height)
-            lines = reader.letters.wrap(canvas, known.name, SMALL, WIDE - 88, bold=True)
+            lines = theme.letters.wrap(canvas, known.name, SMALL, WIDE - 88, bold=True)
             widgets.append(picture(box, _name(lines, known.key), f"muscle:{known.key}"))
         back = Tool("back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *foot(canvas, reader, [back])]
+        return [*widgets, *foot(canvas, theme, [back])]
 
     def chosen(self, key: str) -> Transition | None:
         if key != "back":
@@ -78,19 +78,19 @@ class MusclePage(DeskPage):
         return Back()
 
 
-def _card(canvas: Canvas, reader: Reader, kind: str, width: float) -> Drawing:
-    name, hint = reader.words(f"desk.kind.{kind}"), reader.words(f"desk.kind.{kind}-hint")
+def _card(canvas: Canvas, theme: Theme, kind: str, width: float) -> Drawing:
+    name, hint = theme.words(f"desk.kind.{kind}"), theme.words(f"desk.kind.{kind}-hint")
     name = name[:1].upper() + name[1:]
-    title = reader.letters.wrap(canvas, name, SMALL, width - 48, bold=True)
-    small = reader.letters.wrap(canvas, hint, FINE, width - 48)
+    title = theme.letters.wrap(canvas, name, SMALL, width - 48, bold=True)
+    small = theme.letters.wrap(canvas, hint, FINE, width - 48)
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        reader.letters.write(canvas, title, (box.left + 24, box.top + 20), SMALL, reader.ink, bold=True)
-        low = box.top + 30 + len(title) * reader.letters.line_height(SMALL)
-        reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
-        below = low + len(small) * reader.letters.line_height(FINE) + 14
-        sketch(canvas, reader, Box(box.left + 28, below, box.width - 60, box.bottom - 26 - below), kind)
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
+        theme.letters.write(canvas, title, (box.left + 24, box.top + 20), SMALL, theme.ink, bold=True)
+        low = box.top + 30 + len(title) * theme.letters.line_height(SMALL)
+        theme.letters.write(canvas, small, (box.left + 24, low), FINE, theme.ink)
+        below = low + len(small) * theme.letters.line_height(FINE) + 14
+        sketch(canvas, theme, Box(box.left + 28, below, box.width - 60, box.bottom - 26 - below), kind)
 
     return draw
 
@@ -98,10 +98,10 @@ def _card(canvas: Canvas, reader: Reader, kind: str, width: float) -> Drawing:
 def _name(lines: list[str], muscle: str) -> Drawing:
     body = figure(sites_of([(muscle, "left")]))
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        body(canvas, reader, Box(box.left + 14, box.top + 6, 44, box.height - 14))
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
+        body(canvas, theme, Box(box.left + 14, box.top + 6, 44, box.height - 14))
         at = (box.left + 72, box.top + box.height / 2)
-        reader.letters.write(canvas, lines, at, SMALL, reader.ink, bold=True, anchor="midleft")
+        theme.letters.write(canvas, lines, at, SMALL, theme.ink, bold=True, anchor="midleft")
 
     return draw

@@ -54,19 +54,19 @@ class SignPage(EntryPage):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title = words("desk.sign.title", code=self.model.patient, number=self.model.draft.document["revision"])
-        head = sentence(canvas, reader, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        head = sentence(canvas, theme, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
         return [head, sheet(LIST), *self._list(canvas), sheet(SIDE), *self._side(canvas), *self._bottom(canvas)]
 
     def _list(self, canvas: Canvas) -> list[Widget]:
         """What changes; or what is to be mended first."""
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         faults = self.model.faults()
         name = "desk.sign.faults" if faults else "desk.sign.changes"
-        head = words_at(canvas, reader, words(name), (LIST.left + 28, TOP + 18), LIST.width - 60, size=SMALL, bold=True)
+        head = words_at(canvas, theme, words(name), (LIST.left + 28, TOP + 18), LIST.width - 60, size=SMALL, bold=True)
         told = [self._fault(fault) for fault in faults] or changes(words, self.model)
-        blocks = [words_at(canvas, reader, text, (LIST.left + 62, 0.0), LIST.width - 100) for text in told]
+        blocks = [words_at(canvas, theme, text, (LIST.left + 62, 0.0), LIST.width - 100) for text in told]
         heights = [block.box.height + 10 for block in blocks]
         room = LIST.bottom - head.box.bottom - 22
         self.first_row = first_shown(heights, room, self.first_row, None)
@@ -89,50 +89,50 @@ class SignPage(EntryPage):
         fields = {field.key_path: field for field in self.model.fields()}
         field = fields.get(fault.key_path)
         if field is None:
-            return told_fault(self.reader.words, fault, None)
+            return told_fault(self.theme.words, fault, None)
         place = ""
         if fault.key_path.startswith("exercises."):
             place = f"{self.model.exercises[int(fault.key_path.split('.')[1])]['title']}: "
-        return f"{place}{name_of(self.reader.words, field)}: {told_fault(self.reader.words, fault, field)}"
+        return f"{place}{name_of(self.theme.words, field)}: {told_fault(self.theme.words, fault, field)}"
 
     def _side(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         left, width = SIDE.left + 28, SIDE.width - 56
         widgets: list[Widget] = []
         preview = self.model.draft.preview()
         if preview is not None:
             widgets.append(
-                words_at(canvas, reader, words("desk.sign.day"), (left, TOP + 18), width, size=SMALL, bold=True)
+                words_at(canvas, theme, words("desk.sign.day"), (left, TOP + 18), width, size=SMALL, bold=True)
             )
             for name, reps, minutes in preview.by_exercise:
                 text = words("desk.sign.exercise", title=name, reps=reps, minutes=f"{minutes:.0f}")
                 top = bottom_of(widgets) + 8
                 if top < TOP + 250:
-                    widgets.append(words_at(canvas, reader, text, (left, top), width, size=FINE))
+                    widgets.append(words_at(canvas, theme, text, (left, top), width, size=FINE))
         else:
-            widgets.append(words_at(canvas, reader, words("desk.try.faults"), (left, TOP + 18), width))
+            widgets.append(words_at(canvas, theme, words("desk.try.faults"), (left, TOP + 18), width))
             return widgets
         if not self.entries:
-            widgets.append(words_at(canvas, reader, words("desk.sign.no-key"), (left, bottom_of(widgets) + 24), width))
+            widgets.append(words_at(canvas, theme, words("desk.sign.no-key"), (left, bottom_of(widgets) + 24), width))
             return widgets
         line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), left, bottom_of(widgets) + 30, width)
         told = words("desk.key.working") if self.busy else self.trouble or words("desk.sign.hint")
         bold = bool(self.trouble) or self.busy
         note = words_at(
-            canvas, reader, told, (left, line.box.bottom + 18), width, size=DENSE if bold else FINE, bold=bold
+            canvas, theme, told, (left, line.box.bottom + 18), width, size=DENSE if bold else FINE, bold=bold
         )
         return [*widgets, line, note]
 
     def _bottom(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         back = Tool("back", words("common.back"), icons.leaf_turn)
         if self.model.prescription is None:
-            return foot(canvas, reader, [back])
+            return foot(canvas, theme, [back])
         if self.entries:
             last = Tool("issue", words("desk.sign.issue"), marks.seal, first=True)
         else:
             last = Tool("key", words("desk.sign.make-key"), marks.seal, first=True)
-        return foot(canvas, reader, [back], [last])
+        return foot(canvas, theme, [back], [last])
 
     def scroll(self, rows: int) -> None:
         self.first_row = max(0, self.first_row - rows)
@@ -146,7 +146,7 @@ class SignPage(EntryPage):
         if key == "key":
             return self._to_the_key()
         if not self.entries["passphrase"].text:
-            self.trouble = self.reader.words("desk.sign.no-passphrase")
+            self.trouble = self.theme.words("desk.sign.no-passphrase")
             self.focus = "passphrase"
             return None
         self.trouble = ""
@@ -167,7 +167,7 @@ class SignPage(EntryPage):
         try:
             issued = clinic.issue(self.model.draft, clinic.unlock(passphrase))
         except PassphraseError:
-            self.trouble = self.reader.words("desk.sign.wrong")
+            self.trouble = self.theme.words("desk.sign.wrong")
         except (PrescriptionError, TrustError) as error:
             self.trouble = as_sentence(error)
         else:
@@ -186,21 +186,21 @@ class IssuedPage(DeskPage):
         self.office, self.issued = office, issued
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, order = self.reader, self.reader.words, self.issued.prescription
+        theme, words, order = self.theme, self.theme.words, self.issued.prescription
         title = words("desk.issued.title", code=order.patient, number=order.revision)
-        head = sentence(canvas, reader, title, (120, 120), 1040, Look(size=LARGE, bold=True, margin=26))
+        head = sentence(canvas, theme, title, (120, 120), 1040, Look(size=LARGE, bold=True, margin=26))
         where = words("desk.issued.there" if self.issued.delivered else "desk.issued.waiting")
-        slips = [head, sentence(canvas, reader, where, (150, head.box.bottom + 18), 1000, Look(size=SMALL, margin=22))]
+        slips = [head, sentence(canvas, theme, where, (150, head.box.bottom + 18), 1000, Look(size=SMALL, margin=22))]
         if self.issued.trouble:
             at = (150, bottom_of(slips) + 18)
             slips.append(
-                sentence(canvas, reader, as_sentence(self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
+                sentence(canvas, theme, as_sentence(self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
             )
         first = words("desk.issued.first", words=" ".join(self.office.clinic.words()))
         at = (150, bottom_of(slips) + 18)
-        slips.append(sentence(canvas, reader, first, at, 1000, Look(size=SMALL, margin=22)))
+        slips.append(sentence(canvas, theme, first, at, 1000, Look(size=SMALL, margin=22)))
         done = Tool("done", words("desk.issued.done"), icons.arrow, first=True)
-        return [*slips, *foot(canvas, reader, [done])]
+        return [*slips, *foot(canvas, theme, [done])]
 
     def chosen(self, key: str) -> Transition | None:
         return Home()

@@ -42,7 +42,7 @@ CORNER = (24.0, 702.0)  # lower left, where no workshop writes
 
 def try_out(around: Surroundings, model: FormModel, number: int, clock: Clock) -> Page:
     """The page of the try-out of one exercise, or one that says why there is none."""
-    words, order = around.reader.words, model.prescription
+    words, order = around.theme.words, model.prescription
     kind = str(model.exercises[number]["kind"])
     if order is None:
         return NotePage(around, words("desk.try.faults"))
@@ -133,10 +133,10 @@ class TryOut(SessionPage):
 
     def draw(self, canvas: Canvas) -> None:
         super().draw(canvas)
-        words = self.reader.words
-        back = tag(canvas, self.reader, "desk", words("desk.try.back"), icons.leaf_turn, first=True, width=460)
+        words = self.theme.words
+        back = tag(canvas, self.theme, "desk", words("desk.try.back"), icons.leaf_turn, first=True, width=460)
         back = back.moved(CORNER[0], CORNER[1] - back.box.height)
         self._way_back = back.box
-        back.draw(canvas, self.reader)
+        back.draw(canvas, self.theme)
         if self._pointed:
-            desk_ring(canvas, self.reader, back.box)
+            desk_ring(canvas, self.theme, back.box)

@@ -52,54 +52,54 @@ class CollectPage(EntryPage):
             return self._question(canvas, self.asked[0])
         if self.done:
             return self._result(canvas)
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         head = sentence(
-            canvas, reader, words("desk.collect.title"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18)
+            canvas, theme, words("desk.collect.title"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18)
         )
         top = head.box.bottom + 40
         line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), LEFT, top, WIDE)
         told = words("desk.collect.working") if self.busy else self.trouble or words("desk.collect.hint")
-        note = words_at(canvas, reader, told, (LEFT, line.box.bottom + 16), 1100, bold=bool(self.trouble))
+        note = words_at(canvas, theme, told, (LEFT, line.box.bottom + 16), 1100, bold=bool(self.trouble))
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of([note]) - head.box.bottom + 10))
         tags = [
             Tool("back", words("common.back"), icons.leaf_turn),
             Tool("collect", words("desk.collect.go"), marks.tray, first=True),
         ]
-        return [head, paper, line, note, *foot(canvas, reader, tags)]
+        return [head, paper, line, note, *foot(canvas, theme, tags)]
 
     def _question(self, canvas: Canvas, sender: NewSender) -> list[Widget]:
         """Is this the patient's computer? Its words are to be compared on the telephone."""
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title = words("desk.collect.new", code=sender.patient)
-        head = sentence(canvas, reader, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
+        head = sentence(canvas, theme, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
         hint = words("desk.collect.further" if sender.further else "desk.collect.first")
-        told = words_at(canvas, reader, hint, (LEFT, head.box.bottom + 40), 1120, size=SMALL)
-        said = word_grid(canvas, reader, sender.words, told.box.bottom + 24)
+        told = words_at(canvas, theme, hint, (LEFT, head.box.bottom + 40), 1120, size=SMALL)
+        said = word_grid(canvas, theme, sender.words, told.box.bottom + 24)
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of(said) - head.box.bottom + 16))
         tags = [
             Tool("yes", words("desk.collect.yes"), marks.tick, first=True),
             Tool("no", words("desk.collect.no"), marks.cross),
         ]
-        return [head, paper, told, *said, *foot(canvas, reader, tags)]
+        return [head, paper, told, *said, *foot(canvas, theme, tags)]
 
     def _result(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         received = sum(1 for sign, _ in self.lines if sign is marks.leaf)
         title = words.count("desk.collect.received", received)
-        head = sentence(canvas, reader, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
+        head = sentence(canvas, theme, title, (24, 22), 1200, Look(size=LARGE, bold=True, margin=18))
         top, placed = head.box.bottom + 40, []
         for sign, text in self.lines:
-            block = words_at(canvas, reader, text, (LEFT + 40, top), 1110)
+            block = words_at(canvas, theme, text, (LEFT + 40, top), 1110)
             if block.box.bottom > 600:
-                placed.append(words_at(canvas, reader, words("desk.collect.more"), (LEFT + 40, top), 1110, size=FINE))
+                placed.append(words_at(canvas, theme, words("desk.collect.more"), (LEFT + 40, top), 1110, size=FINE))
                 break
             placed += [picture(Box(LEFT, top + 1, 26, 26), sign), block]
             top = block.box.bottom + 8
         done = Tool("back", words("desk.words.done"), icons.arrow, first=True)
         if not placed:
-            return [head, *foot(canvas, reader, [done])]
+            return [head, *foot(canvas, theme, [done])]
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of(placed) - head.box.bottom + 10))
-        return [head, paper, *placed, *foot(canvas, reader, [done])]
+        return [head, paper, *placed, *foot(canvas, theme, [done])]
 
     # -- done
 
@@ -110,7 +110,7 @@ class CollectPage(EntryPage):
         if key in ("yes", "no"):
             return self._answered(key == "yes")
         if not self.entries["passphrase"].text:
-            self.trouble = self.reader.words("desk.sign.no-passphrase")
+            self.trouble = self.theme.words("desk.sign.no-passphrase")
             return None
         self.trouble = ""
         self.soon(self._unlock)
@@ -123,7 +123,7 @@ class CollectPage(EntryPage):
         try:
             self._keys = self.office.clinic.unlock(passphrase)
         except PassphraseError:
-            self.trouble, self.focus = self.reader.words("desk.sign.wrong"), "passphrase"
+            self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
             return None
         except TrustError as error:
             self.trouble = as_sentence(error)
@@ -145,7 +145,7 @@ class CollectPage(EntryPage):
         except TrustError as error:
             self._keys, self.trouble = None, as_sentence(error)
             return None
-        words = self.reader.words
+        words = self.theme.words
         for reception, _ in collected.received:
             late = "" if reception.newest else f" {words('desk.collect.late')}"
             self.lines.append((marks.leaf, words("desk.collect.one", code=reception.header.patient) + late))
@@ -161,7 +161,7 @@ class CollectPage(EntryPage):
 
     def _answered(self, same: bool) -> Transition | None:
         sender, *self.asked = self.asked
-        words = self.reader.words
+        words = self.theme.words
         if same:
             self._accepted.add(sender.words)
         else:

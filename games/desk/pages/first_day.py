@@ -5,8 +5,8 @@ from __future__ import annotations
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.pieces import DENSE, picture
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 
@@ -14,13 +14,13 @@ WIDE, GAP, TALL = 396.0, 22.0, 300.0
 HEAD = 84.0
 
 
-def first_day(canvas: Canvas, reader: Reader, has_key: bool) -> list[Widget]:
+def first_day(canvas: Canvas, theme: Theme, has_key: bool) -> list[Widget]:
     """A key, a first order, a folder that is carried."""
-    words = reader.words
-    calm = sentence(canvas, reader, words("desk.first.title"), (24, 118), 1232, Look(size=BODY, margin=24))
+    words = theme.words
+    calm = sentence(canvas, theme, words("desk.first.title"), (24, 118), 1232, Look(size=BODY, margin=24))
     signs: tuple[Drawing, ...] = (marks.seal, marks.pen, marks.tray)
     papers = [calm]
-    told = [_told(canvas, reader, key) for key in ("key", "order", "carry")]
+    told = [_told(canvas, theme, key) for key in ("key", "order", "carry")]
     tall = max(height for _, _, height in told)
     for number, ((title, hint, _), sign) in enumerate(zip(told, signs, strict=True)):
         done = number == 0 and has_key
@@ -29,9 +29,9 @@ def first_day(canvas: Canvas, reader: Reader, has_key: bool) -> list[Widget]:
     return papers
 
 
-def _told(canvas: Canvas, reader: Reader, key: str) -> tuple[list[str], list[str], float]:
+def _told(canvas: Canvas, theme: Theme, key: str) -> tuple[list[str], list[str], float]:
     """Title and hint in lines, and how high a paper they need."""
-    words, letters = reader.words, reader.letters
+    words, letters = theme.words, theme.letters
     title = letters.wrap(canvas, words(f"desk.first.{key}"), BODY, WIDE - 56, bold=True)
     hint = letters.wrap(canvas, words(f"desk.first.{key}-hint"), DENSE, WIDE - 56)
     lines = len(title) * letters.line_height(BODY) + len(hint) * letters.line_height(DENSE)
@@ -39,15 +39,15 @@ def _told(canvas: Canvas, reader: Reader, key: str) -> tuple[list[str], list[str
 
 
 def _paper(number: int, sign: Drawing, title: list[str], told: list[str], done: bool) -> Drawing:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        write, left = reader.letters.write, box.left + 28
-        write(canvas, str(number), (left, box.top + 18), LARGE, reader.ink, bold=True)
-        sign(canvas, reader, Box(left + 40, box.top + 12, 60, 60))
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
+        write, left = theme.letters.write, box.left + 28
+        write(canvas, str(number), (left, box.top + 18), LARGE, theme.ink, bold=True)
+        sign(canvas, theme, Box(left + 40, box.top + 12, 60, 60))
         if done:
-            marks.tick(canvas, reader, Box(left + 112, box.top + 30, 24, 24))
+            marks.tick(canvas, theme, Box(left + 112, box.top + 30, 24, 24))
         top = box.top + HEAD
-        write(canvas, title, (left, top), BODY, reader.ink, bold=True)
-        write(canvas, told, (left, top + 10 + len(title) * reader.letters.line_height(BODY)), DENSE, reader.ink)
+        write(canvas, title, (left, top), BODY, theme.ink, bold=True)
+        write(canvas, told, (left, top + 10 + len(title) * theme.letters.line_height(BODY)), DENSE, theme.ink)
 
     return draw

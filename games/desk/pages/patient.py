@@ -14,7 +14,7 @@ from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.desk.pages.starting import NewPatientPage
 from musclewood.games.desk.pages.weeks import kept_by_week
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
 from musclewood.games.kit.words import Words
@@ -67,10 +67,10 @@ class PatientPage(DeskPage):
         return None
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, one = self.reader, self.reader.words, self.summary
-        head = sentence(canvas, reader, self.code, (24, 22), 400, Look(size=LARGE, bold=True, margin=18))
+        theme, words, one = self.theme, self.theme.words, self.summary
+        head = sentence(canvas, theme, self.code, (24, 22), 400, Look(size=LARGE, bold=True, margin=18))
         if one is None:
-            return [head, *foot(canvas, reader, [Tool("back", words("common.back"), icons.leaf_turn)])]
+            return [head, *foot(canvas, theme, [Tool("back", words("common.back"), icons.leaf_turn)])]
         facts = self._facts(canvas, one)
         papers = [
             sheet(Box(24, TOP, FACTS_W, LOW - TOP)),
@@ -97,14 +97,14 @@ class PatientPage(DeskPage):
         return [block for block in placed if block.box.bottom <= LOW - 10]
 
     def _told_in(self, canvas: Canvas, one: PatientSummary, size: float) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         left, width, top = 52.0, FACTS_W - 56, TOP + 18
         placed: list[Widget] = []
 
         def add(text: str, *, head: bool = False, indent: float = 0, gap: float = 6) -> None:
             nonlocal top
             letters = size + 4 if head else size
-            block = words_at(canvas, reader, text, (left + indent, top), width - indent, size=letters, bold=head)
+            block = words_at(canvas, theme, text, (left + indent, top), width - indent, size=letters, bold=head)
             placed.append(block)
             top = block.box.bottom + gap
 
@@ -121,7 +121,7 @@ class PatientPage(DeskPage):
 
     def _lately(self, one: PatientSummary) -> list[str]:
         """What the last hand-over says, a sentence each."""
-        words, today = self.reader.words, self.office.today
+        words, today = self.theme.words, self.office.today
         lines = [words("desk.card.handover", when=ago(words, one.last_handover, today))]
         if one.last_session:
             lines.append(words("desk.card.session", when=ago(words, one.last_session, today), count=one.sessions))
@@ -138,46 +138,46 @@ class PatientPage(DeskPage):
         if maximum.change_pct is None:
             return ""
         key = "real" if maximum.real else "chance"
-        return self.reader.words(
-            f"desk.card.{key}", muscle=_muscle(self.reader.words, maximum), change=f"{maximum.change_pct:+.0f}"
+        return self.theme.words(
+            f"desk.card.{key}", muscle=_muscle(self.theme.words, maximum), change=f"{maximum.change_pct:+.0f}"
         )
 
     # -- drawn
 
     def _drawings(self, canvas: Canvas, one: PatientSummary) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         half = (LOW - TOP) / 2
         width = 1256 - CHART_X
         best = one.maxima[0] if one.maxima else None
         name = words("desk.card.strength", muscle=_muscle(words, best)) if best else words("desk.card.no-strength")
-        title = words_at(canvas, reader, name, (CHART_X + 12, TOP + 16), width - 40, bold=True)
+        title = words_at(canvas, theme, name, (CHART_X + 12, TOP + 16), width - 40, bold=True)
         widgets = [title]
         if best:
             interval = words(
                 "desk.card.interval", now=round(best.estimate_uv), low=round(best.low_uv), high=round(best.high_uv)
             )
-            note = words_at(canvas, reader, interval, (CHART_X + 12, title.box.bottom), width - 40, size=FINE)
+            note = words_at(canvas, theme, interval, (CHART_X + 12, title.box.bottom), width - 40, size=FINE)
             top = note.box.bottom + 4
             widgets += [note, picture(Box(CHART_X, top, width - 10, TOP + half - top), _strength(best))]
         kept = words_at(
-            canvas, reader, words("desk.card.by-week"), (CHART_X + 12, TOP + half + 12), width - 40, bold=True
+            canvas, theme, words("desk.card.by-week"), (CHART_X + 12, TOP + half + 12), width - 40, bold=True
         )
         widgets.append(kept)
         if self.weeks is None:
-            widgets.append(words_at(canvas, reader, words("desk.moment"), (CHART_X + 12, kept.box.bottom + 8), 400))
+            widgets.append(words_at(canvas, theme, words("desk.moment"), (CHART_X + 12, kept.box.bottom + 8), 400))
         elif any(value is not None for value in self.weeks):
             top = kept.box.bottom + 4
             widgets.append(picture(Box(CHART_X, top, width - 10, LOW - top - 6), _weeks(self.weeks)))
         else:
             widgets.append(
-                words_at(canvas, reader, words("desk.card.no-weeks"), (CHART_X + 12, kept.box.bottom + 8), width - 40)
+                words_at(canvas, theme, words("desk.card.no-weeks"), (CHART_X + 12, kept.box.bottom + 8), width - 40)
             )
         return widgets
 
     # -- what can be done
 
     def _tags(self, canvas: Canvas, one: PatientSummary) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         tags = [
             Tool("back", words("common.back"), icons.leaf_turn),
             Tool("report", words("desk.card.report"), marks.sheet_of_paper),
@@ -186,13 +186,13 @@ class PatientPage(DeskPage):
             tags.append(Tool("from-last", words("desk.card.from-last"), marks.pen, first=True))
         tags.append(Tool("from-template", words("desk.card.from-template"), marks.pen))
         tags.append(Tool("collect", words("desk.card.collect"), marks.tray))
-        return foot(canvas, reader, tags)
+        return foot(canvas, theme, tags)
 
     def _told(self, canvas: Canvas, head: Widget) -> list[Widget]:
         if not self.trouble:
             return []
         at = (head.box.right + 24, 30.0)
-        return [sentence(canvas, self.reader, self.trouble, at, 1000 - head.box.right, Look(size=DENSE, margin=14))]
+        return [sentence(canvas, self.theme, self.trouble, at, 1000 - head.box.right, Look(size=DENSE, margin=14))]
 
     def chosen(self, key: str) -> Transition | None:
         around, office = self.around, self.office
@@ -200,7 +200,7 @@ class PatientPage(DeskPage):
             case "back":
                 return Back()
             case "report":
-                self.trouble = self.reader.words("desk.card.writing")
+                self.trouble = self.theme.words("desk.card.writing")
                 self.soon(self._report)
                 return None
             case "collect":
@@ -221,7 +221,7 @@ class PatientPage(DeskPage):
             self.trouble = as_sentence(error)
             return None
         opened = self.office.show(path) is not False
-        self.trouble = self.reader.words("desk.card.written" if opened else "desk.card.lies", file=path.name)
+        self.trouble = self.theme.words("desk.card.written" if opened else "desk.card.lies", file=path.name)
         return None
 
 
@@ -232,14 +232,14 @@ def _muscle(words: Words, maximum: Maximum) -> str:
 
 
 def _strength(best: Maximum) -> Drawing:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        charts.strength(canvas, reader, box, best.days, best.track_uv, best.low_uv, best.high_uv)
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        charts.strength(canvas, theme, box, best.days, best.track_uv, best.low_uv, best.high_uv)
 
     return draw
 
 
 def _weeks(kept: list[float | None]) -> Drawing:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        charts.weeks(canvas, reader, box, kept)
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        charts.weeks(canvas, theme, box, kept)
 
     return draw

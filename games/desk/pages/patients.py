@@ -20,8 +20,8 @@ from musclewood.games.desk.pages.starting import NewPatientPage
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.palette import palette
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, sentence
 from musclewood.games.screens.base import icons
@@ -89,7 +89,7 @@ class PatientsPage(DeskPage):
     # -- moving through them
 
     def row_height(self) -> float:
-        return max(72.0, 2 * self.reader.letters.line_height(DENSE) + 14)
+        return max(72.0, 2 * self.theme.letters.line_height(DENSE) + 14)
 
     def rows_shown(self) -> int:
         return int((BOTTOM - TOP + GAP) // (self.row_height() + GAP))
@@ -134,27 +134,25 @@ class PatientsPage(DeskPage):
         return [*self._top(canvas, len(everybody)), *body, *self._bottom(canvas, len(listed))]
 
     def _top(self, canvas: Canvas, count: int) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title = sentence(
-            canvas, reader, words("desk.list.title"), (LEFT, 22), 560, Look(size=LARGE, bold=True, margin=18)
+            canvas, theme, words("desk.list.title"), (LEFT, 22), 560, Look(size=LARGE, bold=True, margin=18)
         )
         if not count:
             return [title]
         left = title.box.right + 24
         label = words("desk.list.search")
-        wide = reader.letters.measure(canvas, [label], DENSE)[0]
+        wide = theme.letters.measure(canvas, [label], DENSE)[0]
         box = Box(left, 24, wide + 250, 56)
 
-        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-            lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
+        def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+            lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
             middle = box.top + box.height / 2
-            reader.letters.write(canvas, label, (box.left + 18, middle), DENSE, reader.ink, anchor="midleft")
+            theme.letters.write(canvas, label, (box.left + 18, middle), DENSE, theme.ink, anchor="midleft")
             place = Box(box.left + wide + 34, box.top + 8, 196, box.height - 16)
-            inset(canvas, reader, place, active=bool(self.search.text))
+            inset(canvas, theme, place, active=bool(self.search.text))
             shown = self.search.text.upper() + "|"
-            reader.letters.write(
-                canvas, shown, (place.left + 12, middle), SMALL, reader.ink, bold=True, anchor="midleft"
-            )
+            theme.letters.write(canvas, shown, (place.left + 12, middle), SMALL, theme.ink, bold=True, anchor="midleft")
 
         return [title, picture(box, draw), *self._range(canvas, box.right + 20)]
 
@@ -164,8 +162,8 @@ class PatientsPage(DeskPage):
         if count <= shown:
             return []
         last = min(count, self._first + shown)
-        text = self.reader.words("desk.list.range", first=self._first + 1, last=last, count=count)
-        return [sentence(canvas, self.reader, text, (left, 30), 380, Look(size=FINE, margin=14))]
+        text = self.theme.words("desk.list.range", first=self._first + 1, last=last, count=count)
+        return [sentence(canvas, self.theme, text, (left, 30), 380, Look(size=FINE, margin=14))]
 
     def _heads(self, canvas: Canvas) -> list[Widget]:
         columns = (
@@ -175,11 +173,11 @@ class PatientsPage(DeskPage):
             ("mvc", MVC_X, 186.0),
             ("first", FIRST_X, RIGHT - FIRST_X - 20),
         )
-        reader, words = self.reader, self.reader.words
-        high = reader.letters.line_height(FINE) + 8
+        theme, words = self.theme, self.theme.words
+        high = theme.letters.line_height(FINE) + 8
         strip = Widget(Box(LEFT, TOP - high - 8, RIGHT - LEFT, high), look=Look(shape="panel"))
         texts = [
-            words_at(canvas, reader, words(f"desk.list.{key}"), (left, strip.box.top + 4), width, size=FINE, bold=True)
+            words_at(canvas, theme, words(f"desk.list.{key}"), (left, strip.box.top + 4), width, size=FINE, bold=True)
             for key, left, width in columns
         ]
         return [strip, *texts]
@@ -187,15 +185,15 @@ class PatientsPage(DeskPage):
     def _nobody(self, canvas: Canvas, some: bool) -> list[Widget]:
         """Nobody has this code, or there is nobody yet."""
         if self.busy or self.trouble:
-            told = self.trouble or self.reader.words("desk.list.looking")
-            return [sentence(canvas, self.reader, told, (LEFT + 40, TOP + 60), 1100, Look(size=BODY, margin=26))]
+            told = self.trouble or self.theme.words("desk.list.looking")
+            return [sentence(canvas, self.theme, told, (LEFT + 40, TOP + 60), 1100, Look(size=BODY, margin=26))]
         if not some:
-            return first_day(canvas, self.reader, self.office.clinic.has_key)
-        text = self.reader.words("desk.list.not-found", code=self.search.text.upper())
-        return [sentence(canvas, self.reader, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))]
+            return first_day(canvas, self.theme, self.office.clinic.has_key)
+        text = self.theme.words("desk.list.not-found", code=self.search.text.upper())
+        return [sentence(canvas, self.theme, text, (LEFT + 40, TOP + 60), 900, Look(size=BODY, margin=26))]
 
     def _bottom(self, canvas: Canvas, count: int) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         if self.office.clinic.has_key:
             first = Tool("new", words("desk.list.new"), marks.pen, first=not count)
         else:
@@ -206,7 +204,7 @@ class PatientsPage(DeskPage):
             Tool("settings", words("today.settings"), icons.sliders),
             Tool("leave", words("today.leave"), icons.door),
         ]
-        return foot(canvas, reader, tags)
+        return foot(canvas, theme, tags)
 
     # -- choosing
 
@@ -240,7 +238,7 @@ class _Row:
 
     def __init__(self, page: PatientsPage, canvas: Canvas, one: PatientSummary, top: float) -> None:
         self.page, self.canvas, self.one, self.top = page, canvas, one, top
-        self.reader, self.words = page.reader, page.reader.words
+        self.theme, self.words = page.theme, page.theme.words
 
     def widget(self) -> Widget:
         """Everything is measured here, once; drawing only pastes."""
@@ -256,38 +254,38 @@ class _Row:
         quiet = "desk.list.well" if one.last_handover else "desk.list.waiting"
         text = told(words, first) if first else words(quiet)
         sign = marks.urgency(first.urgency if first else None)
-        lines = self.reader.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
+        lines = self.theme.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
         if len(lines) > 2:
-            rest = one_line(self.canvas, self.reader, " ".join(lines[1:]), RIGHT - FIRST_X - 70, DENSE, bold=True)
+            rest = one_line(self.canvas, self.theme, " ".join(lines[1:]), RIGHT - FIRST_X - 70, DENSE, bold=True)
             lines = [lines[0], rest]
 
-        def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+        def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
             chosen = self.page.focus == one.patient
-            colour = reader.lamp if chosen else reader.slip
-            lay_slip(canvas, box, "slip", colour, outlined=reader.settings.high_contrast)
-            middle, write = box.top + box.height / 2, reader.letters.write
+            colour = theme.lamp if chosen else theme.slip
+            lay_slip(canvas, box, "slip", colour, outlined=theme.settings.high_contrast)
+            middle, write = box.top + box.height / 2, theme.letters.write
             side = 34.0
-            sign(canvas, reader, Box(LEFT + 14, middle - side / 2, side, side))
-            write(canvas, one.patient, (CODE_X, middle), SMALL, reader.ink, bold=True, anchor="midleft")
-            write(canvas, handover, (HANDOVER_X, middle), DENSE, reader.ink, anchor="midleft")
+            sign(canvas, theme, Box(LEFT + 14, middle - side / 2, side, side))
+            write(canvas, one.patient, (CODE_X, middle), SMALL, theme.ink, bold=True, anchor="midleft")
+            write(canvas, handover, (HANDOVER_X, middle), DENSE, theme.ink, anchor="midleft")
             if one.adherence_pct is None:
-                write(canvas, kept, (KEPT_X, middle), DENSE, reader.ink, anchor="midleft")
+                write(canvas, kept, (KEPT_X, middle), DENSE, theme.ink, anchor="midleft")
             else:
-                write(canvas, kept, (KEPT_X, middle - 10), DENSE, reader.ink, anchor="midleft")
-                _share(canvas, reader, Box(KEPT_X, box.bottom - 24, 116, 12), share)
+                write(canvas, kept, (KEPT_X, middle - 10), DENSE, theme.ink, anchor="midleft")
+                _share(canvas, theme, Box(KEPT_X, box.bottom - 24, 116, 12), share)
             write(
-                canvas, [part for part in (uv, interval) if part], (MVC_X, middle), DENSE, reader.ink, anchor="midleft"
+                canvas, [part for part in (uv, interval) if part], (MVC_X, middle), DENSE, theme.ink, anchor="midleft"
             )
-            write(canvas, lines, (FIRST_X, middle), DENSE, reader.ink, bold=first is not None, anchor="midleft")
+            write(canvas, lines, (FIRST_X, middle), DENSE, theme.ink, bold=first is not None, anchor="midleft")
 
         return picture(Box(LEFT, self.top, RIGHT - LEFT, height), draw, one.patient)
 
 
-def _share(canvas: Canvas, reader: Reader, box: Box, share: float) -> None:
+def _share(canvas: Canvas, theme: Theme, box: Box, share: float) -> None:
     """How much of the order was done, as the filled part of a bar."""
-    canvas.surface.fill(reader.ink, canvas.area(box))
+    canvas.surface.fill(theme.ink, canvas.area(box))
     inner = box.grown(-2)
-    canvas.surface.fill(reader.slip, canvas.area(inner))
+    canvas.surface.fill(theme.slip, canvas.area(inner))
     filled = inner._replace(width=inner.width * min(max(share, 0.0), 1.0))
     if filled.width >= 1:
         canvas.surface.fill(palette().accent["blue"], canvas.area(filled))

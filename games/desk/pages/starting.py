@@ -14,8 +14,8 @@ from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
@@ -53,15 +53,15 @@ class NewPatientPage(EntryPage):
         return super().type(letters)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title = words("desk.start.for", code=self.patient) if self.patient else words("desk.start.title")
-        head = sentence(canvas, reader, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
+        head = sentence(canvas, theme, title, (24, 22), 900, Look(size=LARGE, bold=True, margin=18))
         top = head.box.bottom + 34
         widgets: list[Widget] = [head]
         if self.entries:
             line = self.line(canvas, "code", words("desk.start.code"), 64, top, 300)
             hint = words_at(
-                canvas, reader, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 2), 820, size=FINE
+                canvas, theme, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 2), 820, size=FINE
             )
             paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, hint]) - head.box.bottom + 4))
             widgets += [paper, line, hint]
@@ -69,21 +69,21 @@ class NewPatientPage(EntryPage):
         elif self.trouble:
             at = (head.box.right + 20, 28.0)
             look = Look(size=FINE, margin=14)
-            widgets.append(sentence(canvas, reader, self.trouble, at, 1236 - head.box.right, look))
+            widgets.append(sentence(canvas, theme, self.trouble, at, 1236 - head.box.right, look))
         names = template_names()
         room = 632.0 - top
         height = min(CARD_H + 50, (room - CARD_GAP) / 2)
         for number, name in enumerate(names):
             row, column = divmod(number, 3)
             at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
-            widgets.append(_card(canvas, reader, name, Box(at[0], at[1], CARD_W, height)))
+            widgets.append(_card(canvas, theme, name, Box(at[0], at[1], CARD_W, height)))
         back = Tool("back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *foot(canvas, reader, [back])]
+        return [*widgets, *foot(canvas, theme, [back])]
 
     def acted(self, key: str) -> Transition | None:
         if key == "back":
             return Back()
-        words = self.reader.words
+        words = self.theme.words
         if problem := clinic_code_problem(self.code):
             self.trouble = words("desk.start.year" if "birth date" in problem else "desk.start.no-code")
             self.focus = "code"
@@ -112,26 +112,26 @@ def _known(name: str) -> Prescription:
     return template(name)
 
 
-def _card(canvas: Canvas, reader: Reader, name: str, box: Box) -> Widget:
+def _card(canvas: Canvas, theme: Theme, name: str, box: Box) -> Widget:
     """A template: what it is for, what it trains, how long a day of it takes."""
-    words, order = reader.words, _known(name)
+    words, order = theme.words, _known(name)
     body = figure(sites_of([(muscle.name, muscle.side) for muscle in order.muscles]))
     room = box.width - 44 - FIGURE_W
     size = SMALL
-    title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
+    title = theme.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
     if len(title) > 2:
         size = FINE
-        title = reader.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
+        title = theme.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
     minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
     told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
-    small = reader.letters.wrap(canvas, told, FINE, room)
+    small = theme.letters.wrap(canvas, told, FINE, room)
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
-        lay_slip(canvas, box, "slip", reader.slip, outlined=reader.settings.high_contrast)
-        reader.letters.write(canvas, title, (box.left + 24, box.top + 14), size, reader.ink, bold=True)
-        low = box.top + 18 + len(title) * reader.letters.line_height(size)
-        reader.letters.write(canvas, small, (box.left + 24, low), FINE, reader.ink)
-        body(canvas, reader, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
+        theme.letters.write(canvas, title, (box.left + 24, box.top + 14), size, theme.ink, bold=True)
+        low = box.top + 18 + len(title) * theme.letters.line_height(size)
+        theme.letters.write(canvas, small, (box.left + 24, low), FINE, theme.ink)
+        body(canvas, theme, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
 
     return picture(box, draw, f"template:{name}")

@@ -5,20 +5,20 @@ import math
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import palette
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 
 
-def stop_sign(canvas: Canvas, reader: Reader, box: Box) -> None:
+def stop_sign(canvas: Canvas, theme: Theme, box: Box) -> None:
     """An eight-sided board with a flat hand's bar across it."""
     x, y = box.centre
     r = box.width / 2
     corners = [(x + r * math.cos(a), y + r * math.sin(a)) for a in (math.pi / 8 + k * math.pi / 4 for k in range(8))]
     canvas.shape(palette().accent["vermilion"], corners)
     bar = Box(x - r * 0.5, y - r * 0.16, r, r * 0.32)
-    pygame.draw.rect(canvas.surface, reader.slip, canvas.area(bar), border_radius=canvas.length(3))
+    pygame.draw.rect(canvas.surface, theme.slip, canvas.area(bar), border_radius=canvas.length(3))
 
 
-def plaster(canvas: Canvas, reader: Reader, box: Box) -> None:
+def plaster(canvas: Canvas, theme: Theme, box: Box) -> None:
     """A sticking plaster, laid slantwise."""
     x, y = box.centre
     reach, half = box.width * 0.34, box.width * 0.17
@@ -27,47 +27,47 @@ def plaster(canvas: Canvas, reader: Reader, box: Box) -> None:
     canvas.line(colour, [a, b], half * 2)
     for end in (a, b):
         canvas.disc(colour, end, half)
-    canvas.line(reader.slip, [(x - half * 0.8, y + half * 0.8), (x + half * 0.8, y - half * 0.8)], half * 1.5)
+    canvas.line(theme.slip, [(x - half * 0.8, y + half * 0.8), (x + half * 0.8, y - half * 0.8)], half * 1.5)
     for dx, dy in ((-3, 0), (3, 0), (0, -3), (0, 3)):
-        canvas.disc(reader.ink, (x + dx * 1.3, y + dy * 1.3), 1.6)
+        canvas.disc(theme.ink, (x + dx * 1.3, y + dy * 1.3), 1.6)
 
 
-def arrow(canvas: Canvas, reader: Reader, box: Box) -> None:
+def arrow(canvas: Canvas, theme: Theme, box: Box) -> None:
     """Onward."""
     x, y = box.centre
     r = box.width * 0.3
-    canvas.shape(reader.ink, [(x - r * 0.7, y - r), (x + r, y), (x - r * 0.7, y + r)])
+    canvas.shape(theme.ink, [(x - r * 0.7, y - r), (x + r, y), (x - r * 0.7, y + r)])
 
 
-def leaf_turn(canvas: Canvas, reader: Reader, box: Box) -> None:
+def leaf_turn(canvas: Canvas, theme: Theme, box: Box) -> None:
     """Back."""
     x, y = box.centre
     r = box.width * 0.3
-    canvas.shape(reader.ink, [(x + r * 0.7, y - r), (x - r, y), (x + r * 0.7, y + r)])
+    canvas.shape(theme.ink, [(x + r * 0.7, y - r), (x - r, y), (x + r * 0.7, y + r)])
 
 
-def door(canvas: Canvas, reader: Reader, box: Box) -> None:
+def door(canvas: Canvas, theme: Theme, box: Box) -> None:
     """A door that stands open: leave."""
     x, y = box.centre
     w, h = box.width * 0.26, box.height * 0.36
     frame = canvas.area(Box(x - w, y - h, 2 * w, 2 * h))
-    pygame.draw.rect(canvas.surface, reader.ink, frame, canvas.length(4))
-    canvas.shape(reader.ink, [(x - w, y - h), (x + w * 0.3, y - h * 0.6), (x + w * 0.3, y + h * 1.2), (x - w, y + h)])
+    pygame.draw.rect(canvas.surface, theme.ink, frame, canvas.length(4))
+    canvas.shape(theme.ink, [(x - w, y - h), (x + w * 0.3, y - h * 0.6), (x + w * 0.3, y + h * 1.2), (x - w, y + h)])
 
 
-def pot(canvas: Canvas, reader: Reader, box: Box) -> None:
+def pot(canvas: Canvas, theme: Theme, box: Box) -> None:
     """A pot: the shelf."""
     x, y = box.centre
     r = box.width * 0.3
-    canvas.disc(reader.ink, (x, y + r * 0.25), r)
-    canvas.shape(reader.ink, [(x - r * 0.55, y - r), (x + r * 0.55, y - r), (x + r * 0.4, y), (x - r * 0.4, y)])
-    canvas.line(reader.slip, [(x - r * 0.9, y + r * 0.2), (x + r * 0.9, y + r * 0.2)], 3)
+    canvas.disc(theme.ink, (x, y + r * 0.25), r)
+    canvas.shape(theme.ink, [(x - r * 0.55, y - r), (x + r * 0.55, y - r), (x + r * 0.4, y), (x - r * 0.4, y)])
+    canvas.line(theme.slip, [(x - r * 0.9, y + r * 0.2), (x + r * 0.9, y + r * 0.2)], 3)
 
 
-def sliders(canvas: Canvas, reader: Reader, box: Box) -> None:
+def sliders(canvas: Canvas, theme: Theme, box: Box) -> None:
     """Three pegs on three cords: settings."""
     x, y = box.centre
     r = box.width * 0.32
     for k, peg in ((-1, 0.4), (0, -0.45), (1, 0.1)):
-        canvas.line(reader.ink, [(x - r, y + k * r * 0.75), (x + r, y + k * r * 0.75)], 3)
-        canvas.disc(reader.ink, (x + peg * r, y + k * r * 0.75), r * 0.26)
+        canvas.line(theme.ink, [(x - r, y + k * r * 0.75), (x + r, y + k * r * 0.75)], 3)
+        canvas.disc(theme.ink, (x + peg * r, y + k * r * 0.75), r * 0.26)

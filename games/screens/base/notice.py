@@ -18,10 +18,10 @@ class NoticePage(Page):
         self.message = message
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        words = self.reader.words
-        head = sentence(canvas, self.reader, words("error.title"), (40, 34), 800, Look(size=LARGE, bold=True))
-        told = sentence(canvas, self.reader, words.told(self.message), (84, 160), 860, Look(size=BODY, margin=30))
-        back = button(canvas, self.reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)
+        words = self.theme.words
+        head = sentence(canvas, self.theme, words("error.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        told = sentence(canvas, self.theme, words.told(self.message), (84, 160), 860, Look(size=BODY, margin=30))
+        back = button(canvas, self.theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
         return [back.moved(84, max(600.0, told.box.bottom + 30)), head, told]
 
     def chosen(self, key: str) -> Transition | None:

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.sound import Speaker
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
 from musclewood.games.screens.base.scenery import Backdrops, Scene, cut, draw_near
@@ -57,7 +57,7 @@ class Surroundings:
     let_go: frees the sensor for a session.
     """
 
-    reader: Reader
+    theme: Theme
     backdrops: Backdrops
     muscle_steers: bool = False
     held_share: float = 0.0
@@ -87,15 +87,15 @@ class Page:
         self._hop_s = HOP_S
 
     @property
-    def reader(self) -> Reader:
-        return self.around.reader
+    def theme(self) -> Theme:
+        return self.around.theme
 
     def muscle_hint(self, canvas: Canvas, at: Point, width: float) -> list[Widget]:
         """How to choose without hands, while a sensor is on and a contraction may choose; else nothing."""
         if not self.around.muscle_steers:
             return []
         look = Look(size=SMALL, margin=16)
-        return [sentence(canvas, self.reader, self.reader.words("common.muscle-hint"), at, width, look)]
+        return [sentence(canvas, self.theme, self.theme.words("common.muscle-hint"), at, width, look)]
 
     # -- for subclasses
 
@@ -177,7 +177,7 @@ class Page:
 
     def lay_out(self, canvas: Canvas) -> list[Widget]:
         """Widgets for this canvas, built again only when something changed."""
-        now = (canvas.size, id(self.reader), self.around.muscle_steers, self.state())
+        now = (canvas.size, id(self.theme), self.around.muscle_steers, self.state())
         if now != self._built_for:
             self._widgets = self.build(canvas)
             self._built_for = now
@@ -201,10 +201,10 @@ class Page:
     def draw_widgets(self, canvas: Canvas, widgets: list[Widget]) -> None:
         """Slips and tags, and the ring and the wren at what is about to be chosen."""
         for widget in widgets:
-            widget.draw(canvas, self.reader)
+            widget.draw(canvas, self.theme)
         for widget in widgets:
             if widget.key and widget.key == self.focus:
-                focus_ring(canvas, self.reader, widget.box, self.around.held_share)
+                focus_ring(canvas, self.theme, widget.box, self.around.held_share)
                 if self.wren:
                     self._perch(canvas, widget.box)
 
@@ -216,7 +216,7 @@ class Page:
             canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
             return
         share = (self.time_s - self._seen_s) / FADE_S
-        if self._seen_s > 0 and share < 1 and not self.reader.still:
+        if self._seen_s > 0 and share < 1 and not self.theme.still:
             canvas.surface.blit(self.around.backdrops.bare(self.scene), (0, 0))
             picture.set_alpha(round(255 * share))
             canvas.surface.blit(picture, (0, 0))
@@ -227,7 +227,7 @@ class Page:
     def _foreground(self, canvas: Canvas) -> None:
         """The nearest sheets of the scene, once it is there."""
         if self.around.backdrops.ask(self.scene) is not None:
-            draw_near(canvas.surface, self.scene, 0.0 if self.reader.still else self.time_s)
+            draw_near(canvas.surface, self.scene, 0.0 if self.theme.still else self.time_s)
 
     def _perch(self, canvas: Canvas, box: Box) -> None:
         """The wren sits on what is about to be chosen, where it covers no words, and hops there."""
@@ -236,7 +236,7 @@ class Page:
         if self._wren_to != goal:
             self._wren_from = self._wren_to or goal
             self._wren_to, self._hop_s = goal, 0.0
-        share = 1.0 if self.reader.still else min(1.0, self._hop_s / HOP_S)
+        share = 1.0 if self.theme.still else min(1.0, self._hop_s / HOP_S)
         x = self._wren_from[0] + (goal[0] - self._wren_from[0]) * share
         y = self._wren_from[1] + (goal[1] - self._wren_from[1]) * share - 60 * share * (1 - share)
         cut("village/wren", "dusk", canvas.scale).draw(canvas.surface, x, y)

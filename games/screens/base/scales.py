@@ -4,14 +4,14 @@ from functools import lru_cache
 
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import SVG, Sheet, bake
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 
 LEFT, STEP, BASE, WIDTH = 74.0, 104.0, 592.0, 92.0
 
 
-def scale(canvas: Canvas, reader: Reader, what: str, least: str, most: str) -> list[Widget]:
+def scale(canvas: Canvas, theme: Theme, what: str, least: str, most: str) -> list[Widget]:
     """Eleven choices from 0 to 10 on a rail, with words at both ends. `what` is 'pain' or 'effort'."""
     drawing = peg if what == "pain" else firewood
     choices = []
@@ -20,8 +20,8 @@ def scale(canvas: Canvas, reader: Reader, what: str, least: str, most: str) -> l
         box = Box(LEFT + STEP * number, BASE - height, WIDTH, height)
         choices.append(Widget(box, key=str(number), bare=True, picture=drawing(number)))
     look = Look(size=SMALL, margin=14)
-    low = sentence(canvas, reader, least, (LEFT, 632), 420, look)
-    high = sentence(canvas, reader, most, (0, 632), 420, look)
+    low = sentence(canvas, theme, least, (LEFT, 632), 420, look)
+    high = sentence(canvas, theme, most, (0, 632), 420, look)
     return [*choices, low, high.moved(LEFT + 10 * STEP + WIDTH - high.box.width, 632)]
 
 
@@ -33,10 +33,10 @@ def rail(canvas: Canvas) -> None:
 def peg(number: int) -> Drawing:
     """A turned peg with its number on the head."""
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         _peg(round(box.height), canvas.scale).draw(canvas.surface, box.left, box.top)
         at = (box.left + WIDTH / 2, box.top + 44)
-        reader.letters.write(canvas, str(number), at, LARGE, reader.ink, bold=True, anchor="center")
+        theme.letters.write(canvas, str(number), at, LARGE, theme.ink, bold=True, anchor="center")
 
     return draw
 
@@ -44,10 +44,10 @@ def peg(number: int) -> Drawing:
 def firewood(number: int) -> Drawing:
     """As many logs as the number says, behind a slice of wood that bears it."""
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         _firewood(number, round(box.height), canvas.scale).draw(canvas.surface, box.left, box.top)
         at = (box.left + WIDTH / 2, box.bottom - 52)
-        reader.letters.write(canvas, str(number), at, LARGE, reader.ink, bold=True, anchor="center")
+        theme.letters.write(canvas, str(number), at, LARGE, theme.ink, bold=True, anchor="center")
 
     return draw
 

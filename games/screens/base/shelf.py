@@ -4,8 +4,8 @@ from collections.abc import Hashable, Sequence
 
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.slips import lay_slip
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence
 from musclewood.games.screens.base import icons
@@ -38,8 +38,8 @@ class ShelfPage(Page):
         return self.number
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("shelf.title"), (40, 30), 760, Look(size=LARGE, bold=True))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("shelf.title"), (40, 30), 760, Look(size=LARGE, bold=True))
         widgets = [head]
         start = self.number * PER_PAGE
         for place, product in enumerate(self.products[start : start + PER_PAGE]):
@@ -47,22 +47,22 @@ class ShelfPage(Page):
             box = Box(FIRST + column * PLACE_WIDTH, BOARDS[row] - PLACE_HEIGHT, PLACE_WIDTH, PLACE_HEIGHT)
             widgets.append(Widget(box, key=f"product:{start + place}", bare=True, picture=_drawing(product)))
         if not self.products:
-            widgets.append(sentence(canvas, reader, words("shelf.empty"), (150, 190), 900, Look(size=BODY)))
+            widgets.append(sentence(canvas, theme, words("shelf.empty"), (150, 190), 900, Look(size=BODY)))
         return [*widgets, *self._turners(canvas)]
 
     def _turners(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        tags = [button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)]
+        theme, words = self.theme, self.theme.words
+        tags = [button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)]
         if self.pages > 1:
-            tags.append(button(canvas, reader, "newer", words("shelf.newer"), icon=icons.leaf_turn))
-            tags.append(button(canvas, reader, "older", words("shelf.older"), icon=icons.arrow))
+            tags.append(button(canvas, theme, "newer", words("shelf.newer"), icon=icons.leaf_turn))
+            tags.append(button(canvas, theme, "older", words("shelf.older"), icon=icons.arrow))
         left, placed = 60.0, []
         for tag in tags:
             placed.append(tag.moved(left, 706 - tag.box.height))
             left = placed[-1].box.right + 24
         if self.pages > 1:
             text = words("shelf.page", number=self.number + 1, total=self.pages)
-            page = sentence(canvas, reader, text, (0, 0), 300, Look(size=SMALL, margin=14))
+            page = sentence(canvas, theme, text, (0, 0), 300, Look(size=SMALL, margin=14))
             placed.append(page.moved(1220 - page.box.width, 706 - page.box.height))
         return placed
 
@@ -88,20 +88,20 @@ class ProductPage(Page):
         return self.number
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, product = self.reader, self.reader.words, self.products[self.number]
+        theme, words, product = self.theme, self.theme.words, self.products[self.number]
         told = [words("shelf.made-on", day=product.made_on.strftime("%d.%m.%Y"))]
         for key, figure, scale in (("steady", "steadiness", 100.0), ("effort", "mean_pct_mvc", 1.0)):
             if figure in product.figures:
                 told.append(words(f"shelf.{key}", value=round(product.figures[figure] * scale)))
         slips = [
-            sentence(canvas, reader, words(f"place.{product.workshop}"), (700, 96), 520, Look(size=LARGE, bold=True))
+            sentence(canvas, theme, words(f"place.{product.workshop}"), (700, 96), 520, Look(size=LARGE, bold=True))
         ]
         for text in told:
-            slips.append(sentence(canvas, reader, text, (716, bottom_of(slips) + 16), 520, Look(size=BODY)))
-        tags = [button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)]
+            slips.append(sentence(canvas, theme, text, (716, bottom_of(slips) + 16), 520, Look(size=BODY)))
+        tags = [button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)]
         if len(self.products) > 1:
-            tags.append(button(canvas, reader, "newer", words("shelf.newer"), icon=icons.leaf_turn))
-            tags.append(button(canvas, reader, "older", words("shelf.older"), icon=icons.arrow))
+            tags.append(button(canvas, theme, "newer", words("shelf.newer"), icon=icons.leaf_turn))
+            tags.append(button(canvas, theme, "older", words("shelf.older"), icon=icons.arrow))
         left, placed = 60.0, []
         for tag in tags:
             placed.append(tag.moved(left, 706 - tag.box.height))
@@ -109,7 +109,7 @@ class ProductPage(Page):
         return [*placed, *slips]
 
     def paint(self, canvas: Canvas) -> None:
-        lay_slip(canvas, Box(96, 66, 540, 540), "panel", self.reader.slip)
+        lay_slip(canvas, Box(96, 66, 540, 540), "panel", self.theme.slip)
         draw_product(canvas, Box(126, 96, 480, 480), self.products[self.number])
 
     def chosen(self, key: str) -> Transition | None:
@@ -120,7 +120,7 @@ class ProductPage(Page):
 
 
 def _drawing(product: Product) -> Drawing:
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         draw_product(canvas, Box(box.left + 14, box.top + 6, box.width - 28, box.height - 4), product)
 
     return draw

@@ -50,42 +50,42 @@ class CalibrationPage(Page):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, view = self.reader, self.reader.words, self.play.view.calibration
+        theme, words, view = self.theme, self.theme.words, self.play.view.calibration
         if view is None:
-            return always_there(canvas, reader)
+            return always_there(canvas, theme)
         side = words(f"pads.side-{view.side}")
         whose = words("calibration.muscle", muscle=view.muscle_name, side=side)
-        small = sentence(canvas, reader, whose, (40, 30), 600, Look(size=SMALL, margin=14))
+        small = sentence(canvas, theme, whose, (40, 30), 600, Look(size=SMALL, margin=14))
         main = sentence(
-            canvas, reader, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True)
+            canvas, theme, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True)
         )
         slips = [small, main]
         if view.note:
             slips.append(
-                sentence(canvas, reader, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY))
+                sentence(canvas, theme, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY))
             )
         elif view.phase in ("trial", "pause"):
             count = words(
                 "calibration.trial-count", number=view.trial_number, total=max(view.trials, view.trial_number)
             )
-            slips.append(sentence(canvas, reader, count, (56, main.box.bottom + 14), 560, Look(size=SMALL, margin=14)))
-        return [*slips, *always_there(canvas, reader)]
+            slips.append(sentence(canvas, theme, count, (56, main.box.bottom + 14), 560, Look(size=SMALL, margin=14)))
+        return [*slips, *always_there(canvas, theme)]
 
     def paint(self, canvas: Canvas) -> None:
         view = self.play.view.calibration
         if view is None:
             return
         draw_water(
-            canvas, view.amplitude_uv / STIRS_UV if view.phase == "rest" else 0.15, self.time_s, self.reader.still
+            canvas, view.amplitude_uv / STIRS_UV if view.phase == "rest" else 0.15, self.time_s, self.theme.still
         )
         top_uv = 1.15 * max(self._most_uv, FIRST_TRIAL_UV)
         level = view.amplitude_uv / top_uv if view.phase == "trial" else 0.0
         draw_lanterns(canvas, level, (view.best_uv or 0.0) / top_uv)
         if view.phase in ("rest", "pause"):
             draw_moon_clock(canvas, (330, 420), 58, 1 - view.left_s / self._longest_s)
-            seconds = self.reader.words("calibration.seconds", count=math.ceil(view.left_s))
-            slip = sentence(canvas, self.reader, seconds, (0, 0), 200, Look(size=SMALL, bold=True, margin=12))
-            slip.moved(330 - slip.box.width / 2, 492).draw(canvas, self.reader)
+            seconds = self.theme.words("calibration.seconds", count=math.ceil(view.left_s))
+            slip = sentence(canvas, self.theme, seconds, (0, 0), 200, Look(size=SMALL, bold=True, margin=12))
+            slip.moved(330 - slip.box.width / 2, 492).draw(canvas, self.theme)
 
     def chosen(self, key: str) -> Transition | None:
         return None

@@ -33,14 +33,14 @@ class OverPage(Page):
         return (self.play.view.advice, self.play.trouble)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         title, hints = self._told()
-        slips = [sentence(canvas, reader, title, (0, 0), 760, Look(size=LARGE, bold=True))]
-        slips += [sentence(canvas, reader, hint, (0, 0), 760, Look(size=BODY)) for hint in hints]
+        slips = [sentence(canvas, theme, title, (0, 0), 760, Look(size=LARGE, bold=True))]
+        slips += [sentence(canvas, theme, hint, (0, 0), 760, Look(size=BODY)) for hint in hints]
         placed = stacked(slips, 260, 130)
         signs = {"go-on": icons.arrow, "hurts": icons.plaster, "end": icons.door}
         tags = [
-            button(canvas, reader, key, words(text), first=key == "go-on", icon=signs[key], width=700)
+            button(canvas, theme, key, words(text), first=key == "go-on", icon=signs[key], width=700)
             for key, text in self._choices.items()
         ]
         choices = stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True)
@@ -50,7 +50,7 @@ class OverPage(Page):
 
     def _told(self) -> tuple[str, list[str]]:
         """What is wrong, and what to do: what a Bluetooth sensor's link knows before what the signal looks like."""
-        words, trouble, advice = self.reader.words, self.play.trouble, self.play.view.advice
+        words, trouble, advice = self.theme.words, self.play.trouble, self.play.view.advice
         if self.play.view.paused != "sensor":
             return words(self.title), [words(self.hint)] if self.hint else []
         if trouble is not None:

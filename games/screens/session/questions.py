@@ -24,12 +24,12 @@ class ScalePage(Page):
         self.play, self.key, self.what = play, key, what
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        words = self.reader.words
+        words = self.theme.words
         ends = ("comfort.none", "comfort.most") if self.what == "pain" else ("rating.none", "rating.most")
-        ask = sentence(canvas, self.reader, words(self.key), (40, 34), 820, Look(size=LARGE, bold=True))
+        ask = sentence(canvas, self.theme, words(self.key), (40, 34), 820, Look(size=LARGE, bold=True))
         told = self.told(canvas, ask.box.bottom + 14)
         hint = self.muscle_hint(canvas, (56, bottom_of([ask, *told]) + 14), 620)
-        pegs = scales.scale(canvas, self.reader, self.what, words(ends[0]), words(ends[1]))
+        pegs = scales.scale(canvas, self.theme, self.what, words(ends[0]), words(ends[1]))
         return [ask, *told, *hint, *pegs, *self.ways_out(canvas)]
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
@@ -38,7 +38,7 @@ class ScalePage(Page):
 
     def ways_out(self, canvas: Canvas) -> list[Widget]:
         """What stands beside the scale: in a session, the way to end it."""
-        return always_there(canvas, self.reader, hurts=False, top=True)
+        return always_there(canvas, self.theme, hurts=False, top=True)
 
     def paint(self, canvas: Canvas) -> None:
         scales.rail(canvas)
@@ -60,11 +60,11 @@ class HurtsPage(ScalePage):
         self.closed = False
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
-        return [sentence(canvas, self.reader, self.reader.words("hurts.why"), (56, top), 620)]
+        return [sentence(canvas, self.theme, self.theme.words("hurts.why"), (56, top), 620)]
 
     def ways_out(self, canvas: Canvas) -> list[Widget]:
-        words = self.reader.words
-        back = button(canvas, self.reader, "back", words("hurts.back"), icon=icons.leaf_turn, width=420)
+        words = self.theme.words
+        back = button(canvas, self.theme, "back", words("hurts.back"), icon=icons.leaf_turn, width=420)
         return [back.moved(1240 - back.box.width, 34)]
 
     def chosen(self, key: str) -> Transition | None:
@@ -97,16 +97,16 @@ class ChoosePage(Page):
         return self.places
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        words = self.reader.words
-        ask = sentence(canvas, self.reader, words("choose.ask"), (40, 34), 760, Look(size=LARGE, bold=True))
-        tags = [button(canvas, self.reader, place, words(f"place.{place}"), first=True) for place in self.places]
+        words = self.theme.words
+        ask = sentence(canvas, self.theme, words("choose.ask"), (40, 34), 760, Look(size=LARGE, bold=True))
+        tags = [button(canvas, self.theme, place, words(f"place.{place}"), first=True) for place in self.places]
         placed = in_rows(tags, 56, bottom_of([ask]) + WREN_ROOM, 900)
         doors = [Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True) for place in self.places]
         hint = self.muscle_hint(canvas, (56, bottom_of(placed) + 24), 620)
-        return [ask, *placed, *hint, *doors, *always_there(canvas, self.reader)]
+        return [ask, *placed, *hint, *doors, *always_there(canvas, self.theme)]
 
     def paint(self, canvas: Canvas) -> None:
-        self.life.draw(canvas, self.places, self.time_s, self.reader.still, self.scene)
+        self.life.draw(canvas, self.places, self.time_s, self.theme.still, self.scene)
 
     def chosen(self, key: str) -> Transition | None:
         place = key.removeprefix("door:")

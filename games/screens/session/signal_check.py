@@ -3,7 +3,7 @@
 from collections.abc import Hashable, Sequence
 
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
@@ -37,33 +37,33 @@ class SignalPage(Page):
         return (view.verdicts, view.advice, view.may_go_on, here) if view else None
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, view = self.reader, self.reader.words, self.play.view.signal
+        theme, words, view = self.theme, self.theme.words, self.play.view.signal
         trouble = self.play.trouble
         title = words(f"trouble.{trouble.value}" if trouble else "signal.title")
-        head = sentence(canvas, reader, title, (40, 34), 620, Look(size=LARGE, bold=True))
+        head = sentence(canvas, theme, title, (40, 34), 620, Look(size=LARGE, bold=True))
         if view is None:
             return [head]
         waiting = not any(view.verdicts)
         fine = words("sensors.battery" if self.play.battery_low else "signal.fine")
         told = words("signal.relax") if waiting else words.told(view.advice[0]) if view.advice else fine
         told = words(f"trouble-advice.{trouble.value}") if trouble else told
-        advice = sentence(canvas, reader, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
+        advice = sentence(canvas, theme, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
         cards = self._cards(canvas, bottom_of([head, advice]) + 26)
         onward: list[Widget] = []
         if view.may_go_on:
             hint = self.muscle_hint(canvas, (56, bottom_of(cards) + 14), 560)
             below = bottom_of([*cards, *hint]) + WREN_ROOM
-            tag = button(canvas, reader, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)
+            tag = button(canvas, theme, "go-on", words("signal.accept"), (56, 0), icon=icons.arrow)
             onward = [tag.moved(56, min(720 - 24 - tag.box.height, below)), *hint]
-        return [*onward, head, advice, *cards, *always_there(canvas, reader)]
+        return [*onward, head, advice, *cards, *always_there(canvas, theme)]
 
     def _cards(self, canvas: Canvas, top: float) -> list[Widget]:
-        reader, words, view = self.reader, self.reader.words, self.play.view.signal
+        theme, words, view = self.theme, self.theme.words, self.play.view.signal
         assert view is not None
         cards: list[Widget] = []
         for channel, verdict in zip(view.channels, view.verdicts, strict=True):
             text = self._name(channel) + "\n" + words(f"signal.{verdict or 'waiting'}")
-            card = sentence(canvas, reader, text, (0, 0), 380, Look(size=SMALL, bold=True))
+            card = sentence(canvas, theme, text, (0, 0), 380, Look(size=SMALL, bold=True))
             box = card.box._replace(width=card.box.width + 70, height=max(124.0, card.box.height))
             cards.append(
                 Widget(box, card.lines, look=Look(size=SMALL, bold=True, margin=86), picture=_lantern(verdict))
@@ -72,13 +72,13 @@ class SignalPage(Page):
 
     def _name(self, channel: int) -> str:
         """The muscle on a channel, as the prescription calls it."""
-        words, muscle = self.reader.words, self._muscles.get(channel)
+        words, muscle = self.theme.words, self._muscles.get(channel)
         if muscle is None:
             return words("signal.muscle", number=channel + 1)
         return words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
 
     def paint(self, canvas: Canvas) -> None:
-        draw_water(canvas, self.play.amplitude_uv / FULL_STIR_UV, self.time_s, self.reader.still)
+        draw_water(canvas, self.play.amplitude_uv / FULL_STIR_UV, self.time_s, self.theme.still)
 
     def chosen(self, key: str) -> Transition | None:
         self.play.answer("go on")
@@ -92,7 +92,7 @@ def _lantern(verdict: str) -> Drawing:
     """Clear: open and bright; fair: half shuttered; poor or nothing yet: shut."""
     name = {"good": "pool/verdict-good", "fair": "pool/verdict-fair"}.get(verdict, "pool/verdict-poor")
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         cut(name, "night", canvas.scale).draw(canvas.surface, box.left + 46, box.top + box.height / 2)
 
     return draw

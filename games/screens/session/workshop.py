@@ -8,7 +8,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base.controls_row import always_there
@@ -17,7 +17,7 @@ from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_moon_clock
 from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import POOL
-from musclewood.games.workshops import Picture, Stage, Workshop, workshops
+from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
 
 BARE = Scene("night", ())
 BLIND_S = 0.2  # our choice: single packets that are lost must not make the words flicker
@@ -73,8 +73,8 @@ class WorkPage(Page):
         """The sentence of now; what to do about a signal that is gone is known from its last second."""
         key, advice = self.sentence_key(rep), self.play.view.advice
         if key == "frame.unreadable" and advice:
-            return sentence(canvas, self.reader, self.reader.words.told(advice), at, width, Look(size=BODY, bold=True))
-        return sentence(canvas, self.reader, self.reader.words(key), at, width, Look(size=LARGE, bold=True))
+            return sentence(canvas, self.theme, self.theme.words.told(advice), at, width, Look(size=BODY, bold=True))
+        return sentence(canvas, self.theme, self.theme.words(key), at, width, Look(size=LARGE, bold=True))
 
     def update(self, dt_s: float) -> Transition | None:
         rep = self.play.view.rep
@@ -87,8 +87,8 @@ class WorkPage(Page):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, rep = self.reader, self.reader.words, self.play.view.rep
-        controls = always_there(canvas, reader)
+        theme, words, rep = self.theme, self.theme.words, self.play.view.rep
+        controls = always_there(canvas, theme)
         if rep is None:
             return controls
         left, top, width, _ = self.workshop.words if self.workshop else (24.0, 24.0, 460.0, 230.0)
@@ -96,19 +96,19 @@ class WorkPage(Page):
         told = words("frame.reps", made=rep.made, total=rep.reps)
         if rep.sets > 1:
             told += "  ·  " + words("frame.sets", number=rep.set_number, total=rep.sets)
-        count = sentence(canvas, reader, told, (left + 8, main.box.bottom + 12), width, Look(size=SMALL, margin=14))
+        count = sentence(canvas, theme, told, (left + 8, main.box.bottom + 12), width, Look(size=SMALL, margin=14))
         slips = [main, count]
         if rep.reps <= 12:
             slips.append(_pips(rep, left + 8, bottom_of(slips) + 10))
         if rep.phase in ("rest", "set rest"):
             seconds = sentence(
-                canvas, reader, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
+                canvas, theme, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
             )
             slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
         return [*slips, *controls]
 
     def draw_still(self, canvas: Canvas) -> None:
-        self._hang(canvas)
+        self._prepare_picture(canvas)
         rep, rules = self.play.view.rep, self.play.rules
         if self._picture is None or rep is None or rules is None:
             self._backdrop(canvas)
@@ -128,20 +128,20 @@ class WorkPage(Page):
         """Whether the workshop's own picture is there, rather than the bare evening before it."""
         return self._picture is not None
 
-    def _hang(self, canvas: Canvas) -> None:
+    def _prepare_picture(self, canvas: Canvas) -> None:
         """Prepare the workshop's picture for this size, in the background; it comes up when it is ready."""
         workshop = self.workshop
         if workshop is None:
             return
-        wanted = (workshop.name, canvas.size, self.reader.still)
+        wanted = (workshop.name, canvas.size, self.theme.still)
         if wanted != self._made_for:
             self._made_for, self._picture = wanted, None
             box = self.around.backdrops.box if self.around.backdrops.at_once else PaperBox(canvas.scale)
-            self._make(workshop, Stage(box, self.reader.still), wanted)
+            self._make(workshop, PictureSetup(box, self.theme.still), wanted)
         if self._picture is None and self._made is not None and self._made[0] == wanted:
             self._picture = self._made[1]
 
-    def _make(self, workshop: Workshop, stage: Stage, wanted: Hashable) -> None:
+    def _make(self, workshop: Workshop, stage: PictureSetup, wanted: Hashable) -> None:
         def make() -> None:
             self._made = (wanted, workshop.picture()(stage))
 
@@ -203,13 +203,13 @@ def _while_working(rep: RepView) -> str:
 def _pips(rep: RepView, left: float, top: float) -> Widget:
     """One peg hole a rep: filled when it is made."""
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         for number in range(rep.reps):
             at = (box.left + 22 + 30 * number, box.top + box.height / 2)
-            canvas.disc(reader.ink, at, 11)
-            canvas.disc(palette().paper["lamp-deep"] if number < rep.made else reader.slip, at, 8)
+            canvas.disc(theme.ink, at, 11)
+            canvas.disc(palette().paper["lamp-deep"] if number < rep.made else theme.slip, at, 8)
             if number < rep.made:
-                canvas.disc(reader.ink, at, 3)
+                canvas.disc(theme.ink, at, 3)
 
     return Widget(Box(left, top, 44 + 30 * (rep.reps - 1), 40), picture=draw)
 
@@ -229,18 +229,18 @@ class BreakPage(Page):
         return math.ceil(self.play.view.left_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         main = sentence(
             canvas,
-            reader,
+            theme,
             words("frame.tired" if self.play.view.note == "tired" else "frame.break"),
             (40, 34),
             620,
             Look(size=LARGE, bold=True),
         )
         count = words("calibration.seconds", count=math.ceil(self.play.view.left_s))
-        slip = sentence(canvas, reader, count, (0, 0), 200, _COUNT)
-        return [main, slip.moved(330 - slip.box.width / 2, 492), *always_there(canvas, reader)]
+        slip = sentence(canvas, theme, count, (0, 0), 200, _COUNT)
+        return [main, slip.moved(330 - slip.box.width / 2, 492), *always_there(canvas, theme)]
 
     def paint(self, canvas: Canvas) -> None:
         draw_moon_clock(canvas, (330, 400), 74, 1 - self.play.view.left_s / self._longest_s)

@@ -33,27 +33,27 @@ class WrapUpPage(Page):
         self.life = Village()
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words(f"wrap.{self.ending}"), (40, 34), 640, Look(size=LARGE, bold=True))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words(f"wrap.{self.ending}"), (40, 34), 640, Look(size=LARGE, bold=True))
         count = words.count("wrap.made", len(self.made)) if self.made else words("wrap.nothing")
-        more = sentence(canvas, reader, count, (56, head.box.bottom + 12), 600, Look(size=BODY))
+        more = sentence(canvas, theme, count, (56, head.box.bottom + 12), 600, Look(size=BODY))
         slips = [head, more]
         if self.practice:
             slips.append(
-                sentence(canvas, reader, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
+                sentence(canvas, theme, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
             )
         if self.battery_low:
             slips.append(
-                sentence(canvas, reader, words("sensors.battery"), (56, bottom_of(slips) + 12), 600, Look(size=BODY))
+                sentence(canvas, theme, words("sensors.battery"), (56, bottom_of(slips) + 12), 600, Look(size=BODY))
             )
-        tags = [button(canvas, reader, "home", words("wrap.home"), first=True, icon=icons.arrow)]
+        tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
-            tags.append(button(canvas, reader, "shelf", words("wrap.shelf"), icon=icons.pot))
+            tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
         return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 620, 24), *slips]
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour
-        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.reader.still, self.scene)
+        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.theme.still, self.scene)
         if not self.made:
             return
         cut("village/bench", hour, canvas.scale).draw(canvas.surface)

@@ -43,20 +43,20 @@ class PadsPage(Page):
         return site_of(muscle.name, muscle.side) or site_of(muscle.id, muscle.side)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words, muscle = self.reader, self.reader.words, self.day.muscles[self.number]
+        theme, words, muscle = self.theme, self.theme.words, self.day.muscles[self.number]
         last = self.number == len(self.day.muscles) - 1
-        head = sentence(canvas, reader, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
+        head = sentence(canvas, theme, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
         whose = words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
         told = [muscle.placement, words("pads.clean")]
         if self.site is None:
             told.insert(0, words("pads.mark"))
-        slips = [sentence(canvas, reader, whose, (0, 0), 570, Look(size=BODY, bold=True))]
-        slips += [sentence(canvas, reader, text, (0, 0), 570, Look(size=SMALL)) for text in told]
+        slips = [sentence(canvas, theme, whose, (0, 0), 570, Look(size=BODY, bold=True))]
+        slips += [sentence(canvas, theme, text, (0, 0), 570, Look(size=SMALL)) for text in told]
         placed = stacked(slips, 56, head.box.bottom + 18, 14)
         onward = words("pads.done" if last else "pads.next")
         tags = [
-            button(canvas, reader, "next", onward, first=True, icon=icons.arrow),
-            button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
+            button(canvas, theme, "next", onward, first=True, icon=icons.arrow),
+            button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
         ]
         rows = in_rows(tags, 56, 0, 590, 22)
         lift = 700 - max(tag.box.bottom for tag in rows)

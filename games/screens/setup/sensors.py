@@ -7,7 +7,7 @@ from concurrent.futures import Future
 from pathlib import Path
 
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence, stacked
 from musclewood.games.screens.base import icons, sketches
@@ -62,36 +62,36 @@ class SensorsPage(Page):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         shown = self._shown()
-        back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)
+        back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)
         back = back.moved(56, 700 - back.box.height)
         if not shown:
             return [back, *self._nothing(canvas, back.box.top)]
-        head = sentence(canvas, reader, words("sensors.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        head = sentence(canvas, theme, words("sensors.title"), (40, 34), 800, Look(size=LARGE, bold=True))
         tags = [self._tag(canvas, sensor) for sensor in shown]
         return [*stacked(tags, 56, head.box.bottom + WREN_ROOM, 22, alike=True), back, head]
 
     def _nothing(self, canvas: Canvas, room: float) -> list[Widget]:
         """Nothing is heard yet, or something is in the way: what, and what to do about it."""
-        reader, words, trouble = self.reader, self.reader.words, self.trouble
+        theme, words, trouble = self.theme, self.theme.words, self.trouble
         told = words(f"trouble.{trouble.value}" if trouble else "sensors.looking")
         hint = words(f"trouble-advice.{(trouble or Trouble.NOT_FOUND).value}")
-        slips = [sentence(canvas, reader, told, (40, 34), 800, Look(size=LARGE, bold=True))]
-        slips.append(sentence(canvas, reader, hint, (56, bottom_of(slips) + 16), 760, Look(size=BODY)))
+        slips = [sentence(canvas, theme, told, (40, 34), 800, Look(size=LARGE, bold=True))]
+        slips.append(sentence(canvas, theme, hint, (56, bottom_of(slips) + 16), 760, Look(size=BODY)))
         card = Box(56, bottom_of(slips) + 26, CARD[0], CARD[1])
         if trouble is not None:
-            again = sentence(canvas, reader, words("sensors.again"), (0, 0), 420, Look(size=SMALL))
+            again = sentence(canvas, theme, words("sensors.again"), (0, 0), 420, Look(size=SMALL))
             slips.append(again.moved(card.right + 26, card.top + (card.height - again.box.height) / 2))
         if card.bottom + 40 < room:
             slips.append(Widget(card, look=Look(shape="panel"), picture=sketches.of_source("ble")))
         return slips
 
     def _tag(self, canvas: Canvas, sensor: FoundSensor) -> Widget:
-        words, worn = self.reader.words, self.sensors.is_worn(sensor)
+        words, worn = self.theme.words, self.sensors.is_worn(sensor)
         strength = words("sensors." + ("far", "middling", "near")[strength_of(sensor) - 1])
         text = f"{sensor.name}\n{strength}" + (f", {words('sensors.worn')}" if worn else "")
-        return button(canvas, self.reader, sensor.address, text, first=worn, icon=bars(strength_of(sensor)), width=720)
+        return button(canvas, self.theme, sensor.address, text, first=worn, icon=bars(strength_of(sensor)), width=720)
 
     def _shown(self) -> list[FoundSensor]:
         return self.sensors.in_order(self.found)[:MOST_SHOWN]
@@ -121,23 +121,23 @@ class SensorFilePage(Page):
         return (self.looked, self.sensors.refused, self.sensors.too_few)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        slips = [sentence(canvas, reader, words("sensor-file.title"), (40, 34), 900, Look(size=LARGE, bold=True))]
+        theme, words = self.theme, self.theme.words
+        slips = [sentence(canvas, theme, words("sensor-file.title"), (40, 34), 900, Look(size=LARGE, bold=True))]
         told = [words("sensor-file.what") + " " + words("sensor-file.ask")]
         told.append(words("sensor-file.put") + "\n" + _path_lines(self.sensors.folder))
         told += self._in_the_way()
-        notes = [sentence(canvas, reader, text, (0, 0), 900, Look(size=SMALL)) for text in told]
+        notes = [sentence(canvas, theme, text, (0, 0), 900, Look(size=SMALL)) for text in told]
         slips += stacked(notes, 56, bottom_of(slips) + 14, 12)
         tags = [
-            button(canvas, reader, "look", words("sensor-file.look"), first=True, icon=icons.arrow),
-            button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
+            button(canvas, theme, "look", words("sensor-file.look"), first=True, icon=icons.arrow),
+            button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
         ]
         height = max(tag.box.height for tag in tags)
         placed = [tags[0].moved(56, 700 - height), tags[1].moved(56 + tags[0].box.width + 26, 700 - height)]
         return [*placed, *slips]
 
     def _in_the_way(self) -> list[str]:
-        words, sensors = self.reader.words, self.sensors
+        words, sensors = self.theme.words, self.sensors
         if sensors.refused:
             return [words("sensor-file.wrong", file=sensors.refused[0])]
         if sensors.too_few:
@@ -160,15 +160,15 @@ def strength_of(sensor: FoundSensor) -> int:
 def bars(strength: int) -> Drawing:
     """Three strips of paper, the taller the stronger; what is not heard is only an outline."""
 
-    def draw(canvas: Canvas, reader: Reader, box: Box) -> None:
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         width = box.width * 0.22
         for number in range(3):
             height = box.height * (0.34 + 0.28 * number)
             left, top = box.left + number * width * 1.55, box.bottom - 4 - height
-            canvas.surface.fill(reader.ink, canvas.area(Box(left, top, width, height)))
+            canvas.surface.fill(theme.ink, canvas.area(Box(left, top, width, height)))
             if number >= strength:
                 inner = Box(left + 3, top + 3, width - 6, height - 6)
-                canvas.surface.fill(reader.slip, canvas.area(inner))
+                canvas.surface.fill(theme.slip, canvas.area(inner))
 
     return draw
 

@@ -26,8 +26,8 @@ class SourcePage(Page):
         self.day = day
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("source.title"), (40, 34), 900, Look(size=LARGE, bold=True))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("source.title"), (40, 34), 900, Look(size=LARGE, bold=True))
         texts = [self._texts(canvas, kind) for kind in self.day.offered]
         height = 204 + max(sum(slip.box.height for slip in pair) for pair in texts)
         left = 640 - (len(texts) * (WIDE + 22) - 22) / 2
@@ -39,7 +39,7 @@ class SourcePage(Page):
             cards.append(name.moved(left, TOP + 190))
             cards.append(hint.moved(left, TOP + 190 + name.box.height))
             left += WIDE + 22
-        back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn)
+        back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)
         low = max(700 - back.box.height, TOP + height + 14)
         return [
             head,
@@ -49,13 +49,13 @@ class SourcePage(Page):
 
     def _texts(self, canvas: Canvas, kind: str) -> tuple[Widget, Widget]:
         """What stands on a card: its name, and what it means."""
-        words = self.reader.words
+        words = self.theme.words
         name = sentence(
-            canvas, self.reader, words(f"source.{kind}"), (0, 0), WIDE, Look(size=BODY, bold=True, margin=16)
+            canvas, self.theme, words(f"source.{kind}"), (0, 0), WIDE, Look(size=BODY, bold=True, margin=16)
         )
         unknown = kind == "ble" and self.day.sensors is not None and not self.day.sensors.usable
         told = words("sensor-file.title" if unknown else f"source.{kind}-hint")
-        hint = sentence(canvas, self.reader, told, (0, 0), WIDE, Look(size=SMALL, margin=16))
+        hint = sentence(canvas, self.theme, told, (0, 0), WIDE, Look(size=SMALL, margin=16))
         return replace(name, bare=True), replace(hint, bare=True)
 
     def chosen(self, key: str) -> Transition | None:

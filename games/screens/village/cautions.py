@@ -31,23 +31,23 @@ class CautionsPage(Page):
         return self.number
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
+        theme, words = self.theme, self.theme.words
         last = self.number == len(PAGES) - 1
-        head = sentence(canvas, reader, words("cautions.title"), (40, 34), 800, Look(size=LARGE, bold=True))
-        size = LARGE if reader.settings.text_scale == 1.0 else BODY
+        head = sentence(canvas, theme, words("cautions.title"), (40, 34), 800, Look(size=LARGE, bold=True))
+        size = LARGE if theme.settings.text_scale == 1.0 else BODY
         slips = [
-            sentence(canvas, reader, words(f"cautions.{key}"), (0, 0), 880, Look(size=size, margin=28))
+            sentence(canvas, theme, words(f"cautions.{key}"), (0, 0), 880, Look(size=size, margin=28))
             for key in PAGES[self.number]
         ]
         placed = stacked(slips, 84, 146, 26)
         onward = words("cautions.agree" if last else "cautions.next")
         tags = [
-            button(canvas, reader, "next", onward, first=True, icon=icons.arrow),
-            button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn),
+            button(canvas, theme, "next", onward, first=True, icon=icons.arrow),
+            button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
         ]
         tags = in_rows(tags, 84, 610, 1100, 32)
         count = words("cautions.page", number=self.number + 1, total=len(PAGES))
-        page = sentence(canvas, reader, count, (0, 0), 400, Look(size=SMALL, margin=14))
+        page = sentence(canvas, theme, count, (0, 0), 400, Look(size=SMALL, margin=14))
         return [*tags, head, *placed, page.moved(head.box.right + 24, 40)]
 
     def chosen(self, key: str) -> Transition | None:
@@ -56,8 +56,8 @@ class CautionsPage(Page):
         if self.number < len(PAGES) - 1:
             self.number += 1
             return None
-        if not self.reader.settings.cautions_read:
-            self.day.keep(self.reader.settings.changed(cautions_read=True))
+        if not self.theme.settings.cautions_read:
+            self.day.keep(self.theme.settings.changed(cautions_read=True))
         return Replace(self.onward) if self.onward else Back()
 
     def back(self) -> Transition | None:

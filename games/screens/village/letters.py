@@ -4,9 +4,9 @@ from collections.abc import Callable, Hashable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 
-from musclewood.games.home.post import Answer, Post
+from musclewood.games.home.post import Post, PostResult
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
@@ -22,18 +22,18 @@ class LettersPage(Page):
     def __init__(self, around: Surroundings, post: Post) -> None:
         super().__init__(around)
         self.post = post
-        self.answer: Answer | None = None
+        self.answer: PostResult | None = None
         self._last = ""
         self._new_clinic = False
         self._work = ThreadPoolExecutor(max_workers=1, thread_name_prefix="post")
-        self._going: Future[Answer] | None = None
+        self._going: Future[PostResult] | None = None
 
     def drop(self, path: str) -> None:
         """A file or folder that was dropped on the window."""
         self._last, self._new_clinic = path, False
         self._ask(lambda: self.post.receive(path))
 
-    def _ask(self, work: Callable[[], Answer]) -> None:
+    def _ask(self, work: Callable[[], PostResult]) -> None:
         if self._going is None:
             self._going = self._work.submit(work)
 
@@ -48,20 +48,20 @@ class LettersPage(Page):
     # -- laid out
     def build(self, canvas: Canvas) -> list[Widget]:
         if self._going is not None:
-            return self._page(canvas, "letters.title", [self.reader.words("letters.waiting")], ())
+            return self._page(canvas, "letters.title", [self.theme.words("letters.waiting")], ())
         answer = self.answer
         self.eager = (
             answer is None or answer.asks is None
         )  # nobody should trust a clinic by pressing Enter once too often
         if answer is None:
-            told = [self.reader.words("letters.drop")]
+            told = [self.theme.words("letters.drop")]
             return self._page(canvas, "letters.title", told, ("visit", "back") if self.post.address else ("back",))
         if answer.asks is not None:
-            told = [self.reader.words("letters.compare", clinic=answer.asks.clinic)]
+            told = [self.theme.words("letters.compare", clinic=answer.asks.clinic)]
             return self._page(canvas, "letters.new", told, ("same", "not-same"), answer.asks.words)
-        lines = [self.reader.words(f"letters.{key}", **values) for key, values in answer.told]
+        lines = [self.theme.words(f"letters.{key}", **values) for key, values in answer.told]
         if answer.own_words:
-            lines.append(self.reader.words("letters.own-words"))
+            lines.append(self.theme.words("letters.own-words"))
         onward = ("begin" if self.post.changed else "back",)
         further = ("new-clinic",) if answer.another_clinic else ()
         return self._page(canvas, "letters.title", lines, (*onward, *further), answer.own_words)
@@ -69,15 +69,15 @@ class LettersPage(Page):
     def _page(
         self, canvas: Canvas, title: str, told: list[str], keys: tuple[str, ...], spoken: tuple[str, ...] = ()
     ) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words(title), (40, 34), 900, Look(size=LARGE, bold=True))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words(title), (40, 34), 900, Look(size=LARGE, bold=True))
         slips = [head]
         for line in told:
-            slips.append(sentence(canvas, reader, line, (60, bottom_of(slips) + 16), 1120, Look(size=BODY)))
-        grid = word_grid(canvas, reader, spoken, bottom_of(slips) + 18)
+            slips.append(sentence(canvas, theme, line, (60, bottom_of(slips) + 16), 1120, Look(size=BODY)))
+        grid = word_grid(canvas, theme, spoken, bottom_of(slips) + 18)
         signs = {"back": icons.leaf_turn, "begin": icons.arrow, "visit": icons.arrow, "same": icons.arrow}
         tags = [
-            button(canvas, reader, key, words(f"letters.{key}"), icon=signs.get(key), first=number == 0 and self.eager)
+            button(canvas, theme, key, words(f"letters.{key}"), icon=signs.get(key), first=number == 0 and self.eager)
             for number, key in enumerate(keys)
         ]
         return [*in_rows(tags, 60, bottom_of([*slips, *grid]) + WREN_ROOM, 1160, 24), *slips, *grid]
@@ -97,7 +97,7 @@ class LettersPage(Page):
             case "begin":
                 return Leave()
             case "not-same":
-                self.answer = Answer((("not-confirmed", {}),))
+                self.answer = PostResult((("not-confirmed", {}),))
             case _:
                 return self.back()
         return None
@@ -106,10 +106,10 @@ class LettersPage(Page):
         return Leave() if self.post.changed else Back()
 
 
-def word_grid(canvas: Canvas, reader: Reader, spoken: tuple[str, ...], top: float) -> list[Widget]:
+def word_grid(canvas: Canvas, theme: Theme, spoken: tuple[str, ...], top: float) -> list[Widget]:
     """Words to be read out and compared, numbered."""
     look = Look(size=SMALL, bold=True, margin=16)
-    slips = [sentence(canvas, reader, f"{n}  {word}", (0, 0), 300, look) for n, word in enumerate(spoken, start=1)]
+    slips = [sentence(canvas, theme, f"{n}  {word}", (0, 0), 300, look) for n, word in enumerate(spoken, start=1)]
     broad = max((slip.box.width for slip in slips), default=0.0)
     slips = [replace(slip, box=slip.box._replace(width=broad)) for slip in slips]
     return in_rows(slips, 60, top, 1160, 14)

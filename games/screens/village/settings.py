@@ -29,27 +29,27 @@ class SettingsPage(Page):
         self.day = day
 
     def state(self) -> Hashable:
-        return self.reader.settings
+        return self.theme.settings
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
         texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
-        tags = [button(canvas, reader, key, text, width=590, size=BODY) for key, text in texts]
-        tags.append(button(canvas, reader, "cautions", words("settings.cautions"), width=590))
+        tags = [button(canvas, theme, key, text, width=590, size=BODY) for key, text in texts]
+        tags.append(button(canvas, theme, "cautions", words("settings.cautions"), width=590))
         if self.day.post is not None:
-            tags.append(button(canvas, reader, "letters", words("letters.title"), width=590))
+            tags.append(button(canvas, theme, "letters", words("letters.title"), width=590))
         tall = max(72.0, max(tag.box.height for tag in tags))
         placed = []
         for number, tag in enumerate(tags):
             column, row = divmod(number, ROWS)
             box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 14), width=556, height=tall)
             placed.append(Widget(box, tag.lines, tag.key, tag.look))
-        back = button(canvas, reader, "back", words("common.back"), icon=icons.leaf_turn, first=True)
+        back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
         return [*placed, head, back.moved(656, 700 - back.box.height)]
 
     def _values(self) -> dict[str, str]:
-        words, chosen = self.reader.words, self.reader.settings
+        words, chosen = self.theme.words, self.theme.settings
         size = ("normal", "large", "largest")[TEXT_SCALES.index(chosen.text_scale)]
         return {
             "text": words(f"settings.text-{size}"),
@@ -68,7 +68,7 @@ class SettingsPage(Page):
             return Push(LettersPage(self.around, self.day.post))
         if key == "cautions":
             return Push(CautionsPage(self.around, self.day))
-        self.day.keep(changed(self.reader.settings, key))
+        self.day.keep(changed(self.theme.settings, key))
         return None
 
 

@@ -46,24 +46,22 @@ class TodayPage(Page):
 
     def _message(self, canvas: Canvas, room: float) -> list[Widget]:
         """What today asks, as wide as the boards on the right allow."""
-        words = self.reader.words
+        words = self.theme.words
         first, second, call = self._told()
-        head = sentence(canvas, self.reader, first, (40, 34), room, Look(size=LARGE, bold=True))
+        head = sentence(canvas, self.theme, first, (40, 34), room, Look(size=LARGE, bold=True))
         widgets = [head]
         if second:
-            widgets.append(
-                sentence(canvas, self.reader, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY))
-            )
+            widgets.append(sentence(canvas, self.theme, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY)))
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
             widgets.insert(
-                0, button(canvas, self.reader, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
+                0, button(canvas, self.theme, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
             )
         return widgets
 
     def _told(self) -> tuple[str, str, str]:
         """What today asks, one more sentence, and what the large button says, if there is one."""
-        words, plan = self.reader.words, self.day.plan
+        words, plan = self.theme.words, self.day.plan
         practice = "today.practice" if self.day.offered else ""
         if plan is None:
             return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
@@ -74,14 +72,14 @@ class TodayPage(Page):
 
     def _second(self, plan: DayPlan) -> str:
         """Why today is not as usual, if it is not; else how much there is to make, and what became harder or easier."""
-        words = self.reader.words
+        words = self.theme.words
         if plan.reasons:
             return words.told(plan.reasons[0])
         return " ".join([words.count("today.count", plan.reps), *self._changes(plan)])
 
     def _changes(self, plan: DayPlan) -> list[str]:
         """What scaling moved: in one sentence where it went one way, else by exercise."""
-        words = self.reader.words
+        words = self.theme.words
         told = {change.title: words(f"today.scaled.{change.reason}") for change in plan.changes}
         alike = len(set(told.values())) == 1
         return [next(iter(told.values()))] if alike else [f"{title}: {sentence}" for title, sentence in told.items()]
@@ -93,9 +91,9 @@ class TodayPage(Page):
         for place in PLACES:
             if place not in self.day.awake and place != looked_at:
                 continue
-            name = self.reader.words(f"place.{place}")
-            text = name if place in self.day.awake else self.reader.words("place.not-today", place=name)
-            slip = sentence(canvas, self.reader, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
+            name = self.theme.words(f"place.{place}")
+            text = name if place in self.day.awake else self.theme.words("place.not-today", place=name)
+            slip = sentence(canvas, self.theme, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
             box = PLACE_BOXES[place]
             left = min(max(16.0, box.centre[0] - slip.box.width / 2), 1264 - slip.box.width)
             widgets.append(_clear_of(widgets, slip.moved(left, min(box.bottom + 4, 712 - slip.box.height))))
@@ -106,7 +104,7 @@ class TodayPage(Page):
         signs = []
         for key, icon in (("shelf", icons.pot), ("settings", icons.sliders), ("leave", icons.door)):
             look = Look(size=SMALL, bold=True, shape="sign", margin=16)
-            plain = sentence(canvas, self.reader, self.reader.words(f"today.{key}"), (0, 0), 400, look, key)
+            plain = sentence(canvas, self.theme, self.theme.words(f"today.{key}"), (0, 0), 400, look, key)
             signs.append(Widget(plain.box._replace(width=plain.box.width + 62), plain.lines, key, look, icon))
         wide = sum(sign.box.width for sign in signs) + 2 * SIGN_GAP
         if wide > RIGHT_SIDE:  # longer words, larger letters: below one another
@@ -121,7 +119,7 @@ class TodayPage(Page):
                 for share in (0.16, 0.84):
                     x = box.left + box.width * share
                     canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
-        self.life.draw(canvas, self.day.awake, self.time_s, self.reader.still, self.scene)
+        self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
 
     def chosen(self, key: str) -> Transition | None:
         if key == "settings":
@@ -137,7 +135,7 @@ class TodayPage(Page):
 
     def _way_in(self) -> Page:
         onward = SourcePage(self.around, self.day)
-        return onward if self.reader.settings.cautions_read else CautionsPage(self.around, self.day, onward)
+        return onward if self.theme.settings.cautions_read else CautionsPage(self.around, self.day, onward)
 
     def back(self) -> Transition | None:
         self.focus = "leave"

@@ -20,11 +20,11 @@ class WhoPage(Page):
         self.codes, self.answer = tuple(codes), ""
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        reader, words = self.reader, self.reader.words
-        head = sentence(canvas, reader, words("who.title"), (40, 34), 900, Look(size=LARGE, bold=True))
-        tags = [button(canvas, reader, code, code, icon=icons.arrow) for code in self.codes]
+        theme, words = self.theme, self.theme.words
+        head = sentence(canvas, theme, words("who.title"), (40, 34), 900, Look(size=LARGE, bold=True))
+        tags = [button(canvas, theme, code, code, icon=icons.arrow) for code in self.codes]
         placed = in_rows(tags, 60, bottom_of([head]) + WREN_ROOM, 1160, 24)
-        leave = button(canvas, reader, "leave", words("today.leave"), icon=icons.door)
+        leave = button(canvas, theme, "leave", words("today.leave"), icon=icons.door)
         return [*placed, head, leave.moved(60, 700 - leave.box.height)]
 
     def chosen(self, key: str) -> Transition | None:

@@ -14,7 +14,7 @@ from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Sheet
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
 from musclewood.games.workshops.hide.rules import FEAST_S, Carried, HideRules
 from musclewood.games.workshops.hide.sketches import MARGIN, page_image
@@ -43,7 +43,7 @@ STONES = (700.0, 390.0, 330.0, 260.0)
 class HidePicture:
     """Reads `HideRules`; holds nothing but pictures and the drift of fireflies and leaves."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
         names = ("stones_lit", "lantern", "peg")
         self._sheet = {name: stage.box.sheet(f"hide/{name}.svg") for name in names}

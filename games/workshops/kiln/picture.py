@@ -13,7 +13,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
 from musclewood.games.workshops.kiln.people import People
 from musclewood.games.workshops.kiln.pots import MARGIN, pot_image
@@ -40,7 +40,7 @@ PUFF_SIZES = 6
 class KilnPicture:
     """Reads `KilnRules`; holds nothing but pictures and the drift of smoke and leaves."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
         self._fire = Fire(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)

@@ -11,7 +11,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.loom.bands import MARGIN, band_image
 from musclewood.games.workshops.loom.people import People
 from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
@@ -39,7 +39,7 @@ LANTERNS = ((218.0, 286.0), (1048.0, 286.0))
 class LoomPicture:
     """Reads `LoomRules`; holds nothing but pictures and the drift of lint and leaves."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
         self._web = Web(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, Stage, Workshop
+from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.millrace.rules import MillraceRules
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-def _picture() -> Callable[[Stage], Picture]:
+def _picture() -> Callable[[PictureSetup], Picture]:
     from musclewood.games.workshops.millrace.picture import MillracePicture
 
     return MillracePicture

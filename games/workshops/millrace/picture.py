@@ -12,7 +12,7 @@ from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.evening import Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
 from musclewood.games.workshops.millrace.people import People
 from musclewood.games.workshops.millrace.race import Race
@@ -40,7 +40,7 @@ NIGHT_VEIL, REST_LIGHT, LAMP = (92, 108, 176), (150, 176, 230), (255, 190, 100)
 class MillracePicture:
     """Reads `MillraceRules`; holds nothing but pictures and the drift of mist and flour."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         box = stage.box
         self._still = stage.reduced_motion
         self._race = Race(box, stage.reduced_motion)

@@ -11,7 +11,7 @@ from musclewood.games.kit.evening import Evening, light_windows, windows_in
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes
 from musclewood.games.kit.palette import Hour
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.skimming_pond.guests import Guests
 from musclewood.games.workshops.skimming_pond.line import Line
 from musclewood.games.workshops.skimming_pond.people import People
@@ -28,7 +28,7 @@ NIGHT_VEIL, SUN, LAMP = (96, 112, 178), (255, 190, 110), (255, 205, 120)
 class PondPicture:
     """Reads `PondRules`; holds nothing but pictures and the drift of fireflies."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
         self._water = Water(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)

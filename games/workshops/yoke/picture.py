@@ -13,7 +13,7 @@ from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import SVG, bake
-from musclewood.games.workshops import Stage
+from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.painter import Painter
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge
 from musclewood.games.workshops.yoke.pails import BELOW, pail_image
@@ -41,7 +41,7 @@ CAT = (62, (1130.0, 313.0))
 class YokePicture:
     """Reads `YokeRules`; holds nothing but pictures and the drift of leaves on the brook."""
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: PictureSetup) -> None:
         self._box, self._still = stage.box, stage.reduced_motion
         self._people = People(stage.box, stage.reduced_motion)
         self._bridge = Bridge(stage.box)

@@ -10,8 +10,8 @@ import pygame
 import pytest
 from musclewood.games.desk.app import DeskApp
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Surroundings
 from musclewood.games.screens.base.scenery import Backdrops
@@ -124,7 +124,7 @@ def hands(clinic: Clinic) -> Iterator[Callable[..., Hands]]:
 @pytest.fixture
 def around() -> Callable[..., Surroundings]:
     def build(settings: Settings | None = None, size: tuple[int, int] = (1280, 720)) -> Surroundings:
-        return Surroundings(Reader(settings or Settings()), Backdrops(size, at_once=True))
+        return Surroundings(Theme(settings or Settings()), Backdrops(size, at_once=True))
 
     return build
 

@@ -142,7 +142,7 @@ def test_a_wrong_passphrase_opens_nothing(hands: Callable[..., Any], ordered: Cl
     at.press("collect")
     at.type("something else altogether")
     at.key(pygame.K_RETURN)
-    assert at.app.top.trouble == at.app.top.reader.words("desk.sign.wrong")
+    assert at.app.top.trouble == at.app.top.theme.words("desk.sign.wrong")
     assert at.app.top._keys is None
 
 

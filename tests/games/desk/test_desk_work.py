@@ -228,7 +228,7 @@ def test_the_window_can_take_any_shape(hands: Callable[..., Any]) -> None:
     at.press("settings")
     assert at.screen() == "DeskSettingsPage"
     at.press("language")
-    assert at.app.around.reader.words.language == "de"
+    assert at.app.around.theme.words.language == "de"
     at.press("back")
     assert at.screen() == "PatientsPage"
 

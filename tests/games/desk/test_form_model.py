@@ -121,7 +121,7 @@ def test_the_preview_follows_every_step() -> None:
     assert after.reps_a_day == before.reps_a_day + model.value("exercises.0.sets") * model.value("sessions_per_day")
 
 
-@pytest.mark.parametrize("kind", offered.KINDS)
+@pytest.mark.parametrize("kind", offered.OFFERED_KINDS)
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_an_exercise_of_each_kind_can_be_added_and_removed(kind: str, language: str) -> None:
     model = form()

@@ -92,7 +92,7 @@ def _problems(name: str, page: Page, target: Canvas) -> Iterator[str]:
         if widget.key and min(widget.box.width, widget.box.height) < 44:
             yield f"{name}: {widget.key} is too small to press"
         with caught(page) as written:
-            widget.draw(target, page.reader)
+            widget.draw(target, page.theme)
         for one in written:
             if not _within(one.box, widget.box.grown(5)):
                 yield f"{name}: {one.text!r} leaves {widget.key or 'its paper'}"

@@ -156,11 +156,11 @@ def test_a_wrong_passphrase_changes_nothing_and_says_so(
     at.type("a different passphrase")
     at.press("issue")
     at.wait()
-    assert page.trouble == page.reader.words("desk.sign.wrong")
+    assert page.trouble == page.theme.words("desk.sign.wrong")
     assert page.entries["passphrase"].text == ""
     assert clinic.orders("HB-0042") == ()
     at.press("issue")
-    assert page.trouble == page.reader.words("desk.sign.no-passphrase")
+    assert page.trouble == page.theme.words("desk.sign.no-passphrase")
 
 
 def test_an_unreachable_folder_keeps_the_order_and_says_where_it_is(

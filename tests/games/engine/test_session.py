@@ -34,7 +34,7 @@ from musclewood.profiles.journal.records import (
 )
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.measures.fatigue import Burst
-from musclewood.signal.quality.quality import Fault, Quality
+from musclewood.signal.quality.quality import Quality, QualityFault
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 STEP_S = 0.01
@@ -221,16 +221,16 @@ def test_the_attempts_of_the_day_end_it(order):
 def test_a_poor_signal_waits_and_may_be_accepted_after_a_while_but_no_signal_may_not(order):
     person = Person(order())
     person.act(person.session.answer(0))
-    person.verdict, person.faults = "poor", (Fault("mains", 0.9, "Move away from chargers."),)
+    person.verdict, person.faults = "poor", (QualityFault("mains", 0.9, "Move away from chargers."),)
     person.do(0.0, 5.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "signal"
     assert person.session.view.signal.advice == ("Move away from chargers.",)
-    person.faults = (Fault("contact", 1.0, "Press the pads."),)
+    person.faults = (QualityFault("contact", 1.0, "Press the pads."),)
     person.do(0.0, 10.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "signal"
-    person.faults = (Fault("mains", 0.9, "Move away from chargers."),)
+    person.faults = (QualityFault("mains", 0.9, "Move away from chargers."),)
     person.do(0.0, 1.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "calibration"

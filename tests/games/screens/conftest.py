@@ -11,8 +11,8 @@ import pygame
 import pytest
 from musclewood.games.engine.players import PLAYERS
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.day import Day, day_of
@@ -37,7 +37,7 @@ def no_window_left() -> Iterator[None]:
 @pytest.fixture
 def around() -> Callable[..., Surroundings]:
     def build(settings: Settings | None = None, size: tuple[int, int] = (1280, 720)) -> Surroundings:
-        return Surroundings(Reader(settings or Settings()), Backdrops(size, at_once=True))
+        return Surroundings(Theme(settings or Settings()), Backdrops(size, at_once=True))
 
     return build
 

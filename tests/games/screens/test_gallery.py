@@ -48,7 +48,7 @@ def test_words_stand_out_seven_to_one(
     page = states()[name](around(Settings(high_contrast=high_contrast)))
     widgets = page.lay_out(target)
     for widget in widgets:
-        widget.draw(target, page.reader)
+        widget.draw(target, page.theme)
     written = [widget for widget in widgets if widget.lines and widget.look.shape != "sign"]
     assert written
     for widget in written:
@@ -69,7 +69,7 @@ def test_boards_and_pegs_stand_out_too(canvas: Canvases, around: Callable[..., S
             if widget.look.shape != "sign" and not widget.key.isdigit():
                 continue
             target.surface.fill((90, 60, 90))
-            widget.draw(target, page.reader)
+            widget.draw(target, page.theme)
             box = widget.box if widget.lines else widget.box._replace(height=88.0)
             if widget.key.isdigit() and name == "rating-effort":
                 box = widget.box._replace(top=widget.box.bottom - 96, height=88.0)

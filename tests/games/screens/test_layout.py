@@ -32,7 +32,7 @@ def test_text_fits_its_slip_and_the_slip_the_stage(
         for widget in page.lay_out(target):
             assert _inside(widget.box), f"{name}: {widget.key or widget.lines} leaves the stage: {widget.box}"
             if widget.lines:
-                across, down = page.reader.letters.measure(
+                across, down = page.theme.letters.measure(
                     target, list(widget.lines), widget.look.size, bold=widget.look.bold
                 )
                 assert across <= widget.box.width - 16, f"{name}: {widget.lines} is wider than its slip"
@@ -62,7 +62,7 @@ def test_text_is_never_smaller_than_24(pages: list[tuple[str, Page]], canvas: Ca
     for name, page in pages:
         for widget in page.lay_out(canvas(1280, 720)):
             if widget.lines:
-                assert widget.look.size * page.reader.settings.text_scale >= 24, f"{name}: {widget.lines}"
+                assert widget.look.size * page.theme.settings.text_scale >= 24, f"{name}: {widget.lines}"
 
 
 def _solid(widget: Widget) -> bool:

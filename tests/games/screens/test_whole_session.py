@@ -208,7 +208,7 @@ def test_launch_to_wrap_up_by_muscle_alone(launcher: Callable[..., Any]) -> None
     """No key, pointer or controller from the village to the morning after and home again."""
     village = launcher(player=False)
     app = village.app
-    app.keep(app.around.reader.settings.changed(muscle_leads=True))
+    app.keep(app.around.theme.settings.changed(muscle_leads=True))
     village.run(0.1)
     village.source.aim((0.0,))
     village.run(1.0)
@@ -249,10 +249,10 @@ def test_settings_hold_at_once_and_are_kept(launcher: Callable[..., Any]) -> Non
     app = village.app
     by_keyboard(village, "settings")
     by_keyboard(village, "language")
-    assert app.around.reader.words("common.stop") == "Stopp"
+    assert app.around.theme.words("common.stop") == "Stopp"
     by_keyboard(village, "text")
-    assert app.around.reader.settings.text_scale == 1.2
-    assert load(app._path) == app.around.reader.settings
+    assert app.around.theme.settings.text_scale == 1.2
+    assert load(app._path) == app.around.theme.settings
 
 
 def test_keys_stand_in_for_a_muscle_and_never_count(launcher: Callable[..., Any]) -> None:

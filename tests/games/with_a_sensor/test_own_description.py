@@ -16,8 +16,8 @@ from fake_sensor import FakeSensor, Squeeze, wearer_of
 from musclewood.games.__main__ import main
 from musclewood.games.gallery.gallery import a_day
 from musclewood.games.home.own_sensors import OwnSensors
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.running.sources_by_name import source_by_name
 from musclewood.games.screens.base.page import Push, Surroundings
 from musclewood.games.screens.base.scenery import Backdrops
@@ -113,7 +113,7 @@ def test_it_is_chosen_on_the_screen_and_streams(written: Path, own_home: Path) -
     own = FakeSensor(description, strength_dbm=-85, address="C0:FF:EE:00:00:09", name="Own 0009")
     day = a_day()
     day.sensors = OwnSensors(Home(own_home), channels=2)
-    page = SensorsPage(Surroundings(Reader(Settings()), Backdrops((320, 180), at_once=True)), day)
+    page = SensorsPage(Surroundings(Theme(Settings()), Backdrops((320, 180), at_once=True)), day)
     with BluezBed(FakeSensor(description), own):
         limit_s = time.monotonic() + 30.0
         while len(page.found) < 2 and time.monotonic() < limit_s:

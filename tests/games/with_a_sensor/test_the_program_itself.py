@@ -226,8 +226,8 @@ def assert_others_can_read(path: Path) -> float:
     """Seconds of signal that a library of somebody else's finds; two more agree where they are installed."""
     found = edfio.read_edf(path).signals[0].data
     if importlib.util.find_spec("pyedflib"):
-        with importlib.import_module("pyedflib").EdfReader(str(path)) as reader:
-            np.testing.assert_allclose(reader.readSignal(0), found, atol=0.01)
+        with importlib.import_module("pyedflib").EdfReader(str(path)) as theme:
+            np.testing.assert_allclose(theme.readSignal(0), found, atol=0.01)
     if importlib.util.find_spec("mne"):
         raw = importlib.import_module("mne").io.read_raw_edf(path, verbose="error")
         np.testing.assert_allclose(1e6 * raw.get_data()[0], found, atol=0.01)

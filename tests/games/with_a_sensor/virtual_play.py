@@ -11,8 +11,8 @@ from pathlib import Path
 import pygame
 from fake_sensor import FakeSensor
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.words import Words
 from musclewood.games.running.offscreen import Unattended
 from musclewood.games.running.sources_by_name import Supply
@@ -137,7 +137,7 @@ class _Noted(VirtualBle):
 
 
 def _begin(day: Day, language: str) -> tuple[SessionPage, Play]:
-    around = Surroundings(Reader(Settings(language=language)), Backdrops((320, 180), at_once=True))
+    around = Surroundings(Theme(Settings(language=language)), Backdrops((320, 180), at_once=True))
     play = day.begin("ble")
     return SessionPage(around, day, play), play
 

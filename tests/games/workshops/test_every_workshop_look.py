@@ -21,13 +21,13 @@ from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import luminance
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.kit.reader import Reader
 from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.screens.base.page import Surroundings
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.workshop import WorkPage
-from musclewood.games.workshops import Picture, Rules, Stage, workshops
+from musclewood.games.workshops import Picture, PictureSetup, Rules, workshops
 from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
 
@@ -75,7 +75,9 @@ def here(request: pytest.FixtureRequest) -> Iterator[Open]:
     canvas = Canvas(pygame.display.set_mode(SIZE))
     box, picture = PaperBox(canvas.scale), workshops()[request.param].picture()
     exercise = replace(EXERCISES[request.param], sets=1, reps=2, rest_s=2.0, tolerance_pct_mvc=6.0)
-    yield Open(request.param, exercise, canvas, picture(Stage(box)), picture(Stage(box, reduced_motion=True)))
+    yield Open(
+        request.param, exercise, canvas, picture(PictureSetup(box)), picture(PictureSetup(box, reduced_motion=True))
+    )
     pygame.display.quit()
 
 
@@ -262,17 +264,17 @@ def test_no_state_is_told_by_colour_alone(here: Open, deficit: str) -> None:
 @pytest.mark.parametrize("phase", ["ready", "rest"])
 def test_words_over_the_picture_can_be_read(here: Open, phase: Phase) -> None:
     """The ink against every pixel behind the letters: 7:1, and 4.5:1 even for the darkest fibre of the paper."""
-    reader, rules = Reader(Settings()), here.rules()
+    theme, rules = Theme(Settings()), here.rules()
     view = replace(RepEngine(here.exercise, FRAME_S).view, phase=phase, readable=True, left_s=1.5)
     session = SessionView("exercise", 9.0, None, 0.0, None, here.exercise, 1, 1, here.name, 0.0, rep=view)
-    page = WorkPage(Surroundings(reader, Backdrops(SIZE, at_once=True)), cast(Play, StillPlay(session, rules=rules)))
+    page = WorkPage(Surroundings(theme, Backdrops(SIZE, at_once=True)), cast(Play, StillPlay(session, rules=rules)))
     widgets = [widget for widget in page.lay_out(here.canvas) if widget.lines]
     here.drawn(here.still, rules, view)
     for widget in widgets:
-        replace(widget, lines=()).draw(here.canvas, reader)
+        replace(widget, lines=()).draw(here.canvas, theme)
         inside = Box(*widget.box).grown(-7)
         behind = linear(pygame.surfarray.array3d(here.canvas.surface.subsurface(here.canvas.area(inside)))) @ WEIGHTS
-        ratio = (behind + 0.05) / (luminance(reader.ink) + 0.05)
+        ratio = (behind + 0.05) / (luminance(theme.ink) + 0.05)
         icon = widget.icon is not None or widget.picture is not None  # drawn on the same paper, but not behind letters
         assert np.quantile(ratio, 0.35 if icon else 0.02) >= 7.0, f"{widget.lines}"
         assert icon or ratio.min() >= 4.5, f"{widget.lines}"

@@ -51,7 +51,7 @@ def asked(kind: str, workshop: str, **changes: Any) -> PlannedExercise:
 
 
 @dataclass
-class Sitting:
+class PreparedSession:
     """One exercise, played without chain and screen: a body, the engine, a workshop's rules."""
 
     exercise: PlannedExercise
@@ -60,7 +60,7 @@ class Sitting:
     earned_beyond_s: float = 0.0  # time that was granted while the muscle was above the band
     time_s: float = 0.0
 
-    def play(self, levels: Iterable[Sequence[float]]) -> Sitting:
+    def play(self, levels: Iterable[Sequence[float]]) -> PreparedSession:
         engine = RepEngine(self.exercise, TICK_S)
         self.engine, told, before = engine, [], engine.view
         for tick, level in enumerate(levels):
@@ -96,10 +96,10 @@ def opened(name: str, exercise: PlannedExercise, seed: int = 3) -> Rules:
     return workshops()[name].rules(exercise, seed, [], TODAY)
 
 
-def with_player(name: str, kind: str, player: str, seed: int, limit_s: float = 24.0) -> Sitting:
+def with_player(name: str, kind: str, player: str, seed: int, limit_s: float = 24.0) -> PreparedSession:
     """A simulated patient of this character at a workshop, for as long as `limit_s`."""
     exercise = asked(kind, name)
-    sitting = Sitting(exercise, opened(name, exercise, seed))
+    sitting = PreparedSession(exercise, opened(name, exercise, seed))
     who, body = PLAYERS[player](len(exercise.channels), seed), Body(PERSON, len(exercise.channels), (seed, 9))
     chance = np.random.default_rng((seed, 8))
 
@@ -135,10 +135,10 @@ def recorded(channels: int, kind: str) -> list[Sequence[float]]:
 def test_the_same_activation_is_judged_alike_in_every_workshop(kind: str, name: str) -> None:
     """Engine alone, with this workshop, and with every other that allows the kind, changed after every single frame."""
     exercise = asked(kind, name, reps=3, **({"hold_s": 0.7} if kind == "relax" else {}))
-    alone = Sitting(exercise, None).play(recorded(len(exercise.channels), kind))
-    here = Sitting(exercise, opened(name, exercise)).play(recorded(len(exercise.channels), kind))
+    alone = PreparedSession(exercise, None).play(recorded(len(exercise.channels), kind))
+    here = PreparedSession(exercise, opened(name, exercise)).play(recorded(len(exercise.channels), kind))
     wanderer = Wandering(exercise, [other for allowed, other in BY_KIND if allowed == kind])
-    moving = Sitting(exercise, wanderer).play(recorded(len(exercise.channels), kind))
+    moving = PreparedSession(exercise, wanderer).play(recorded(len(exercise.channels), kind))
     assert alone.verdicts == here.verdicts == moving.verdicts
     assert len(alone.verdicts) >= 2
 
@@ -195,7 +195,7 @@ def test_skill_pays_and_nothing_else_does(name: str, full: bool) -> None:
     """
     kind = workshops()[name].kinds[0]
     seeds, limit_s = (range(200), 40.0) if full else (range(1), {"relax": 24.0, "track": 17.0}.get(kind, 13.0))
-    all_of: dict[str, list[Sitting]] = {
+    all_of: dict[str, list[PreparedSession]] = {
         player: [with_player(name, kind, player, seed, limit_s) for seed in seeds]
         for player in ("steady", "shaky", "over-keen", "random", "asleep")
     }
@@ -216,7 +216,7 @@ def test_skill_pays_and_nothing_else_does(name: str, full: bool) -> None:
         assert sum(one.earned_beyond_s for one in sittings) == pytest.approx(0.0, abs=1e-9)
 
 
-def earned_s(sitting: Sitting) -> float:
+def earned_s(sitting: PreparedSession) -> float:
     """Seconds that counted in what was made."""
     return sum(event.rep.in_band_s for event in sitting.events if isinstance(event, RepMade))
 
@@ -235,7 +235,7 @@ def test_effort_beyond_the_band_makes_nothing(name: str) -> None:
             level += (beyond * works - level) * TICK_S / 0.02
             yield [level] * len(exercise.channels)
 
-    sitting = Sitting(exercise, opened(name, exercise))
+    sitting = PreparedSession(exercise, opened(name, exercise))
     assert sitting.play(levels()).made == 0
     assert sitting.rules is not None and sitting.rules.made == []
 

@@ -13,7 +13,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.hide import sketches
 from musclewood.games.workshops.hide.animals import way
 from musclewood.games.workshops.hide.rules import HideRules
@@ -117,7 +117,7 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
 # --- the picture --------------------------------------------------------------------------------------------------------
 def picture_for(canvas: Canvas, *, still: bool = False):  # type: ignore[no-untyped-def]
     box = BOXES.setdefault(canvas.scale, PaperBox(canvas.scale))
-    return workshops()["hide"].picture()(Stage(box, still))
+    return workshops()["hide"].picture()(PictureSetup(box, still))
 
 
 def test_more_effort_never_bends_the_stalk_back() -> None:

@@ -13,7 +13,7 @@ import pytest
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.kiln import forms, glazes, pots
 from musclewood.games.workshops.kiln.fire import stones_top, tip_of
 from musclewood.games.workshops.kiln.picture import KilnPicture
@@ -106,7 +106,7 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
 
 # --- the picture --------------------------------------------------------------------------------------------------------
 def picture_for(canvas: Canvas, *, still: bool = False) -> KilnPicture:
-    made = workshops()["kiln"].picture()(Stage(PaperBox(canvas.scale), still))
+    made = workshops()["kiln"].picture()(PictureSetup(PaperBox(canvas.scale), still))
     assert isinstance(made, KilnPicture)
     return made
 

@@ -15,7 +15,7 @@ from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.loom import bands
 from musclewood.games.workshops.loom.bands import band_image, draw_product, heights_of
 from musclewood.games.workshops.loom.designs import REACH, unlocked
@@ -118,7 +118,7 @@ def evening() -> tuple[tuple[RepView, LoomRules], ...]:
 
 def picture_for(canvas: Canvas, *, still: bool = False):  # type: ignore[no-untyped-def]
     box = BOXES.setdefault(canvas.scale, PaperBox(canvas.scale))
-    return workshops()["loom"].picture()(Stage(box, still))
+    return workshops()["loom"].picture()(PictureSetup(box, still))
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -15,7 +15,7 @@ from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.millrace import sacks
 from musclewood.games.workshops.millrace.mill import flour_top, grain_top
 from musclewood.games.workshops.millrace.picture import MillracePicture
@@ -40,7 +40,7 @@ def canvas() -> Iterator[Canvas]:
 
 @pytest.fixture(scope="module")
 def picture(canvas: Canvas) -> MillracePicture:
-    made = workshops()["millrace"].picture()(Stage(PaperBox(canvas.scale), reduced_motion=True))
+    made = workshops()["millrace"].picture()(PictureSetup(PaperBox(canvas.scale), reduced_motion=True))
     assert isinstance(made, MillracePicture)
     made.settle()
     return made

@@ -13,7 +13,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.skimming_pond import prints
 from musclewood.games.workshops.skimming_pond.guests import present
 from musclewood.games.workshops.skimming_pond.picture import PondPicture
@@ -111,7 +111,7 @@ def canvas(request: pytest.FixtureRequest) -> Iterator[Canvas]:
 
 @pytest.fixture(scope="module")
 def picture(canvas: Canvas) -> PondPicture:
-    made = workshops()["skimming_pond"].picture()(Stage(PaperBox(canvas.scale), reduced_motion=True))
+    made = workshops()["skimming_pond"].picture()(PictureSetup(PaperBox(canvas.scale), reduced_motion=True))
     assert isinstance(made, PondPicture)
     return made
 

@@ -13,7 +13,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops import Stage, workshops
+from musclewood.games.workshops import PictureSetup, workshops
 from musclewood.games.workshops.yoke import pails
 from musclewood.games.workshops.yoke.pails import draw_product, pail_image
 from musclewood.games.workshops.yoke.picture import YokePicture
@@ -101,7 +101,7 @@ def canvas(request: pytest.FixtureRequest) -> Iterator[Canvas]:
 
 @pytest.fixture(scope="module")
 def picture(canvas: Canvas) -> YokePicture:
-    made = workshops()["yoke"].picture()(Stage(PaperBox(canvas.scale), reduced_motion=True))
+    made = workshops()["yoke"].picture()(PictureSetup(PaperBox(canvas.scale), reduced_motion=True))
     assert isinstance(made, YokePicture)
     return made
 

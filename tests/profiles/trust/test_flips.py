@@ -11,7 +11,7 @@ import pytest
 from musclewood.profiles.errors import AnotherKeyError, DamagedFileError, IncompleteFileError, TrustError
 from musclewood.profiles.exchange.folder import collect_handovers
 from musclewood.profiles.exchange.places import LocalPlace
-from musclewood.profiles.exchange.received import Ledger
+from musclewood.profiles.exchange.received import ReceivedLedger
 from musclewood.profiles.exchange.reception import receive
 from musclewood.profiles.trust.keys import ClinicKeys
 
@@ -35,7 +35,7 @@ def flips(content: bytes, full: bool, seed: int) -> Iterator[bytes]:
 def test_no_flipped_hand_over_is_received(paired: Any, package: Bytes, hornbeam: ClinicKeys, full: bool) -> None:
     for flipped in flips(paired.hand_over(package(rows=4000)), full, 1):
         with pytest.raises((DamagedFileError, AnotherKeyError, IncompleteFileError)) as raised:
-            receive(flipped, hornbeam, Ledger(), confirm=lambda _: True)
+            receive(flipped, hornbeam, ReceivedLedger(), confirm=lambda _: True)
         assert "\n" not in str(raised.value)
 
 

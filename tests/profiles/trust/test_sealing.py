@@ -27,7 +27,7 @@ from musclewood.profiles.errors import (
     UnknownHomeError,
 )
 from musclewood.profiles.exchange import reception
-from musclewood.profiles.exchange.received import Ledger, load_ledger
+from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger
 from musclewood.profiles.exchange.reception import NewSender, receive, receive_into
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.handover.reading import read_handover
@@ -291,11 +291,11 @@ def test_every_truncation_shows(paired: Any, package: Bytes, hornbeam: ClinicKey
 
 
 def test_the_same_answer_comes_without_any_file(paired: Any, package: Bytes, hornbeam: ClinicKeys, today: date) -> None:
-    received = receive(paired.hand_over(package()), hornbeam, Ledger(), confirm=yes)
-    after = Ledger().with_receipt(received.header, "0" * 16, today)
+    received = receive(paired.hand_over(package()), hornbeam, ReceivedLedger(), confirm=yes)
+    after = ReceivedLedger().with_receipt(received.header, "0" * 16, today)
     assert after.knows("HB-0042", received.header.sender)
     assert not after.knows("HB-0043", received.header.sender)
-    assert not Ledger().knows("HB-0042", received.header.sender)
+    assert not ReceivedLedger().knows("HB-0042", received.header.sender)
 
 
 def test_what_cannot_be_sealed_is_said(hornbeam: ClinicKeys) -> None:

@@ -6,7 +6,7 @@ from musclewood.games.kit.typeface import Typeface
 from musclewood.games.kit.words import Words
 
 
-class Reader:
+class Theme:
     """Everything a screen needs to know about its reader; made anew whenever a setting changes."""
 
     def __init__(self, settings: Settings | None = None) -> None:

@@ -9,7 +9,7 @@ from musclewood.games.desk.form.cells import CELL_GAP, CELL_W, Typing, cell, day
 from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel, Section
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.reader import Reader
+from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Widget
 from musclewood.profiles.orders.draft_fields import Field
@@ -18,13 +18,13 @@ MARGIN, ROW_GAP = 18.0, 12.0
 Row = list[Widget]
 
 
-class Leaf:
+class FormRows:
     """Rows at heights of their own, all laid out from 0; `shown` moves those in sight into the paper."""
 
     def __init__(
-        self, canvas: Canvas, reader: Reader, model: FormModel, section: Section, paper: Box, typing: Typing | None
+        self, canvas: Canvas, theme: Theme, model: FormModel, section: Section, paper: Box, typing: Typing | None
     ) -> None:
-        self.canvas, self.reader, self.model, self.section, self.typing = canvas, reader, model, section, typing
+        self.canvas, self.theme, self.model, self.section, self.typing = canvas, theme, model, section, typing
         self.paper = paper
         self.room = paper.height - 2 * MARGIN + ROW_GAP
         self.rows: list[Row] = []
@@ -88,7 +88,7 @@ class Leaf:
 
     def _lay_out(self) -> None:
         for fault in self.model.loose_faults(self.section):
-            self._words(told_fault(self.reader.words, fault, None), sign=True)
+            self._words(told_fault(self.theme.words, fault, None), sign=True)
         match self.section.key:
             case "order":
                 self._order()
@@ -97,29 +97,29 @@ class Leaf:
             case _ if self.section.number is not None:
                 self._exercise()
             case _:
-                self._words(self.reader.words(f"desk.section.{self.section.key}-hint"))
+                self._words(self.theme.words(f"desk.section.{self.section.key}-hint"))
                 self._cells(list(self.section.fields))
 
     def _order(self) -> None:
-        self._words(self.reader.words("desk.section.order-hint"))
-        widgets = days_cell(self.canvas, self.reader, self.model, (self.paper.left + MARGIN, 0.0))
+        self._words(self.theme.words("desk.section.order-hint"))
+        widgets = days_cell(self.canvas, self.theme, self.model, (self.paper.left + MARGIN, 0.0))
         rest = [field for field in self.section.fields if field.key_path != "days"]
         first = rest.pop(next(number for number, one in enumerate(rest) if one.name == "sessions_per_day"))
         left = self.paper.left + MARGIN + 2 * (CELL_W + CELL_GAP)
-        self.rows.append([*widgets, cell(self.canvas, self.reader, self.model, first, (left, 0.0), self.typing)])
+        self.rows.append([*widgets, cell(self.canvas, self.theme, self.model, first, (left, 0.0), self.typing)])
         self._cells(rest)
 
     def _muscles(self) -> None:
-        words = self.reader.words
+        words = self.theme.words
         for number, muscle in enumerate(self.model.muscles):
             name = muscle_name(self.model, words, muscle["id"])
             width = self.paper.width - 2 * MARGIN - 80
             title = words_at(
-                self.canvas, self.reader, name, (self.paper.left + MARGIN, 0.0), width, size=SMALL, bold=True
+                self.canvas, self.theme, name, (self.paper.left + MARGIN, 0.0), width, size=SMALL, bold=True
             )
             below = title.box.bottom
             place = words_at(
-                self.canvas, self.reader, str(muscle["placement"]), (self.paper.left + MARGIN, below), width, size=FINE
+                self.canvas, self.theme, str(muscle["placement"]), (self.paper.left + MARGIN, below), width, size=FINE
             )
             row = [title, place]
             if len(self.model.muscles) > 1:
@@ -129,7 +129,7 @@ class Leaf:
             self._cells([field for field in self.section.fields if field.group == f"muscle {number}"])
 
     def _exercise(self) -> None:
-        words, number = self.reader.words, self.section.number
+        words, number = self.theme.words, self.section.number
         assert number is not None
         exercise = self.model.exercises[number]
         played = ", ".join(words(f"desk.workshop.{one}") for one in exercise["workshops"])
@@ -152,20 +152,20 @@ class Leaf:
             if x > start and x + width_of(field) > limit:
                 self.rows.append(row)
                 row, x, top = [], start, 0.0
-            row.append(cell(self.canvas, self.reader, self.model, field, (x, top), self.typing))
+            row.append(cell(self.canvas, self.theme, self.model, field, (x, top), self.typing))
             x += width_of(field) + CELL_GAP
         if row:
             self.rows.append(row)
 
     def _heading(self, text: str) -> Row:
         width = self.paper.width - 2 * MARGIN
-        block = words_at(self.canvas, self.reader, text, (self.paper.left + MARGIN, 4.0), width, size=SMALL, bold=True)
+        block = words_at(self.canvas, self.theme, text, (self.paper.left + MARGIN, 4.0), width, size=SMALL, bold=True)
         return [block, picture(Box(self.paper.left + MARGIN, block.box.bottom, width, 4), _rule)]
 
     def _words(self, text: str, *, sign: bool = False) -> None:
         left = self.paper.left + MARGIN + (34 if sign else 0)
         width = self.paper.right - MARGIN - left - 30
-        row = [words_at(self.canvas, self.reader, text, (left, 0.0), width, size=DENSE if sign else FINE, bold=sign)]
+        row = [words_at(self.canvas, self.theme, text, (left, 0.0), width, size=DENSE if sign else FINE, bold=sign)]
         if sign:
             row.append(picture(Box(self.paper.left + MARGIN, 1.0, 24, 24), marks.warning))
         self.rows.append(row)
@@ -175,5 +175,5 @@ def _bottom(widget: Widget) -> float:
     return widget.box.top + widget.box.height
 
 
-def _rule(canvas: Canvas, reader: Reader, box: Box) -> None:
-    canvas.line(quiet_ink(reader), [(box.left, box.top + 2), (box.right, box.top + 2)], 2)
+def _rule(canvas: Canvas, theme: Theme, box: Box) -> None:
+    canvas.line(quiet_ink(theme), [(box.left, box.top + 2), (box.right, box.top + 2)], 2)
