@@ -1,13 +1,13 @@
-"""What makes the files between clinic and home trustworthy: signing, sealing, and carrying them.
+"""What makes the files between clinic and home trustworthy: signing, sealing and pinning.
 
 keys, key_file   the clinic's key pair, and its file locked with a passphrase
 words            a clinic's fingerprint as words that two people can compare on the telephone
 signature        the signature at the end of a prescription file
-pins, admission  the home side: which clinic a patient is paired with, which prescription is let in
+pins             the home side: which clinic a patient is paired with
 sealing, senders the home side: a hand-over that only the clinic can open, and which home it comes from
-ledger, reception  the clinic side: opening hand-overs, each of them once
 archive          reading a zip that may be hostile
-places, exchange the folder that any sync tool or memory stick carries between the two
+
+The folder between the two, and the door at each end of it, are `musclewood.profiles.exchange`.
 
 A lost clinic key cannot be recovered from anything else. The clinic then makes a new key, issues every prescription
 again (numbering may start over, since revisions are counted per key), and each patient imports it once as a new
