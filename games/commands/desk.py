@@ -32,7 +32,9 @@ def add(commands: Any) -> None:
 
 def desk_of(options: argparse.Namespace) -> Clinic:
     """The desk that was named, or the usual one."""
-    return Clinic(options.desk) if options.desk is not None else Clinic.find()
+    clinic = Clinic(options.desk) if options.desk is not None else Clinic.find()
+    clinic.start()
+    return clinic
 
 
 def _open_window(options: argparse.Namespace) -> int:

@@ -14,8 +14,8 @@ from musclewood.games.commands.printing import show
 from musclewood.games.commands.progress import progress
 from musclewood.games.home.prescribed import prescription_as_written
 from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
-from musclewood.profiles.errors import HandoverError
-from musclewood.profiles.handover.package import put_whole
+from musclewood.profiles.disk.files import write_whole
+from musclewood.profiles.errors import HandoverError, StorageError
 from musclewood.profiles.handover.reading import read_handover
 from musclewood.profiles.home.exchange import earlier_orders
 from musclewood.profiles.home.homes import Home
@@ -64,11 +64,9 @@ def run(options: argparse.Namespace) -> int:
     into = options.into or options.source.with_suffix(".html")
     page = render_report(ledger, prescription, demonstration=options.demonstration, revisions=earlier)
     try:
-        put_whole(into, page.encode("utf-8"))
-    except OSError as error:
-        raise CommandError(
-            f"{into}: the report cannot be written ({error.strerror}); name another file with --into"
-        ) from None
+        write_whole(into, page.encode("utf-8"))
+    except StorageError as error:
+        raise CommandError(f"{into}: {error.problem}; name another file with --into") from None
     show(f"report: {into}")
     return 0
 

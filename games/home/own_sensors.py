@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from concurrent.futures import Future
 from contextlib import suppress
@@ -10,6 +9,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import tomli_w
+from musclewood.profiles.disk.files import write_whole
+from musclewood.profiles.errors import StorageError
 from musclewood.profiles.home.homes import Home
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.description import SensorDescription
@@ -67,10 +68,8 @@ class OwnSensors:
     def choose(self, sensor: FoundSensor) -> None:
         """Wear this one now, and remember it; a disk that refuses costs only that it is forgotten."""
         self.worn = Worn(sensor.description.id, sensor.address, sensor.name)
-        with suppress(OSError):
-            fresh = self._memory.with_suffix(".new")
-            fresh.write_text(tomli_w.dumps(asdict(self.worn)), "utf-8")
-            os.replace(fresh, self._memory)
+        with suppress(StorageError):
+            write_whole(self._memory, tomli_w.dumps(asdict(self.worn)).encode())
 
     def source(self) -> BleSource:
         """The sensor worn; before any was chosen, the first of the first kind that shows itself."""

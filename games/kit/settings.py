@@ -1,12 +1,12 @@
 """What a reader chose for eyes, ears and hands; kept in a small TOML file beside the journal."""
 
-import os
 import tomllib
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
 import tomli_w
 from musclewood.games.kit.words import LANGUAGES
+from musclewood.profiles.disk.files import write_whole
 
 TEXT_SCALES = (1.0, 1.2, 1.4)
 
@@ -55,8 +55,5 @@ def _is_allowed(name: str, table: dict[str, object]) -> bool:
 
 
 def save(settings: Settings, path: Path) -> None:
-    """Keep the choices; the old file stays whole until the new one is complete."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    fresh = path.with_suffix(".new")
-    fresh.write_text(tomli_w.dumps(asdict(settings)), "utf-8")
-    os.replace(fresh, path)
+    """Keep the choices; the old file stays whole until the new one is complete. Raises StorageError."""
+    write_whole(path, tomli_w.dumps(asdict(settings)).encode())

@@ -20,7 +20,8 @@ from musclewood.games.running.offscreen import Unattended, play_offscreen
 from musclewood.games.running.setting_up import PreparedSession, channels_needed, set_up
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.workshops import workshops
-from musclewood.profiles.handover.package import put_whole, write_handover
+from musclewood.profiles.disk.files import write_whole
+from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.journal.history import History, read_history, zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.orders.exercises import AnyExercise
@@ -122,7 +123,8 @@ class Demonstration:
 
         with self.open_journal() as journal:
             page = render_report(journal, self.prescription, demonstration=True, now=self._now)
-            report = put_whole(self.folder / "report.html", page.encode("utf-8"))
+            report = self.folder / "report.html"
+            write_whole(report, page.encode("utf-8"))
             handover = write_handover(journal, self.prescription, self.folder, page)
             problems = journal.verify()
         self._tell(f"journal: {self.folder / 'journal.sqlite'} ({'sound' if not problems else '; '.join(problems)})")

@@ -23,6 +23,7 @@ from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.opening import BARS, open_window
 from musclewood.games.screens.village.today import TodayPage
+from musclewood.profiles.errors import StorageError
 
 FRAMES_PER_S = 60
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
@@ -58,7 +59,7 @@ class App:
             self.around.speaker.close()
             self.around.speaker = Speaker(settings.sound)
         self.around.theme = Theme(settings)
-        with suppress(OSError):
+        with suppress(StorageError):
             kept.save(settings, self._path)
 
     # -- the loop

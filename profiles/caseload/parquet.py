@@ -12,7 +12,9 @@ A batch holds whole patients, so that memory stays the same and time grows with 
 from __future__ import annotations
 
 import csv
+import glob
 import importlib
+import shutil
 import tempfile
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -25,6 +27,7 @@ from typing import Any
 from musclewood.profiles.caseload.batches import (
     TABLES,
     Found,
+    Listed,
     batches,
     list_handovers,
     numbered_rows,
@@ -32,10 +35,13 @@ from musclewood.profiles.caseload.batches import (
 )
 from musclewood.profiles.caseload.patients import Case, add_reps, add_session, rows_of
 from musclewood.profiles.caseload.schema import MARK, duck_columns, package_text, table_columns, write_columns
+from musclewood.profiles.disk.files import sync_folder, sync_tree
+from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
 
 BATCH_FILES = 40
+EARLIER_NAME = "earlier"
 MEMORY = "400MB"
 SMALL = tuple(table for table in TABLES if table != "repetitions")  # kept in memory while a batch is worked on
 THREADS = 2
@@ -92,8 +98,13 @@ def gather(source: Path, into: Path, tell: Tell = lambda done, of: None) -> Gath
     if not listed.files:
         sealed = f"; {listed.sealed} are still sealed" if listed.sealed else ""
         raise HandoverError(f"no hand-over lies in {source}{sealed}", "open sealed ones with 'musclewood desk collect'")
-    _refuse_foreign(into)
-    into.parent.mkdir(parents=True, exist_ok=True)
+    with locked(into):
+        _clear_leftovers(into)
+        _refuse_foreign(into)
+        return _gathered(duckdb, listed, into, tell)
+
+
+def _gathered(duckdb: Any, listed: Listed, into: Path, tell: Tell) -> Gathered:
     refused: list[tuple[Path, str]] = []
     with tempfile.TemporaryDirectory(prefix=f".{into.name}.", suffix=".part", dir=into.parent) as work:
         target = Path(work) / "caseload"
@@ -278,8 +289,18 @@ def _refuse_foreign(into: Path) -> None:
 
 
 def _put_in_place(target: Path, into: Path) -> None:
-    """The whole caseload appears at once; an earlier one is moved aside until then."""
+    """The whole caseload appears at once, durable; an earlier one is moved aside until then."""
+    sync_tree(target)
     if into.exists():
-        target_old = target.with_name("earlier")
-        into.rename(target_old)
+        into.rename(target.with_name(EARLIER_NAME))
     target.rename(into)
+    sync_folder(into.parent)
+
+
+def _clear_leftovers(into: Path) -> None:
+    """What a killed run left. If it was killed between its two renames, the earlier caseload comes back."""
+    for left in into.parent.glob(f".{glob.escape(into.name)}.*.part"):
+        earlier = left / EARLIER_NAME
+        if earlier.exists() and not into.exists():
+            earlier.rename(into)
+        shutil.rmtree(left, ignore_errors=True)

@@ -22,12 +22,12 @@ from musclewood.profiles.clinic import drafts as clinic_drafts
 from musclewood.profiles.clinic.records import OrderFiles, Received, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
+from musclewood.profiles.disk.files import close_to_others, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ClinicError, PrescriptionError, StorageError
 from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue
 from musclewood.profiles.exchange.places import Place, open_place
 from musclewood.profiles.exchange.reception import ConfirmSender, no_new_sender
-from musclewood.profiles.handover.package import put_whole
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
@@ -74,6 +74,12 @@ class Clinic:
         """The folder named by MUSCLEWOOD_DESK, else `desk` in the usual place for this program's data."""
         chosen = os.environ.get(VARIABLE, "").strip()
         return cls(Path(chosen).expanduser() if chosen else Home.find().root / "desk")
+
+    def start(self) -> None:
+        """What every start does first: remove what killed writes left, and close the folders to other users."""
+        own = [self.root, *(self.root / name for name in ("orders", "handovers", "summaries", "reports"))]
+        close_to_others(own[1:])
+        sweep(own)
 
     # The key
 
@@ -228,7 +234,6 @@ class Clinic:
         if not orders:
             raise ClinicError(f"nothing is known of {code}", "check the code")
         page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now)
-        try:
-            return put_whole(self.root / "reports" / f"{code}.html", page.encode())
-        except OSError as error:
-            raise StorageError(f"the report cannot be written ({error.strerror})", "free some space") from None
+        path = self.root / "reports" / f"{code}.html"
+        write_whole(path, page.encode())
+        return path

@@ -25,7 +25,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Iterator[None]:
     """
     lock = path.with_name(f".{path.name}.lock")
     try:
-        lock.parent.mkdir(parents=True, exist_ok=True)
+        lock.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         descriptor = os.open(lock, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
         raise StorageError(
@@ -39,7 +39,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Iterator[None]:
 
 
 def _wait(descriptor: int, path: Path, until_s: float) -> None:
-    while not _taken(descriptor):
+    while not take(descriptor):
         if time.monotonic() > until_s:
             raise StorageError(f"{path.name!r} is in use by another program", "close the other window and try again")
         time.sleep(_EVERY_S)
@@ -48,7 +48,8 @@ def _wait(descriptor: int, path: Path, until_s: float) -> None:
 if os.name == "nt":
     import msvcrt
 
-    def _taken(descriptor: int) -> bool:
+    def take(descriptor: int) -> bool:
+        """Take the lock on an open file, if nobody else holds it."""
         try:
             msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
         except OSError:
@@ -58,7 +59,8 @@ if os.name == "nt":
 else:
     import fcntl
 
-    def _taken(descriptor: int) -> bool:
+    def take(descriptor: int) -> bool:
+        """Take the lock on an open file, if nobody else holds it."""
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:

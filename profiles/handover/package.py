@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import zipfile
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
+from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.handover.tables import describe, table_rows, tables_as_csv
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
@@ -36,15 +36,16 @@ def write_handover(
     """Write a hand-over of the whole journal into `folder` and return its path.
 
     `seal` turns the zip's bytes into what only the clinic can open; the file then ends in `.sealed`. `revisions`
-    are earlier orders, the oldest first. Raises JournalError if the journal cannot be read and OSError if the folder
-    cannot be written.
+    are earlier orders, the oldest first. Raises JournalError if the journal cannot be read and StorageError if the
+    folder cannot be written.
     """
     moment = (now or datetime.now(UTC)).astimezone(UTC)
     content = pack(read_ledger(journal), prescription, report_html, moment, revisions)
     name = f"musclewood-{prescription.patient}-{moment.strftime('%Y%m%dT%H%M%SZ')}.zip"
     if seal is not None:
         content, name = seal(content), f"{name}.sealed"
-    return put_whole(folder / name, content)
+    write_whole(folder / name, content)
+    return folder / name
 
 
 def pack(
@@ -71,19 +72,3 @@ def pack(
             entry.external_attr = 0o644 << 16
             archive.writestr(entry, content)
     return buffer.getvalue()
-
-
-def put_whole(path: Path, content: bytes) -> Path:
-    """Write a file so that it is either there whole or not at all, also after a power cut. Raises OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.part")
-    try:
-        with open(temporary, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
-    return path

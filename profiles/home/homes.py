@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
+from musclewood.profiles.disk.files import close_to_others, make_folder, sweep
 from platformdirs import user_data_path
 
 VARIABLE = "MUSCLEWOOD_HOME"
@@ -78,16 +79,12 @@ class Home:
         return self.root / "settings.toml"
 
     def create(self) -> None:
-        """Make the folders. Raises OSError."""
-        for folder in (
-            self.root,
-            self.prescriptions,
-            self.root / "journals",
-            self.revisions,
-            self.outbox,
-            self.recordings,
-        ):
-            folder.mkdir(parents=True, exist_ok=True)
+        """Make the folders, for this user alone, and remove what killed writes left in them. Raises OSError."""
+        own = (self.prescriptions, self.root / "journals", self.revisions, self.outbox, self.recordings, self.trust)
+        for folder in (self.root, *own):
+            make_folder(folder)
+        close_to_others(own)
+        sweep((self.root, *own))
 
 
 def _safe(patient: str) -> str:

@@ -17,6 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
+from musclewood.profiles.disk.files import close_files_to_others, sync_folder
 from musclewood.profiles.errors import JournalError
 from musclewood.profiles.journal.chain import FIRST_HASH, canonical, session_hash
 from musclewood.profiles.journal.records import (
@@ -307,8 +308,9 @@ def _connect(path: Path) -> sqlite3.Connection:
     except BaseException:
         connection.close()
         raise
+    close_files_to_others(path.with_name(path.name + ending) for ending in ("", "-wal", "-shm"))
     if not existed:
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     return connection
 
 
@@ -331,19 +333,8 @@ def _move_aside(path: Path, now: datetime) -> Path:
         companion = path.with_name(path.name + ending)
         if companion.exists():
             os.rename(companion, target.with_name(target.name + ending))
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
     return target
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a new name in a folder durable, where the system can (Windows cannot and need not)."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 @contextmanager

@@ -6,7 +6,6 @@ is reported at once, each fault with its key path; nothing is ever read half.
 
 from __future__ import annotations
 
-import os
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -15,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import tomli_w
 from musclewood.profiles.clinic_code import clinic_code_problem
+from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import Fault, PrescriptionError
 from musclewood.profiles.orders.checks import Parts, cross_faults
 from musclewood.profiles.orders.exercises import Exercise, Sentence, Table
@@ -144,11 +144,5 @@ def dump(prescription: Prescription) -> str:
 
 
 def write(prescription: Prescription, path: Path) -> None:
-    """Write a prescription, replacing an older file in one step so that no half-written one is ever seen."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(path.name + ".new")
-    with open(temporary, "w", encoding="utf-8", newline="\n") as file:
-        file.write(dump(prescription))
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(temporary, path)
+    """Write a prescription, replacing an older file in one step. Raises StorageError."""
+    write_whole(path, dump(prescription).encode())

@@ -82,7 +82,8 @@ class RecordingFile:
         self._samples = 0
         self._origin: int | None = None
         self._records = 0
-        self._file = open(path, "xb")  # noqa: SIM115 an earlier recording is never overwritten; close() ends it
+        # An earlier recording is never overwritten, and a new one is for this user alone; close() ends it.
+        self._file = open(path, "xb", opener=_private)  # noqa: SIM115
         self._file.write(header)
         self._settle()
 
@@ -207,3 +208,7 @@ def mend_all(folder: Path) -> list[Path]:
                 if (after.st_mtime_ns, after.st_size) != (before.st_mtime_ns, before.st_size):
                     mended.append(path)
     return mended
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)

@@ -17,7 +17,7 @@ from typing import Any
 import frictionless
 import pytest
 from musclewood.profiles.errors import HandoverError
-from musclewood.profiles.handover.package import pack, put_whole, write_handover
+from musclewood.profiles.handover.package import pack, write_handover
 from musclewood.profiles.handover.reading import read_handover
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, LedgerSession, read_ledger
@@ -134,18 +134,6 @@ def test_sealing_gets_the_whole_package(journal: Journal, knee: Prescription, tm
     path = write_handover(journal, knee, tmp_path, None, seal=lambda content: content[::-1], now=NOW)
     assert path.name.endswith(".zip.sealed")
     assert read_handover(path.read_bytes()[::-1]).prescription == knee
-
-
-def test_a_write_that_fails_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "handover.zip"
-    put_whole(path, b"first")
-    for name in ("os.replace", "os.fsync"):
-        with monkeypatch.context() as patch:
-            patch.setattr(name, lambda *_: (_ for _ in ()).throw(OSError("disk full")))
-            with pytest.raises(OSError, match="disk full"):
-                put_whole(path, b"second")
-        assert path.read_bytes() == b"first"
-        assert [entry.name for entry in tmp_path.iterdir()] == ["handover.zip"]
 
 
 def test_damage_is_one_clear_line(journal: Journal, knee: Prescription, tmp_path: Path) -> None:
