@@ -311,7 +311,8 @@ def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: 
 
 def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRecord:
     """A target moved during the session."""
-    direction = "easier" if event.target_pct_mvc < event.before_pct_mvc else "harder"
+    less = event.target_pct_mvc < event.before_pct_mvc
+    direction = "easier" if less is not (exercise.kind == "relax") else "harder"  # relaxing to a lower level is harder
     return ScalingRecord(
         exercise_id=exercise.exercise_id,
         target_from_pct_mvc=event.before_pct_mvc,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
@@ -14,6 +14,7 @@ from musclewood.profiles.journal.records import (
     CUT_SHORT_TIRED,
     CalibrationRecord,
     RatingRecord,
+    ScalingRecord,
     SessionEnd,
     SessionStart,
     SetRecord,
@@ -40,8 +41,9 @@ class PastRep:
 @dataclass(frozen=True)
 class PastSession:
     """One session that counts (no practice). `reps` and `tired` (exercises in which a set was cut short because
-    the muscle tired) and `declines` (the largest fall of the median frequency in a set, % by exercise) are filled for
-    recent sessions only."""
+    the muscle tired) and `declines` (the largest fall of the median frequency in a set, % by exercise) are filled only
+    for recent sessions, and for the one in which an exercise was tried last. `left_at` is the target of an exercise that
+    was moved after its last rep, `rests` the rest (s) that scaling gave it."""
 
     session_id: int
     start: SessionStart
@@ -53,6 +55,8 @@ class PastSession:
     reps: tuple[PastRep, ...] = ()
     tired: frozenset[str] = frozenset()
     declines: Mapping[str, float] = field(default_factory=dict)
+    left_at: Mapping[str, float] = field(default_factory=dict)
+    rests: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def started(self) -> datetime:
@@ -102,12 +106,24 @@ def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING, practi
     `practice_too` is for a demonstration alone, in which a simulated muscle stands for the real thing.
     """
     counting = [summary for summary in journal.sessions() if practice_too or not summary.practice]
-    since = counting[-recent:][0].session_id if counting and recent else sys.maxsize
-    details = _details(journal, since)
+    details = _details(journal, _looked_at(counting, recent))
     sessions = tuple(_past(summary, details.get(summary.session_id, _Details())) for summary in counting)
     known = {summary.session_id for summary in counting}
     calibrations = [entry for entry in journal.records_since(0, CalibrationRecord) if entry[0] in known]
     return History(sessions, tuple(calibrations))
+
+
+def _looked_at(counting: Sequence[SessionSummary], recent: int) -> frozenset[int]:
+    """Sessions whose reps are read: the recent ones, and of every exercise of the latest order the last."""
+    if not counting or not recent:
+        return frozenset()
+    last_tried = {
+        exercise_id: summary.session_id
+        for summary in counting
+        if summary.start.revision == counting[-1].start.revision
+        for exercise_id in summary.attempts
+    }
+    return frozenset(last_tried.values()) | {summary.session_id for summary in counting[-recent:]}
 
 
 @dataclass
@@ -116,17 +132,30 @@ class _Details:
     pains: list[int] = field(default_factory=list)
     tired: set[str] = field(default_factory=set)
     declines: dict[str, float] = field(default_factory=dict)
+    left_at: dict[str, float] = field(default_factory=dict)
+    rests: dict[str, float] = field(default_factory=dict)
 
 
-def _details(journal: Journal, since: int) -> dict[int, _Details]:
-    """What scaling and safety need: pain of every session, reps and tired muscles from `since` on."""
+def _details(journal: Journal, looked_at: frozenset[int]) -> dict[int, _Details]:
+    """What scaling and safety need: pain and rests of every session, reps and tired muscles of those looked at."""
     found: dict[int, _Details] = defaultdict(_Details)
-    for session_id, exercise_id, verdict, target, tolerance in journal.reps_asked_since(since):
-        found[session_id].reps.append(PastRep(exercise_id, verdict, target, tolerance))
+    for asked in journal.asked_in(looked_at):
+        of_session = found[asked.session_id]
+        if asked.verdict is None:
+            of_session.left_at[asked.exercise_id] = asked.target_pct_mvc
+        else:
+            of_session.left_at.pop(asked.exercise_id, None)
+            of_session.reps.append(
+                PastRep(asked.exercise_id, asked.verdict, asked.target_pct_mvc, asked.tolerance_pct_mvc)
+            )
     for session_id, rating in journal.records_since(0, RatingRecord):
         if rating.what == "pain":
             found[session_id].pains.append(rating.value)
-    for session_id, one in journal.records_since(since, SetRecord):
+    for session_id, scaling in journal.records_since(0, ScalingRecord):
+        found[session_id].rests[scaling.exercise_id] = scaling.rest_to_s
+    for session_id, one in journal.records_since(min(looked_at, default=sys.maxsize), SetRecord):
+        if session_id not in looked_at:
+            continue
         if one.cut_short == CUT_SHORT_TIRED:
             found[session_id].tired.add(one.exercise_id)
         if one.median_frequency_decline_pct is not None:
@@ -147,4 +176,6 @@ def _past(summary: SessionSummary, details: _Details) -> PastSession:
         tuple(details.reps),
         frozenset(details.tired),
         details.declines,
+        details.left_at,
+        details.rests,
     )

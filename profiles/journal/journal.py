@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -49,6 +49,17 @@ class SessionSummary:
     @property
     def practice(self) -> bool:
         return self.start.practice
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked of a muscle: by an attempt, or (verdict None) from there on by a move of the target."""
+
+    session_id: int
+    exercise_id: str
+    verdict: str | None
+    target_pct_mvc: float
+    tolerance_pct_mvc: float
 
 
 def _now() -> datetime:
@@ -192,15 +203,18 @@ class Journal:
             ).fetchall()
         return [(number, from_plain(kind, json.loads(body))) for number, body in rows]
 
-    def reps_asked_since(self, session_id: int) -> list[tuple[int, str, str, float, float]]:
-        """(session, exercise, verdict, target, tolerance) of every attempt from a session on, without its profile."""
+    def asked_in(self, session_ids: Collection[int]) -> list[Asked]:
+        """What every attempt of these sessions asked for, and every move of a target, as they were written."""
         with _sentences(self.path):
-            return self._db.execute(
-                "SELECT session_id, exercise_id, verdict, json_extract(body, '$.target_pct_mvc'),"
-                " json_extract(body, '$.tolerance_pct_mvc') FROM records"
-                " WHERE type = 'rep' AND session_id >= ? ORDER BY record_id",
-                (session_id,),
+            rows = self._db.execute(
+                "SELECT session_id, exercise_id, verdict,"
+                " COALESCE(json_extract(body, '$.target_pct_mvc'), json_extract(body, '$.target_to_pct_mvc')),"
+                " COALESCE(json_extract(body, '$.tolerance_pct_mvc'), json_extract(body, '$.tolerance_to_pct_mvc'))"
+                f" FROM records WHERE type IN ('rep', 'scaling') AND session_id IN ({','.join('?' * len(session_ids))})"
+                " ORDER BY record_id",
+                tuple(session_ids),
             ).fetchall()
+        return [Asked(*row) for row in rows]
 
     def all_records(self, session_id: int) -> list[Record]:
         """Everything written in a session, in order."""

@@ -13,7 +13,7 @@ from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.exercises import AnyExercise, Paired, Quick, Selective, Track, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
-from musclewood.profiles.plan.safety import Allowance, allowance, done_on, pain_says_lighten
+from musclewood.profiles.plan.safety import Allowance, allowance, done_on, pain_says_lighten, restraint
 from musclewood.profiles.plan.scaling import PATIENT_SENTENCES, scale
 
 
@@ -125,7 +125,7 @@ def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedE
     ]
     exercises, moves = [], []
     for exercise in prescription.exercises:
-        scaled = scale(exercise, sessions, prescription.stop)
+        scaled = scale(exercise, sessions, restraint(exercise.id, sessions, prescription.stop))
         setting = scaled.setting
         exercises.append(
             replace(

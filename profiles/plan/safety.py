@@ -6,6 +6,7 @@ where a change of 2 of 10 points matters to patients on average).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
@@ -94,3 +95,31 @@ def pain_says_lighten(session: PastSession, rules: StopRules) -> bool:
     if stopped_by_pain(session, rules):
         return True
     return session.highest_pain is not None and session.highest_pain >= rules.pain_lighten
+
+
+@dataclass(frozen=True)
+class Restraint:
+    """What the past asks of one exercise: by how many percent its effort falls (0: not at all), why nothing may rise."""
+
+    lighten: float = 0.0
+    held: str | None = None
+
+
+def restraint(exercise_id: str, sessions: Sequence[PastSession], rules: StopRules) -> Restraint:
+    """From the sessions under the same order, the oldest first.
+
+    Pain lightens the next session in which the exercise is done, however many were begun without it since.
+    """
+    tried = [number for number, session in enumerate(sessions) if session.attempts.get(exercise_id)]
+    if not tried:
+        return Restraint()
+    last = sessions[tried[-1]]
+    if any(pain_says_lighten(session, rules) for session in sessions[tried[-1] :]):
+        return Restraint(rules.lighten_pct, "There was pain lately.")
+    if any(pain_says_lighten(session, rules) for session in sessions[-rules.calm_sessions :]):
+        return Restraint(held="There was pain lately.")
+    if exercise_id in last.tired or last.declines.get(exercise_id, 0.0) >= rules.fatigue_decline_pct:
+        return Restraint(held="The muscle was tired last time.")
+    if any(rep.exercise_id == exercise_id and rep.verdict == "unreadable" for rep in last.reps):
+        return Restraint(held="The signal could not be read all the time.")
+    return Restraint()

@@ -8,15 +8,14 @@ ceiling, never up after pain, fatigue or an unreadable signal.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from musclewood.profiles.journal.history import SESSIONS_FOR_SCALING, PastSession
 from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.exercises import AnyExercise, Relax
-from musclewood.profiles.orders.tables import StopRules
-from musclewood.profiles.plan.safety import pain_says_lighten
+from musclewood.profiles.plan.safety import Restraint
 from musclewood.profiles.plan.skill import SkillModel
 from numpy.typing import NDArray
 
@@ -46,7 +45,6 @@ class Scaled:
     """The setting for the next session; `record` says what was moved and why, None if nothing was."""
 
     setting: Setting
-    level: float
     record: ScalingRecord | None = None
 
 
@@ -108,70 +106,99 @@ def learn(exercise: AnyExercise, sessions: Sequence[PastSession]) -> SkillModel:
     return model
 
 
-def scale(exercise: AnyExercise, sessions: Sequence[PastSession], rules: StopRules) -> Scaled:
-    """The next session's setting from the sessions under the same order, the oldest first."""
+def scale(exercise: AnyExercise, sessions: Sequence[PastSession], past: Restraint) -> Scaled:
+    """The next session's setting from the sessions under the same order, the oldest first.
+
+    Steps are counted from what was asked for last, wherever easing or pain had moved it. Effort, tolerance and rest move
+    one way or not at all, so that one word is true of the move; while `past` holds the exercise, nothing gets harder.
+    """
     ordered = as_ordered(exercise)
     done = [session for session in sessions if any(rep.exercise_id == exercise.id for rep in session.reps)]
     if not done:
-        return Scaled(ordered, 0.5)
-    before = _last_setting(exercise, done[-1])
-    level_before = level_of(exercise, before.target_pct_mvc, before.tolerance_pct_mvc)
-    if sessions and pain_says_lighten(sessions[-1], rules):
-        return _lightened(exercise, before, level_before, rules)
-    if not exercise.scaling.on:
-        return Scaled(ordered, 0.5)
-    model = learn(exercise, done[-SESSIONS_FOR_SCALING:])
-    wanted = _within_step(exercise, level_before, model.ask())
-    reason = held_because(exercise, sessions, done[-1], rules)
-    if reason and wanted > level_before:
-        return Scaled(before, level_before)
-    after = at_level(exercise, wanted)
-    if not _worth_moving(before, after):
-        return Scaled(before, level_before)
-    return Scaled(after, wanted, _moved(exercise, before, after, model.predict(level_before)))
+        return Scaled(ordered)
+    before = last_asked(exercise, done)
+    if past.lighten:
+        return _lightened(exercise, before, past.lighten)
+    predicted: float | None = None
+    wanted = 0.5
+    if exercise.scaling.on:
+        model = learn(exercise, done[-SESSIONS_FOR_SCALING:])
+        predicted, wanted = model.predict(_level_asked(exercise, before)), model.ask()
+    after = _towards(exercise, before, wanted)
+    way = _way(exercise, before, after)
+    surprising = predicted is not None and (predicted - exercise.scaling.success_target) * way < 0
+    if way == 0 or surprising or (way > 0 and past.held):
+        return Scaled(before)
+    return Scaled(after, _moved(exercise, before, after, predicted, harder=way > 0))
 
 
-def held_because(
-    exercise: AnyExercise, sessions: Sequence[PastSession], last: PastSession, rules: StopRules
-) -> str | None:
-    """Why nothing may get harder now, as a plain sentence; None if it may."""
-    if any(pain_says_lighten(session, rules) for session in sessions[-rules.calm_sessions :]):
-        return "There was pain lately."
-    if exercise.id in last.tired or last.declines.get(exercise.id, 0.0) >= rules.fatigue_decline_pct:
-        return "The muscle was tired last time."
-    if any(rep.exercise_id == exercise.id and rep.verdict == "unreadable" for rep in last.reps):
-        return "The signal could not be read all the time."
-    return None
+def last_asked(exercise: AnyExercise, done: Sequence[PastSession]) -> Setting:
+    """What the exercise asked for last, in the sessions in which it was tried: never harder than its bounds."""
+    last = [rep for rep in done[-1].reps if rep.exercise_id == exercise.id][-1]
+    rests = (session.rests[exercise.id] for session in reversed(done) if exercise.id in session.rests)
+    return Setting(
+        done[-1].left_at.get(exercise.id, last.target_pct_mvc),
+        last.tolerance_pct_mvc,
+        max(exercise.rest_s, next(rests, exercise.rest_s)),
+    )
 
 
-def _last_setting(exercise: AnyExercise, session: PastSession) -> Setting:
-    last = [rep for rep in session.reps if rep.exercise_id == exercise.id][-1]
-    level = level_of(exercise, last.target_pct_mvc, last.tolerance_pct_mvc)
-    return Setting(last.target_pct_mvc, last.tolerance_pct_mvc, at_level(exercise, level).rest_s)
+def _level_asked(exercise: AnyExercise, setting: Setting) -> float:
+    return level_of(exercise, setting.target_pct_mvc, setting.tolerance_pct_mvc)
 
 
-def _within_step(exercise: AnyExercise, before: float, wanted: float) -> float:
-    """Towards `wanted`, but no further than the target may move in one session."""
-    targets, _ = _path(exercise)
-    last = at_level(exercise, before).target_pct_mvc
-    allowed = _GRID[np.abs(targets - last) <= exercise.scaling.step_pct_mvc + 1e-9]
-    return float(np.clip(wanted, min(before, allowed.min()), max(before, allowed.max()))) if len(allowed) else before
+def _towards(exercise: AnyExercise, before: Setting, wanted: float) -> Setting:
+    """The setting at the level wanted, or as near to it as one step of the target leads; all of it moved one way."""
+    step, asked = exercise.scaling.step_pct_mvc, at_level(exercise, wanted)
+    if abs(asked.target_pct_mvc - before.target_pct_mvc) > step:
+        edge = before.target_pct_mvc + (step if asked.target_pct_mvc > before.target_pct_mvc else -step)
+        asked = replace(at_level(exercise, _level_of_target(exercise, edge)), target_pct_mvc=edge)
+    way = _sign(exercise, before, asked)
+    kept = [
+        new if way * harder * (new - old) >= 0 else old
+        for new, old, harder in zip(_figures(asked), _figures(before), _harder(exercise), strict=True)
+    ]
+    return Setting(*kept)
 
 
-def _lightened(exercise: AnyExercise, before: Setting, level: float, rules: StopRules) -> Scaled:
+def _level_of_target(exercise: AnyExercise, target_pct_mvc: float) -> float:
+    """The level at which the path has this target."""
+    effort, sign = exercise.effort, _harder(exercise)[0]
+    easy, hard = (effort.min_pct_mvc, effort.max_pct_mvc)[:: int(sign)]
+    return float(np.interp(sign * target_pct_mvc, sign * np.array([easy, effort.target_pct_mvc, hard]), (0, 0.5, 1)))
+
+
+def _figures(setting: Setting) -> tuple[float, float, float]:
+    return setting.target_pct_mvc, setting.tolerance_pct_mvc, setting.rest_s
+
+
+def _harder(exercise: AnyExercise) -> tuple[float, float, float]:
+    """Which way target, tolerance and rest go when an exercise gets harder. Relaxing gets harder as its target falls."""
+    return (-1.0 if isinstance(exercise, Relax) else 1.0), -1.0, -1.0
+
+
+def _sign(exercise: AnyExercise, before: Setting, after: Setting) -> int:
+    """1 where the first of target, tolerance and rest that differs got harder, -1 where easier, 0 where none differs."""
+    for new, old, harder in zip(_figures(after), _figures(before), _harder(exercise), strict=True):
+        if abs(new - old) > 1e-9:
+            return 1 if harder * (new - old) > 0 else -1
+    return 0
+
+
+def _way(exercise: AnyExercise, before: Setting, after: Setting) -> int:
+    """Whether a move made the exercise harder (1) or easier (-1); 0 for one that is not worth a word."""
+    return _sign(exercise, before, after) if _worth_moving(before, after) else 0
+
+
+def _lightened(exercise: AnyExercise, before: Setting, lighten_pct: float) -> Scaled:
     """Less effort after pain, down to the therapist's minimum. Relaxing asks for no effort and stays as it is."""
     effort = exercise.effort
-    if isinstance(exercise, Relax):
-        return Scaled(before, level)
-    target = max(effort.min_pct_mvc, min(before.target_pct_mvc, effort.max_pct_mvc) * (1 - rules.lighten_pct / 100))
-    after = Setting(target, before.tolerance_pct_mvc, before.rest_s)
-    if target >= before.target_pct_mvc:
-        return Scaled(after, level)
-    therapist = (
-        f"Pain reached the level to go easier ({rules.pain_lighten}): target lowered by {rules.lighten_pct:g} %, "
-        f"not below {effort.min_pct_mvc:g} %MVC."
-    )
-    return Scaled(after, level, _record(exercise, before, after, None, PATIENT_SENTENCES["pain"], therapist))
+    target = max(effort.min_pct_mvc, before.target_pct_mvc * (1 - lighten_pct / 100))
+    if isinstance(exercise, Relax) or target >= before.target_pct_mvc:
+        return Scaled(before)
+    after = replace(before, target_pct_mvc=target)
+    therapist = f"Pain reached the level to go easier: target lowered by {lighten_pct:g} %, not below {effort.min_pct_mvc:g} %MVC."
+    return Scaled(after, _record(exercise, before, after, None, PATIENT_SENTENCES["pain"], therapist))
 
 
 def _worth_moving(before: Setting, after: Setting) -> bool:
@@ -182,16 +209,19 @@ def _worth_moving(before: Setting, after: Setting) -> bool:
     )
 
 
-def _moved(exercise: AnyExercise, before: Setting, after: Setting, predicted: float) -> ScalingRecord:
-    aim = exercise.scaling.success_target
-    harder = predicted > aim
-    patient = PATIENT_SENTENCES["harder" if harder else "easier"]
-    therapist = (
-        f"Success predicted at the last setting {100 * predicted:.0f} %, aimed at {100 * aim:.0f} %: "
-        f"made {'harder' if harder else 'easier'}, within {exercise.effort.min_pct_mvc:g} to "
-        f"{exercise.effort.max_pct_mvc:g} %MVC."
-    )
-    return _record(exercise, before, after, predicted, patient, therapist)
+def _moved(
+    exercise: AnyExercise, before: Setting, after: Setting, predicted: float | None, *, harder: bool
+) -> ScalingRecord:
+    effort, word = exercise.effort, "harder" if harder else "easier"
+    bounds = f"within {effort.min_pct_mvc:g} to {effort.max_pct_mvc:g} %MVC"
+    if predicted is None:
+        therapist = f"Back towards the order, a step at a time: made {word}, {bounds}."
+    else:
+        therapist = (
+            f"Success predicted at the last setting {100 * predicted:.0f} %, aimed at "
+            f"{100 * exercise.scaling.success_target:.0f} %: made {word}, {bounds}."
+        )
+    return _record(exercise, before, after, predicted, PATIENT_SENTENCES[word], therapist)
 
 
 def _record(

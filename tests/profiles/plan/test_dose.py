@@ -11,14 +11,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from musclewood.profiles.journal.history import History, PastRep, PastSession
 from musclewood.profiles.journal.records import CalibrationRecord, SessionEnd, SessionStart
-from musclewood.profiles.orders.exercises import Relax, reps_of
+from musclewood.profiles.orders.exercises import AnyExercise, Relax, reps_of
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.orders.tables import DAYS, StopRules
 from musclewood.profiles.orders.templates import template, template_names
 from musclewood.profiles.plan.dose import plan_today
 from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
-from musclewood.profiles.plan.safety import pain_says_stop
-from musclewood.profiles.plan.scaling import as_ordered, at_level, level_of, scale
+from musclewood.profiles.plan.safety import pain_says_stop, restraint
+from musclewood.profiles.plan.scaling import Setting, as_ordered, at_level, level_of, scale
 
 THURSDAY = datetime(2026, 11, 26, 16, 0, tzinfo=UTC)
 
@@ -173,11 +173,15 @@ def test_pain_makes_the_next_session_lighter_and_says_so(knee: Prescription) -> 
     assert [(one.title, one.reason) for one in today.changes if one.title == hold.title] == [(hold.title, "pain")]
 
 
+def scaled(exercise: AnyExercise, sessions: list[PastSession], rules: StopRules) -> Setting:
+    return scale(exercise, sessions, restraint(exercise.id, sessions, rules)).setting
+
+
 @pytest.mark.parametrize("trouble", ["pain", "tired", "unreadable"])
 def test_nothing_rises_after_trouble(knee: Prescription, trouble: str) -> None:
     easy = [past(THURSDAY - timedelta(days=9 - day), {"thigh-hold": (30, 30)}, number=day) for day in range(5)]
     last: dict[str, Any] = {"reps": {"thigh-hold": (30, 30)}, "number": 9}
-    assert scale(knee.exercises[0], [*easy, past(**last)], knee.stop).setting.target_pct_mvc > 36.0
+    assert scaled(knee.exercises[0], [*easy, past(**last)], knee.stop).target_pct_mvc > 36.0
     if trouble == "pain":
         last |= {"pain": 3, "first_pain": 3}
     elif trouble == "tired":
@@ -185,11 +189,11 @@ def test_nothing_rises_after_trouble(knee: Prescription, trouble: str) -> None:
     else:
         last |= {"reps": {"thigh-hold": (30, 31)}, "verdict_else": "unreadable"}
     sessions = [*easy, past(**last)]
-    assert scale(knee.exercises[0], sessions, knee.stop).setting.target_pct_mvc <= 35.0
+    assert scaled(knee.exercises[0], sessions, knee.stop).target_pct_mvc <= 35.0
     calm = past(reps={"thigh-hold": (30, 30)}, number=10)
-    after_one = scale(knee.exercises[0], [*sessions, calm], knee.stop).setting.target_pct_mvc
+    after_one = scaled(knee.exercises[0], [*sessions, calm], knee.stop).target_pct_mvc
     assert after_one <= 35.0 if trouble == "pain" else after_one > 36.0
-    assert scale(knee.exercises[0], [*sessions, calm, calm], knee.stop).setting.target_pct_mvc > 36.0
+    assert scaled(knee.exercises[0], [*sessions, calm, calm], knee.stop).target_pct_mvc > 36.0
 
 
 def test_a_new_revision_starts_as_ordered(knee: Prescription) -> None:
@@ -202,7 +206,32 @@ def test_scaling_that_is_off_leaves_the_order_alone(knee: Prescription) -> None:
     hold = knee.exercises[0]
     off = hold.model_copy(update={"scaling": hold.scaling.model_copy(update={"on": False})})
     for reps in ((40, 40), (0, 40)):
-        assert scale(off, [past(reps={"thigh-hold": reps})] * 4, knee.stop).setting == as_ordered(off)
+        assert scaled(off, [past(reps={"thigh-hold": reps})] * 4, knee.stop) == as_ordered(off)
+
+
+def test_after_pain_scaling_that_is_off_goes_back_to_the_order_by_steps_once_it_is_calm(knee: Prescription) -> None:
+    hold = knee.exercises[0]
+    off = hold.model_copy(update={"scaling": hold.scaling.model_copy(update={"on": False, "step_pct_mvc": 2.0})})
+    done = [past(reps={"thigh-hold": (20, 20)}, pain=3, first_pain=3)]
+    targets = []
+    for _ in range(5):
+        targets.append(scaled(off, done, knee.stop).target_pct_mvc)
+        done.append(past(reps={"thigh-hold": (20, 20)}, target=targets[-1]))
+    assert targets == pytest.approx([31.5, 31.5, 33.5, 35.0, 35.0])
+
+
+def test_steps_are_counted_from_where_a_session_left_the_target(knee: Prescription) -> None:
+    """Eased after its last rep, from 35 to 25: the next session starts from there, however well it went before."""
+    good = [past(reps={"thigh-hold": (20, 20)}, number=number) for number in range(4)]
+    eased = replace(past(reps={"thigh-hold": (20, 20)}, number=5), left_at={"thigh-hold": 25.0})
+    assert scaled(knee.exercises[0], [*good, eased], knee.stop).target_pct_mvc <= 25.0 + 5.0
+
+
+def test_pain_lightens_the_next_time_an_exercise_is_done(knee: Prescription) -> None:
+    """Not only the next session, in which it may not have been reached."""
+    painful = past(reps={"thigh-hold": (20, 20), "thigh-quick": (8, 8)}, pain=3, first_pain=3)
+    without = [past(reps={"thigh-quick": (8, 8)}, number=number) for number in range(2, 6)]
+    assert scaled(knee.exercises[0], [painful, *without], knee.stop).target_pct_mvc == pytest.approx(31.5)
 
 
 @pytest.mark.parametrize("name", template_names())
