@@ -7,8 +7,9 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from importlib.metadata import version
 from io import TextIOWrapper
+from types import ModuleType
+from typing import cast
 
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
@@ -37,13 +38,23 @@ def parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    top.add_argument("--version", action="version", version=f"musclewood {version('musclewood')}")
+    top.add_argument("--version", action=_Version, nargs=0, help="show the version and leave")
     top.add_argument("--patient", metavar="CODE", help="whose day it is, where several patients share this computer")
     top.set_defaults(run=_launch)
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for name in names:
         import_module(f"musclewood.games.commands.{name}").add(commands)
     return top
+
+
+class _Version(argparse.Action):
+    """Tells the version; what knows it takes its time, so it is asked only then."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"musclewood {version('musclewood')}")
+        parser.exit()
 
 
 def _launch(options: argparse.Namespace) -> int:
@@ -60,13 +71,16 @@ def _launch(options: argparse.Namespace) -> int:
 def _options(arguments: Sequence[str]) -> argparse.Namespace:
     """What was asked. Loads only the command that is named first, none for the launcher, and all to explain them."""
     first = arguments[0] if arguments else "--patient"
-    wanted = () if first == "--patient" else (first,) if first in COMMANDS else COMMANDS
+    wanted = () if first in ("--patient", "--version") else (first,) if first in COMMANDS else COMMANDS
     return parser(wanted).parse_args(arguments)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code.  Wrong usage leaves through SystemExit(2), as argparse does."""
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # our output is for the patient
+    # Every pixel is painted here; without a graphics card, a texture in between costs three times the processor.
+    os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
+    sys.modules.setdefault("pkg_resources", cast(ModuleType, None))  # pygame would load it, slowly and with a warning
     _never_stumble_over_letters()
     options = _options(sys.argv[1:] if arguments is None else arguments)
     try:

@@ -25,9 +25,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pygame
+from musclewood.games.kit.blur import blurred
 from musclewood.games.kit.palette import Hour, Season, hexadecimal, palette
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
 SVG = "http://www.w3.org/2000/svg"
 SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
@@ -194,7 +194,7 @@ def _soft_alpha(part: pygame.Surface, blur_px: float) -> NDArray[np.float32]:
     small = pygame.transform.smoothscale(part, (-(-width // SHADOW_STEP), -(-height // SHADOW_STEP)))
     alpha = pygame.surfarray.array_alpha(small).astype(np.float32) / 255
     # 'nearest': paper that meets the edge goes on beyond it, and nothing wraps round.
-    return np.asarray(gaussian_filter(alpha, blur_px / SHADOW_STEP, mode="nearest"), dtype=np.float32)
+    return blurred(alpha, blur_px / SHADOW_STEP, "nearest")
 
 
 def _enlarged(soft: NDArray[np.float32], size: tuple[int, int]) -> pygame.Surface:
@@ -248,10 +248,10 @@ def grain() -> NDArray[np.float32]:
     """One seamless tile of paper texture (GRAIN_PX, GRAIN_PX), spread about 1: fine grain, cloudiness, fibres."""
     random = np.random.default_rng(71)
     noise = random.standard_normal((3, GRAIN_PX, GRAIN_PX)).astype(np.float32)
-    fine = gaussian_filter(noise[0], 0.8, mode="wrap")
-    cloud = gaussian_filter(noise[1], 9.0, mode="wrap")
-    along = gaussian_filter(noise[2], (0.6, 5.0), mode="wrap")
-    across = gaussian_filter(noise[2], (5.0, 0.6), mode="wrap")
+    fine = blurred(noise[0], 0.8, "wrap")
+    cloud = blurred(noise[1], 9.0, "wrap")
+    along = blurred(noise[2], (0.6, 5.0), "wrap")
+    across = blurred(noise[2], (5.0, 0.6), "wrap")
     fibre = np.maximum(along / along.std() - 1.6, 0) + np.maximum(across / across.std() - 1.6, 0)
     mixed = fine / fine.std() * 0.75 + cloud / cloud.std() * 0.2 + fibre * 0.7
     return np.asarray(mixed - mixed.mean(), dtype=np.float32)

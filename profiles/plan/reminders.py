@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from icalendar import Calendar, Event, vRecur
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
+
+if TYPE_CHECKING:  # loaded when a calendar is written; the launcher must not wait for it
+    from icalendar import Event, vRecur
 
 # When the first session of a day is put into the calendar; the patient may move it. Our choice.
 FIRST_SESSION = time(17, 0)
@@ -24,6 +27,8 @@ SHORTEST_MINUTES = 15
 
 def plan_as_calendar(prescription: Prescription, *, made_at: datetime | None = None) -> bytes:
     """The plan until its end (or its review date), as the bytes of an .ics file."""
+    from icalendar import Calendar
+
     calendar = Calendar()
     calendar.add("prodid", "-//Musclewood//Exercise plan//EN")
     calendar.add("version", "2.0")
@@ -92,8 +97,14 @@ def _begin(prescription: Prescription, number: int) -> time:
     return time(min(23, minutes // 60), minutes % 60 if minutes < 24 * 60 else 59)
 
 
+def _event() -> Event:
+    from icalendar import Event
+
+    return Event()
+
+
 def _recurring(prescription: Prescription, uid: str, day: str, begin: datetime, end: datetime) -> Event:
-    event = Event()
+    event = _event()
     event.add("uid", uid)
     event.add("summary", "Exercises")
     event.add("description", _description(prescription))
@@ -104,6 +115,8 @@ def _recurring(prescription: Prescription, uid: str, day: str, begin: datetime, 
 
 
 def _weekly(day: str, until: date) -> vRecur:
+    from icalendar import vRecur
+
     return vRecur({"freq": "weekly", "byday": day[:2].upper(), "until": until})
 
 
@@ -119,7 +132,7 @@ def _rest_days(prescription: Prescription) -> Iterator[Event]:
     for weekday, name in enumerate(DAYS):
         uid, day = _uid(prescription, f"rest-{name}"), _first(prescription, weekday)
         if name not in prescription.days and day <= _last(prescription):
-            event = Event()
+            event = _event()
             event.add("uid", uid)
             event.add("summary", "Rest day")
             event.add("description", "Rest is part of the plan.")
@@ -133,7 +146,7 @@ def _rest_days(prescription: Prescription) -> Iterator[Event]:
 
 
 def _review(prescription: Prescription) -> Event:
-    event = Event()
+    event = _event()
     event.add("uid", _uid(prescription, "review"))
     event.add("summary", "Review with the therapist")
     event.add("dtstart", prescription.review)
@@ -143,7 +156,7 @@ def _review(prescription: Prescription) -> Event:
 
 
 def _cancelled(uid: str, begin: date) -> Event:
-    event = Event()
+    event = _event()
     event.add("uid", uid)
     event.add("summary", "No longer planned")
     event.add("status", "CANCELLED")

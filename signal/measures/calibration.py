@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.plateaus import Plateau, judge_trial
-from scipy.stats import t
 
 Phase = Literal["rest", "trial", "pause", "done", "failed"]
 EventKind = Literal[
@@ -255,7 +255,7 @@ def summarise(
     logs = np.log(values[used])
     mvc_uv = float(np.mean(values[used]))
     spread = float(np.std(logs, ddof=1)) if len(logs) > 1 else math.nan
-    half = float(t.ppf(0.975, len(logs) - 1)) * spread / math.sqrt(len(logs)) if len(logs) > 1 else math.inf
+    half = float(scipy.stats.t.ppf(0.975, len(logs) - 1)) * spread / math.sqrt(len(logs)) if len(logs) > 1 else math.inf
     return CalibrationResult(
         rest_uv=rest_uv,
         mvc_uv=mvc_uv,

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm, t
 
 # Within a person, the EMG of a maximal contraction varies by 9 to 36 % between repeated measurements (coefficient of
 # variation; Norcross et al. 2010, gluteal and thigh muscles, n = 20). Our choice: the middle of that range.
@@ -113,9 +113,9 @@ def _quantile(known: float, estimated: float, freedom: int, confidence: float) -
     """The factor on the standard error of a sum of a known variance and one estimated with `freedom` degrees."""
     tail = (1.0 + confidence) / 2.0
     if estimated <= 0.0:
-        return float(norm.ppf(tail))
+        return float(scipy.stats.norm.ppf(tail))
     effective = freedom * (known + estimated) ** 2 / estimated**2
-    return float(t.ppf(tail, effective))
+    return float(scipy.stats.t.ppf(tail, effective))
 
 
 def _log_trials(trials_uv: Sequence[float], side: str) -> NDArray[np.float64]:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.spectrum import Vector, median_frequency_hz, power_spectrum
-from scipy.stats import t
 
 FEWEST_BURSTS = 5  # our choice: a slope through fewer contractions is mostly noise
 SHORTEST_BURST_S = 0.5  # our choice: at least three half-overlapping segments of the spectrum
@@ -119,5 +119,5 @@ def _line(time_s: Vector, values: Vector) -> _Line:
     chance = 0.5
     if freedom > 0 and spread > 0.0:
         error = np.sqrt(max(residual, 1e-30) / freedom / spread)
-        chance = float(t.cdf(slope / error, freedom))
+        chance = float(scipy.stats.t.cdf(slope / error, freedom))
     return _Line(float(fitted[0]), float(fitted[-1]), slope, chance)

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.spectrum import Vector
 from numpy.typing import ArrayLike
-from scipy.stats import f as fisher
 
 MDC95 = 1.96 * math.sqrt(2.0)
 
@@ -86,8 +86,8 @@ def interval_of_agreement(table: ArrayLike, confidence: float = 0.95) -> tuple[f
     below = (n - 1) * k**2 * icc**2 * ratio**2 + (n * (1 + (k - 1) * icc) - k * icc) ** 2
     freedom = above / below
     tail = (1.0 + confidence) / 2.0
-    upper = float(fisher.ppf(tail, n - 1, freedom))
-    lower = float(fisher.ppf(tail, freedom, n - 1))
+    upper = float(scipy.stats.f.ppf(tail, n - 1, freedom))
+    lower = float(scipy.stats.f.ppf(tail, freedom, n - 1))
     rest = k * a.of_columns + (k * n - k - n) * a.residual
     low = n * (a.between - upper * a.residual) / (upper * rest + n * a.between)
     high = n * (lower * a.between - a.residual) / (rest + n * lower * a.between)
@@ -100,8 +100,8 @@ def interval_of_consistency(table: ArrayLike, confidence: float = 0.95) -> tuple
     n, k = a.targets, a.times
     ratio = a.between / a.residual
     tail = (1.0 + confidence) / 2.0
-    low = ratio / float(fisher.ppf(tail, n - 1, (n - 1) * (k - 1)))
-    high = ratio * float(fisher.ppf(tail, (n - 1) * (k - 1), n - 1))
+    low = ratio / float(scipy.stats.f.ppf(tail, n - 1, (n - 1) * (k - 1)))
+    high = ratio * float(scipy.stats.f.ppf(tail, (n - 1) * (k - 1), n - 1))
     return (low - 1.0) / (low + k - 1.0), (high - 1.0) / (high + k - 1.0)
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from numpy.typing import NDArray
-from scipy.integrate import cumulative_trapezoid, trapezoid
-from scipy.signal import welch
 
 Vector = NDArray[np.float64]
 
@@ -29,7 +28,7 @@ class Spectrum:
     @property
     def power(self) -> float:
         """Area under the density."""
-        return float(trapezoid(self.density, self.frequency_hz))
+        return float(scipy.integrate.trapezoid(self.density, self.frequency_hz))
 
     def within(self, low_hz: float, high_hz: float) -> Spectrum:
         """The part between two frequencies, bounds included."""
@@ -52,7 +51,7 @@ def power_spectrum(
     if len(samples_uv) < 8:
         return Spectrum(np.empty(0), np.empty(0))
     length = min(len(samples_uv), max(8, round(segment_s * rate_hz)))
-    frequency_hz, density = welch(samples_uv, rate_hz, nperseg=length)
+    frequency_hz, density = scipy.signal.welch(samples_uv, rate_hz, nperseg=length)
     return Spectrum(frequency_hz, density).within(low_hz, high_hz)
 
 
@@ -61,7 +60,7 @@ def moment(spectrum: Spectrum, order: int) -> float:
     positive = spectrum.frequency_hz > 0.0
     frequency_hz = spectrum.frequency_hz[positive] if order < 0 else spectrum.frequency_hz
     density = spectrum.density[positive] if order < 0 else spectrum.density
-    return float(trapezoid(frequency_hz**order * density, frequency_hz))
+    return float(scipy.integrate.trapezoid(frequency_hz**order * density, frequency_hz))
 
 
 def mean_frequency_hz(spectrum: Spectrum) -> float:
@@ -78,7 +77,7 @@ def median_frequency_hz(spectrum: Spectrum) -> float:
     """
     if len(spectrum.density) < 2 or spectrum.power <= 0.0:
         return float("nan")
-    cumulated = cumulative_trapezoid(spectrum.density, spectrum.frequency_hz, initial=0)
+    cumulated = scipy.integrate.cumulative_trapezoid(spectrum.density, spectrum.frequency_hz, initial=0)
     half = 0.5 * float(cumulated[-1])
     right = int(np.searchsorted(cumulated, half))
     left = right - 1
@@ -101,7 +100,7 @@ def statistical_bandwidth_hz(spectrum: Spectrum) -> float:
     The amplitude over T seconds then has a signal-to-noise ratio of 2*sqrt(bandwidth*T) (Bendat & Piersol: the random
     error of an RMS is 1/(2*sqrt(B*T)), formula from memory).
     """
-    squares = float(trapezoid(spectrum.density**2, spectrum.frequency_hz))
+    squares = float(scipy.integrate.trapezoid(spectrum.density**2, spectrum.frequency_hz))
     return spectrum.power**2 / squares if squares > 0.0 else float("nan")
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.spectrum import HIGH_HZ, LOW_HZ, Vector
-from scipy.signal import get_window
 
 MAINS_HZ = (50.0, 60.0)
 MAINS_DRIFT_HZ = 0.5  # our choice: public grids stay within +-0.2 Hz almost always, value from memory
@@ -151,7 +151,7 @@ def _quarter(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float,
 
 @lru_cache(maxsize=16)
 def _hann(length: int) -> Vector:
-    window: Vector = get_window("hann", length)
+    window: Vector = scipy.signal.get_window("hann", length)
     return window
 
 

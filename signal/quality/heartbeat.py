@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.spectrum import Vector
-from scipy.ndimage import uniform_filter1d
-from scipy.signal import butter, find_peaks, sosfiltfilt
 
 BAND_HZ = (8.0, 40.0)  # where a QRS complex has most of its power and EMG little: common practice, no source
 INTERVAL_S = (0.4, 1.5)  # 40 to 150 beats a minute
@@ -34,11 +33,11 @@ def find_heartbeat(samples_uv: Vector, rate_hz: float) -> Heartbeat | None:
     """
     if len(samples_uv) < 3.0 * INTERVAL_S[0] * rate_hz or rate_hz < 3.0 * BAND_HZ[1]:
         return None
-    wave = sosfiltfilt(_band_pass(rate_hz), samples_uv)
+    wave = scipy.signal.sosfiltfilt(_band_pass(rate_hz), samples_uv)
     half = round(0.06 * rate_hz)
     standing_out = np.abs(wave) / _muscle(samples_uv, rate_hz, half)
     floor = float(np.median(standing_out))
-    peaks, _ = find_peaks(standing_out, distance=max(1, round(0.3 * rate_hz)), height=STANDS_OUT * floor)
+    peaks, _ = scipy.signal.find_peaks(standing_out, distance=max(1, round(0.3 * rate_hz)), height=STANDS_OUT * floor)
     isolated = [int(peak) for peak in peaks if 3 * half <= peak < len(wave) - 3 * half]
     size = np.abs(wave)
     beats = _regular(isolated, rate_hz)
@@ -65,9 +64,9 @@ def _muscle(samples_uv: Vector, rate_hz: float, half: int) -> Vector:
     Dividing by it lets beats stand out in the quiet between contractions, and keeps single motor units, which have
     high frequencies too, from standing out at all.
     """
-    high = sosfiltfilt(_high_pass(rate_hz), samples_uv)
+    high = scipy.signal.sosfiltfilt(_high_pass(rate_hz), samples_uv)
     # A running mean of zeros may fall a rounding error below zero.
-    size: Vector = np.sqrt(np.maximum(0.0, uniform_filter1d(high**2, 2 * half + 1))) + 0.5
+    size: Vector = np.sqrt(np.maximum(0.0, scipy.ndimage.uniform_filter1d(high**2, 2 * half + 1))) + 0.5
     return size
 
 
@@ -92,11 +91,11 @@ def _correlation(shape: Vector, shapes: Vector) -> float:
 
 @lru_cache(maxsize=8)
 def _band_pass(rate_hz: float) -> Vector:
-    sections: Vector = butter(2, BAND_HZ, "bandpass", fs=rate_hz, output="sos")
+    sections: Vector = scipy.signal.butter(2, BAND_HZ, "bandpass", fs=rate_hz, output="sos")
     return sections
 
 
 @lru_cache(maxsize=8)
 def _high_pass(rate_hz: float) -> Vector:
-    sections: Vector = butter(2, 80.0, "highpass", fs=rate_hz, output="sos")
+    sections: Vector = scipy.signal.butter(2, 80.0, "highpass", fs=rate_hz, output="sos")
     return sections

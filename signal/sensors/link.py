@@ -14,15 +14,17 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import TYPE_CHECKING
 
-from bleak import BleakClient
-from bleak.backends.characteristic import BleakGATTCharacteristic
-from bleak.exc import BleakCharacteristicNotFoundError
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.scanning import FoundSensor, Radio, find_one
 from musclewood.signal.sensors.stream import PacketCounts, open_stream
 from musclewood.signal.sensors.troubles import Trouble, trouble_of
 from musclewood.signal.stream.blocks import Block
+
+if TYPE_CHECKING:
+    from bleak import BleakClient
+    from bleak.backends.characteristic import BleakGATTCharacteristic
 
 _log = logging.getLogger(__name__)
 
@@ -228,5 +230,7 @@ def _stay_cancelled() -> None:
 def _characteristic(client: BleakClient, uuid: str) -> BleakGATTCharacteristic:
     characteristic = client.services.get_characteristic(uuid)
     if characteristic is None:
+        from bleak.exc import BleakCharacteristicNotFoundError
+
         raise BleakCharacteristicNotFoundError(uuid)
     return characteristic

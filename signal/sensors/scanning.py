@@ -9,13 +9,16 @@ from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import Thread
+from typing import TYPE_CHECKING
 
-from bleak import BleakClient, BleakScanner
-from bleak.backends.client import BaseBleakClient
-from bleak.backends.device import BLEDevice
-from bleak.backends.scanner import AdvertisementData, BaseBleakScanner
 from musclewood.signal.sensors.description import SensorDescription
 from musclewood.signal.sensors.troubles import Trouble, trouble_of
+
+if TYPE_CHECKING:  # the Bluetooth library takes its time; the launcher must not wait for it
+    from bleak import BleakClient, BleakScanner
+    from bleak.backends.client import BaseBleakClient
+    from bleak.backends.device import BLEDevice
+    from bleak.backends.scanner import AdvertisementData, BaseBleakScanner
 
 SCAN_S = 5.0
 ANSWER_S = 3.0  # our choice: a Bluetooth service that works answers within a fraction of this
@@ -30,11 +33,15 @@ class Radio:
     client_backend: type[BaseBleakClient] | None = None
 
     def scanner(self, on_advertisement: Callable[[BLEDevice, AdvertisementData], None]) -> BleakScanner:
+        from bleak import BleakScanner
+
         return BleakScanner(on_advertisement, backend=self.scanner_backend)
 
     def client(
         self, device: BLEDevice, on_disconnected: Callable[[BleakClient], None], timeout_s: float
     ) -> BleakClient:
+        from bleak import BleakClient
+
         return BleakClient(device, on_disconnected, timeout=timeout_s, backend=self.client_backend)
 
 

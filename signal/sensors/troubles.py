@@ -5,13 +5,6 @@ from __future__ import annotations
 import errno
 from enum import Enum
 
-from bleak.exc import (
-    BleakBluetoothNotAvailableError,
-    BleakBluetoothNotAvailableReason,
-    BleakCharacteristicNotFoundError,
-    BleakDBusError,
-    BleakDeviceNotFoundError,
-)
 from musclewood.signal.errors import SensorError
 
 
@@ -58,14 +51,15 @@ _SENTENCES = {
     Trouble.LOST: ("The connection to the sensor was lost.", "Bring it close. It comes back by itself."),
 }
 
+# Reasons of the Bluetooth library by name.
 _BY_REASON = {
-    BleakBluetoothNotAvailableReason.NO_BLUETOOTH: Trouble.NO_ADAPTER,
-    BleakBluetoothNotAvailableReason.NO_BLE_CENTRAL_ROLE: Trouble.NO_ADAPTER,
-    BleakBluetoothNotAvailableReason.POWERED_OFF: Trouble.SWITCHED_OFF,
-    BleakBluetoothNotAvailableReason.DENIED_BY_USER: Trouble.NO_PERMISSION,
-    BleakBluetoothNotAvailableReason.DENIED_BY_SYSTEM: Trouble.NO_PERMISSION,
-    BleakBluetoothNotAvailableReason.DENIED_BY_UNKNOWN: Trouble.NO_PERMISSION,
-    BleakBluetoothNotAvailableReason.UNKNOWN: Trouble.NO_SERVICE,
+    "NO_BLUETOOTH": Trouble.NO_ADAPTER,
+    "NO_BLE_CENTRAL_ROLE": Trouble.NO_ADAPTER,
+    "POWERED_OFF": Trouble.SWITCHED_OFF,
+    "DENIED_BY_USER": Trouble.NO_PERMISSION,
+    "DENIED_BY_SYSTEM": Trouble.NO_PERMISSION,
+    "DENIED_BY_UNKNOWN": Trouble.NO_PERMISSION,
+    "UNKNOWN": Trouble.NO_SERVICE,
 }
 # Error names of the D-Bus specification and of BlueZ's D-Bus API.
 _BY_DBUS_NAME = {
@@ -81,13 +75,15 @@ _BY_DBUS_NAME = {
 
 def trouble_of(error: Exception) -> Trouble:
     """What an error of the Bluetooth library means; anything unknown counts as a sensor that does not answer."""
-    if isinstance(error, BleakBluetoothNotAvailableError):
-        return _BY_REASON.get(error.reason, Trouble.NO_SERVICE)
-    if isinstance(error, BleakCharacteristicNotFoundError):
+    from bleak import exc  # takes its time; only somebody with a sensor needs it
+
+    if isinstance(error, exc.BleakBluetoothNotAvailableError):
+        return _BY_REASON.get(error.reason.name, Trouble.NO_SERVICE)
+    if isinstance(error, exc.BleakCharacteristicNotFoundError):
         return Trouble.WRONG_SENSOR
-    if isinstance(error, BleakDeviceNotFoundError):
+    if isinstance(error, exc.BleakDeviceNotFoundError):
         return Trouble.NOT_FOUND
-    if isinstance(error, BleakDBusError):
+    if isinstance(error, exc.BleakDBusError):
         return _BY_DBUS_NAME.get(error.dbus_error, Trouble.NO_ANSWER)
     if isinstance(error, TimeoutError):  # an OSError too, so it must be asked first
         return Trouble.NO_ANSWER

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.measures.spectrum import Vector, emg_shape
-from scipy.signal import firwin2
 
 FINEST_COMPRESSION = 0.01  # our choice: finer steps of the spectrum cannot be told apart
 
@@ -39,7 +39,7 @@ def _taps(rate_hz: float, compression: float) -> Vector:
     grid_hz = np.linspace(0.0, nyquist_hz, 513)
     gain = np.sqrt(emg_shape(grid_hz, compression=compression))
     # An odd, symmetric filter may have any gain at Nyquist, so nothing needs to be forced to zero there.
-    taps: Vector = firwin2(count, grid_hz, gain, fs=rate_hz)
+    taps: Vector = scipy.signal.firwin2(count, grid_hz, gain, fs=rate_hz)
     taps /= np.sqrt(np.sum(taps**2))
     return taps
 

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
 from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
-from scipy.signal import butter, sosfilt, sosfilt_zi
 
 # SENIAM: high-pass 10-20 Hz, low-pass near 500 Hz for surface EMG. 20 Hz keeps movement out (De Luca et al. 2010,
 # J Biomech 43:1573); 450 Hz leaves room below the Nyquist frequency of a 1 kHz sensor.
@@ -46,8 +46,8 @@ class Conditioning(Stage[ConditioningState]):
         self.rate_hz = rate_hz
         self.channels = channels
         high_hz = min(HIGH_HZ, HIGHEST_PART_OF_RATE * rate_hz)
-        self._sos = butter(ORDER, (LOW_HZ, high_hz), btype="bandpass", fs=rate_hz, output="sos")
-        self._steady = sosfilt_zi(self._sos)
+        self._sos = scipy.signal.butter(ORDER, (LOW_HZ, high_hz), btype="bandpass", fs=rate_hz, output="sos")
+        self._steady = scipy.signal.sosfilt_zi(self._sos)
         self._flat = max(2, round(FLAT_S * rate_hz))
         self._settle = round(SETTLE_S * rate_hz)
         self._bridged = round(BRIDGED_S * rate_hz)
@@ -152,7 +152,7 @@ class Conditioning(Stage[ConditioningState]):
         state, count = self._state, len(part)
         if count > SHORT:
             delays = state.filter.reshape(len(self._sos), 2, -1)
-            emg, delays = sosfilt(self._sos, part, axis=0, zi=delays)
+            emg, delays = scipy.signal.sosfilt(self._sos, part, axis=0, zi=delays)
             state.filter = delays.reshape(state.filter.shape)
             return emg
         product: Samples = np.dot(self._matrix(count), np.concatenate((state.filter, part[:1], part)))
@@ -168,6 +168,8 @@ class Conditioning(Stage[ConditioningState]):
         if matrix is None:
             delays = 2 * len(self._sos)
             unit = np.insert(np.eye(delays + count), delays, 0.0, axis=1)
-            out, after = sosfilt(self._sos, unit[delays:], axis=0, zi=unit[:delays].reshape(len(self._sos), 2, -1))
+            out, after = scipy.signal.sosfilt(
+                self._sos, unit[delays:], axis=0, zi=unit[:delays].reshape(len(self._sos), 2, -1)
+            )
             matrix = self._matrices[count] = np.concatenate((out, after.reshape(delays, -1)))
         return matrix

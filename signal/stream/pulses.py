@@ -11,9 +11,9 @@ from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from musclewood.signal.stream.blocks import Samples
 from musclewood.signal.stream.stage import Stage
-from scipy.signal import butter, sosfilt
 
 LOOK_BACK_S = 0.1
 SETTLE_S = 0.06  # of filtering before that
@@ -40,7 +40,7 @@ class PulseCheck(Stage[PulseState]):
         self._look_back = round(LOOK_BACK_S * rate_hz)
         self._keep = self._look_back + round(SETTLE_S * rate_hz)
         edge_hz = min(SHARP_HZ, SHARP_PART_OF_RATE * rate_hz)
-        self._sos = butter(2, edge_hz, btype="highpass", fs=rate_hz, output="sos")
+        self._sos = scipy.signal.butter(2, edge_hz, btype="highpass", fs=rate_hz, output="sos")
         self._state = PulseState(deque())
 
     def take_in(self, emg_uv: Samples, lost: int = 0) -> None:
@@ -69,5 +69,5 @@ class PulseCheck(Stage[PulseState]):
         whole = float(np.median(np.square(part[-self._look_back :]))) if len(part) else 0.0
         if whole == 0.0:
             return 1.0
-        sharp = sosfilt(self._sos, part)[-self._look_back :]
+        sharp = scipy.signal.sosfilt(self._sos, part)[-self._look_back :]
         return math.sqrt(float(np.median(np.square(sharp))) / whole)
