@@ -10,6 +10,7 @@ from typing import Any
 from musclewood.games.commands.printing import show
 from musclewood.games.home.prescribed import prescription_as_written
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
+from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.orders.daily_dose import daily_dose
@@ -67,7 +68,9 @@ def check(path: Path) -> tuple[list[str], list[str]]:
     try:
         if _describes_a_sensor(path):
             return describe_sensor(path, read_description(path)), []
-        return describe_prescription(path, prescription_as_written(path)), []
+        order = prescription_as_written(path)
+        faults = [f"{path}: {fault}" for fault in workshop_faults(order)]
+        return ([], faults) if faults else (describe_prescription(path, order), [])
     except CommandError as error:
         return [], list(error.lines)
     except SensorDescriptionError as error:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
+from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.exchange.places import whole_address
@@ -97,9 +98,10 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         for field in draft.fields():
             show(_field_line(field, draft))
         return DONE
-    for fault in draft.faults:
+    faults = [*draft.faults, *(workshop_faults(draft.prescription) if draft.prescription else ())]
+    for fault in faults:
         show(f"{fault}")
-    if draft.faults:
+    if faults:
         return INPUT_WRONG
     for sentence in draft.difference() or ["Nothing changes but the dates."]:
         show(sentence)

@@ -22,19 +22,20 @@ MOMENTS = ("start", "good", "over", "failed", "rest", "weeks")
 REPS_BEFORE = 3  # made before the moment comes
 
 _HOLD = replace(PLAN.exercises[0], rest_s=4.0)
+OF_KIND: dict[str, PlannedExercise] = {
+    "hold": _HOLD,
+    "quick": replace(_HOLD, kind="quick", hold_s=0.3, rest_s=3.0),
+    "track": replace(
+        _HOLD, kind="track", hold_s=12.0, pattern=(0.4, 0.7, 1.0, 0.6, 0.9, 1.2, 0.8, 0.4), tolerance_pct_mvc=8.0
+    ),
+    "relax": replace(_HOLD, kind="relax", hold_s=8.0, target_pct_mvc=5.0, tolerance_pct_mvc=3.0),
+    "selective": replace(_HOLD, kind="selective", channels=(0, 1), opposite_ceiling_pct_mvc=12.0),
+    "paired": replace(_HOLD, kind="paired", channels=(0, 1), difference_pct_mvc=10.0),
+}
+# One exercise for each workshop, of the first kind that it plays.
 EXERCISES: dict[str, PlannedExercise] = {
-    "kiln": _HOLD,
-    "skimming_pond": replace(_HOLD, kind="quick", workshops=("skimming_pond",), hold_s=0.3, rest_s=3.0),
-    "loom": replace(
-        _HOLD, kind="track", workshops=("loom",), hold_s=12.0, pattern=(0.4, 0.7, 1.0, 0.6, 0.9, 1.2, 0.8, 0.4),
-        tolerance_pct_mvc=8.0,
-    ),
-    "hide": replace(_HOLD, kind="relax", workshops=("hide",), hold_s=8.0, target_pct_mvc=5.0, tolerance_pct_mvc=3.0),
-    "millrace": replace(
-        _HOLD, kind="selective", workshops=("millrace",), channels=(0, 1), opposite_ceiling_pct_mvc=12.0
-    ),
-    "yoke": replace(_HOLD, kind="paired", workshops=("yoke",), channels=(0, 1), difference_pct_mvc=10.0),
-}  # fmt: skip
+    name: replace(OF_KIND[workshop.kinds[0]], workshops=(name,)) for name, workshop in workshops().items()
+}
 
 
 @dataclass

@@ -40,10 +40,7 @@ PLAN = DayPlan(
 
 EVERYWHERE = replace(
     PLAN,
-    exercises=tuple(
-        replace(PLAN.exercises[0], exercise_id=place, workshops=(place,), reps=2)
-        for place in ("hide", "loom", "kiln", "yoke", "skimming_pond", "millrace")
-    ),
+    exercises=tuple(replace(PLAN.exercises[0], exercise_id=place, workshops=(place,), reps=2) for place in workshops()),
 )
 
 HARDER = ScalingRecord(

@@ -19,7 +19,6 @@ from musclewood.games.engine.session import Session
 from musclewood.games.running.offscreen import Unattended, play_offscreen
 from musclewood.games.running.setting_up import PreparedSession, channels_needed, set_up
 from musclewood.games.running.sources_by_name import Supply
-from musclewood.games.workshops import workshops
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.journal.history import History, read_history, zone_of
@@ -187,9 +186,9 @@ class Demonstration:
 
 
 def short_order(today: date, name: str | None = None) -> Prescription:
-    """The template, shortened to a few minutes, issued some weeks ago, with the workshops that are there."""
+    """The template, shortened to a few minutes, issued some weeks ago."""
     order = template(name or TEMPLATE)
-    exercises = [_shortened(exercise) for exercise in order.exercises if set(exercise.workshops) <= set(workshops())]
+    exercises = [_shortened(exercise) for exercise in order.exercises]
     exercises = exercises if name else exercises[:EXERCISES_USUALLY]
     issued = today - timedelta(days=7 * WEEKS + today.weekday())
     return order.model_copy(

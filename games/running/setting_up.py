@@ -14,6 +14,7 @@ from musclewood.games.running.conductor import Conductor
 from musclewood.games.running.errors import CommandError
 from musclewood.games.running.recorder import Clock, Recorder
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.workshops.ordered import in_workshops
 from musclewood.profiles.journal.history import History, read_history, zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES, CalibrationRecord
@@ -40,8 +41,8 @@ def plan_for(prescription: Prescription, history: History, now: datetime, practi
         today = now.astimezone(zone_of(prescription.timezone)).date()
         if not prescription.practice.allowed:
             return DayPlan(today, (), ("The prescription does not allow practice without a sensor.",))
-        return DayPlan(today, tuple(_for_practice(prescription)))
-    return plan_today(prescription, history, now=now)
+        return in_workshops(DayPlan(today, tuple(_for_practice(prescription))))
+    return in_workshops(plan_today(prescription, history, now=now))
 
 
 def _for_practice(prescription: Prescription) -> Iterator[PlannedExercise]:
@@ -93,7 +94,7 @@ def set_up(
         )
     practice = source.kind in PRACTICE_SOURCES
     now, history = clock(), read_history(journal)
-    plan = plan or plan_for(prescription, history, now, practice)
+    plan = in_workshops(plan or plan_for(prescription, history, now, practice))
     acquisition = listen(source)
     session = Session(
         prescription,

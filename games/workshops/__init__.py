@@ -7,7 +7,8 @@ To add one, make a folder with an ``__init__.py`` that holds ``WORKSHOP = Worksh
 - ``picture.py``: how it looks. It only reads the rules.
 - ``sounds.py``: the voices of its cues, each a function without arguments that returns samples.
 
-Then list the folder in pyproject.toml under packages. `musclewood.games.workshops.kiln` is the one to read first.
+Its words stand in the catalogues (`place.NAME`, `today.ask.NAME`, `desk.workshop.NAME`), its pictures in
+``assets/art/NAME``; that is all. `musclewood.games.workshops.kiln` is the one to read first. A workshop knows no other.
 """
 
 from __future__ import annotations
@@ -87,6 +88,23 @@ class DrawProduct(Protocol):
 
 
 @dataclass(frozen=True)
+class House:
+    """Where a workshop stands in the village, in logical units of 1280 by 720.
+
+    `box` (left, top, width, height) can be pressed; the name hangs below it. `sheet` is painted always, `lit` only while
+    there is something to do; both are files of assets/art without their ending. `lamps` are soft lights of an open
+    door: x, y, radius, colour of the palette, strength. `chimney` smokes: x, y, size. `flicker` is a fire: x, y, radius.
+    """
+
+    box: tuple[float, float, float, float]
+    sheet: str = ""
+    lit: str = ""
+    lamps: tuple[tuple[float, float, float, str, float], ...] = ()
+    chimney: tuple[float, float, float] | None = None
+    flicker: tuple[float, float, float] | None = None
+
+
+@dataclass(frozen=True)
 class Workshop:
     """One workshop. What needs pygame is loaded when it is first asked for.
 
@@ -100,6 +118,7 @@ class Workshop:
     picture: Callable[[], Callable[[PictureSetup], Picture]]
     draw_product: Callable[[], DrawProduct]
     voices: Callable[[], Mapping[str, Callable[[], NDArray[np.float32]]]]
+    house: House
     art: tuple[str, ...] = ()
     words: tuple[float, float, float, float] = (24.0, 24.0, 440.0, 230.0)
 
@@ -110,3 +129,8 @@ def workshops() -> Mapping[str, Workshop]:
     folders = sorted(module.name for module in pkgutil.iter_modules(__path__) if module.ispkg)
     found = [import_module(f"{__name__}.{folder}").WORKSHOP for folder in folders]
     return {workshop.name: workshop for workshop in found}
+
+
+def fitting(kind: str) -> tuple[str, ...]:
+    """The workshops that play a kind of exercise, by name."""
+    return tuple(name for name, workshop in workshops().items() if kind in workshop.kinds)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from musclewood.profiles.errors import Fault
-from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND, WORKSHOP_OF, AnyExercise, Relax, minutes_of, reps_of
+from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND, AnyExercise, Relax, minutes_of, reps_of
 from musclewood.profiles.orders.tables import Ceilings, Muscle, StopRules
 
 
@@ -127,11 +127,6 @@ def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
 
 
 def _kind_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
-    fitting = WORKSHOP_OF[exercise.kind]
-    for index, workshop in enumerate(exercise.workshops):
-        if workshop != fitting:
-            problem = f"{workshop!r} does not play a {exercise.kind!r} exercise"
-            yield Fault(f"{place}.workshops[{index}]", problem, f"allowed {fitting!r}")
     if len(set(exercise.workshops)) < len(exercise.workshops):
         yield Fault(f"{place}.workshops", "a workshop is listed twice", "list each once")
 

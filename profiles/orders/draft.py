@@ -125,10 +125,10 @@ class Draft:
             faults = list(error.faults)
         except ValidationError as error:
             faults = faults_of_schema(error, Prescription) + cross_faults(readable_parts(document, Prescription))
-        return None, tuple(Fault(_dotted(fault.key_path), fault.problem, fault.remedy) for fault in faults)
+        return None, tuple(Fault(dotted(fault.key_path), fault.problem, fault.remedy) for fault in faults)
 
 
-def _dotted(key_path: str) -> str:
+def dotted(key_path: str) -> str:
     """'exercises[0].reps' as 'exercises.0.reps', which is how fields are called."""
     return key_path.replace("[", ".").replace("]", "")
 

@@ -17,14 +17,14 @@ from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-FieldKind = Literal["whole", "number", "choice", "days", "date", "flag", "numbers"]
+FieldKind = Literal["whole", "number", "choice", "days", "date", "flag", "numbers", "names"]
 
 _UNITS = {"_pct_mvc": "%MVC", "_pct": "%", "_s": "s", "minutes_per_day": "min", "hours_between_sessions": "h"}
 # How far one press of a stepper goes. Our choice: about a twentieth of a usual value.
 _STEPS = {"set_rest_s": 5.0, "rest_between_s": 5.0, "hold_s": 0.5, "rise_s": 0.1, "success_target": 0.05,
           "minutes_per_day": 5.0, "reps_per_day": 10.0, "reps_per_week": 50.0}  # fmt: skip
 _ORDER = ("review", "expires", "days", "sessions_per_day", "hours_between_sessions", "language", "record_samples")
-_EXERCISE = ("sets", "reps", "hold_s", "rest_s", "set_rest_s", "rise_s", "pattern", "opposite_ceiling_pct_mvc",
+_EXERCISE = ("workshops", "sets", "reps", "hold_s", "rest_s", "set_rest_s", "rise_s", "pattern", "opposite_ceiling_pct_mvc",
              "difference_pct_mvc", "quiet_pct_mvc")  # fmt: skip
 LANGUAGES = ("en", "de")
 
@@ -89,6 +89,8 @@ def _field(key_path: str, group: str, info: FieldInfo) -> Field:
         return Field(key_path, group, "choice", choices=LANGUAGES)
     if name == "days":
         return Field(key_path, group, "days", choices=DAYS)
+    if name == "workshops":
+        return Field(key_path, group, "names")
     if name == "pattern":
         return Field(key_path, group, "numbers", low=0.0, high=1.0)
     if get_origin(shape) is Literal:
@@ -140,7 +142,7 @@ def read_typed(text: str, field: Field) -> Any:
         return None
     if field.kind == "flag":
         return _truth().get(text.lower(), text)
-    if field.kind == "days":
+    if field.kind in ("days", "names"):
         return tuple(text.lower().replace(",", " ").split())
     with contextlib.suppress(ValueError):
         if field.kind == "date":

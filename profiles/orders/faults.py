@@ -32,6 +32,7 @@ _WANTED = {
 }
 _PATTERNS = {
     r"^[a-z][a-z0-9-]{0,31}$": "a short name of small letters, digits and hyphens, starting with a letter",
+    r"^[a-z][a-z0-9_]{0,31}$": "the name of a workshop, such as 'kiln'",
     r"^[a-z]{2}(-[A-Z]{2})?$": "a language such as 'en' or 'de-CH'",
 }
 

@@ -15,7 +15,7 @@ ROOMS = ("signal", "profiles", "games", "assets")
 MOST_MODULES = 20
 
 # Every folder with code, lowest first: each may import what stands above it in this list, and nothing below.
-# Workshops share a line: between them only circles are refused.
+# Workshops share a line: they do not know each other at all.
 LAYERS = (
     "assets",
     "signal",
@@ -120,6 +120,25 @@ def test_every_arrow_points_down_the_map() -> None:
         if place[name] != place[target] and layer(place[name]) < layer(place[target])
     ]
     assert not wrong
+
+
+def test_workshops_do_not_know_each_other() -> None:
+    """What two of them need lies in games/workshops itself."""
+    room = "musclewood.games.workshops."
+    wrong = [
+        f"{name} -> {target}"
+        for name, targets in arrows().items()
+        for target in targets
+        if name.startswith(room) and target.startswith(room)
+        if _workshop(name) != _workshop(target) and _workshop(target)
+    ]
+    assert not wrong
+
+
+def _workshop(module: str) -> str:
+    """The folder of a workshop that a module lies in; '' for what all of them share."""
+    parts = module.removeprefix("musclewood.games.workshops.").split(".")
+    return parts[0] if (HOUSE / "games" / "workshops" / parts[0]).is_dir() else ""
 
 
 def test_no_folder_is_too_full() -> None:

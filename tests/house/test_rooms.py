@@ -86,14 +86,38 @@ def test_no_code_file_is_named_like_a_standard_library_module() -> None:
 def test_every_sub_package_is_listed_for_the_wheel() -> None:
     project = tomllib.loads((HOUSE / "pyproject.toml").read_text(encoding="utf-8"))
     listed = set(project["tool"]["setuptools"]["packages"])
+    workshops = HOUSE / "games" / "workshops"
     with_code = {
-        "musclewood." + ".".join(module.parent.relative_to(HOUSE).parts) for room in ROOMS for module in modules(room)
+        "musclewood." + ".".join(module.parent.relative_to(HOUSE).parts)
+        for room in ROOMS
+        for module in modules(room)
+        if module.parent.parent != workshops
     }
     assert with_code == listed
+    # Each workshop travels as data of the folder of all of them, so that a new one needs no line here.
+    assert project["tool"]["setuptools"]["package-data"]["musclewood.games.workshops"] == ["*/*.py"]
+    assert not list(workshops.glob("*/*/*.py")), "workshops hold no folders with code"
     for room in ROOMS:
         for module in modules(room):
             if module.parent != HOUSE / "signal":
                 assert (module.parent / "__init__.py").exists(), module.parent
+
+
+def test_the_wheel_holds_every_module() -> None:
+    """Asked of the build tool itself, which takes the workshops by a pattern."""
+    pytest.importorskip("setuptools")
+    code = (
+        "from setuptools import Distribution\n"
+        "whole = Distribution({'script_name': 'setup.py'})\n"
+        "whole.parse_config_files(['pyproject.toml'])\n"
+        "step = whole.get_command_obj('build_py')\n"
+        "step.ensure_finalized()\n"
+        "found = [name for _, place, _, names in step.data_files for name in (f'{place}/{one}' for one in names)]\n"
+        "print('\\n'.join([*found, *(path for _, _, path in step.find_all_modules())]))\n"
+    )
+    told = subprocess.run([sys.executable, "-c", code], cwd=HOUSE, check=True, capture_output=True, text=True)
+    packed = {(HOUSE / line).resolve() for line in told.stdout.splitlines()}
+    assert {module for room in ROOMS for module in modules(room)} <= packed
 
 
 def test_there_is_no_regular_parent_package() -> None:

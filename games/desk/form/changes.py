@@ -49,7 +49,9 @@ def _before(
         if not isinstance(table, Mapping):
             break
         table = table.get(key)
-    if isinstance(table, list | tuple):
+    if isinstance(table, list | tuple) and keys[0] == "workshops":
+        table = {name: name in table for name in (field.name,)}
+    elif isinstance(table, list | tuple):
         table = {str(number): one for number, one in enumerate(table)}
     return table if isinstance(table, Mapping) else None
 

@@ -8,9 +8,11 @@ from datetime import date
 from typing import Any
 
 from musclewood.games.desk.form import offered
+from musclewood.games.workshops import fitting
+from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.errors import Fault
-from musclewood.profiles.orders.draft import Draft
-from musclewood.profiles.orders.draft_fields import Field
+from musclewood.profiles.orders.draft import Draft, dotted
+from musclewood.profiles.orders.draft_fields import Field, read_typed
 from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
@@ -25,6 +27,15 @@ class Section:
     key: str
     fields: tuple[Field, ...]
     number: int | None = None
+
+
+@dataclass(frozen=True)
+class _Chosen:
+    """A title, a muscle by its place, or a workshop by its name, of an exercise counted from 0."""
+
+    exercise: int
+    what: str
+    which: str
 
 
 class FormModel:
@@ -56,7 +67,7 @@ class FormModel:
 
     @property
     def prescription(self) -> Prescription | None:
-        return self.draft.prescription
+        return None if self.faults() else self.draft.prescription
 
     @property
     def touched(self) -> bool:
@@ -73,7 +84,8 @@ class FormModel:
         sections += [Section(name, of(name)) for name in ("stop", "ceilings", "calibration")]
         sections.append(Section("muscles", tuple(field for field in fields if field.group.startswith("muscle "))))
         for number, _ in enumerate(self.exercises):
-            own = (*self._chosen_fields(number), *of(f"exercise {number}"))
+            dose = (field for field in of(f"exercise {number}") if field.kind != "names")  # ticked one by one
+            own = (*self._chosen_fields(number), *dose)
             sections.append(Section(f"exercise:{number}", own, number))
         return sections
 
@@ -93,15 +105,22 @@ class FormModel:
         ids = tuple(muscle["id"] for muscle in self.muscles)
         for place in range(MUSCLES_OF_KIND[exercise["kind"]]):
             found.append(Field(f"exercises.{number}.muscles.{place}", group, "choice", choices=ids))
+        fit = fitting(exercise["kind"])
+        offered_here = fit if len(fit) > 1 else ()
+        found += [Field(f"exercises.{number}.workshops.{name}", group, "flag") for name in offered_here]
         return tuple(found)
 
     def value(self, path: str) -> Any:
         """What stands there now; None where nothing does. Raises KeyError."""
-        exercise, place = self._chosen_place(path)
-        if exercise is None:
+        chosen = self._chosen(path)
+        if chosen is None:
             return self.draft.value(path)
-        if place is None:
+        exercise = self.exercises[chosen.exercise]
+        if chosen.what == "title":
             return exercise["title"]
+        if chosen.what == "workshops":
+            return chosen.which in exercise["workshops"]
+        place = int(chosen.which)
         return exercise["muscles"][place] if place < len(exercise["muscles"]) else None
 
     def text(self, path: str) -> str:
@@ -121,22 +140,27 @@ class FormModel:
 
     def set(self, path: str, text: str) -> None:
         """Put what was typed into a field. Raises KeyError for a path that is none of `fields`."""
-        exercise, place = self._chosen_place(path)
-        if exercise is None:
+        chosen, field = self._chosen(path), self.field(path)
+        if chosen is None:
             self.draft = self.draft.set(path, text)
             if path == "language":
                 self._speak(text)
-        elif text in self.field(path).choices:
-            self._choose(path, exercise, place, text)
+        elif chosen.what == "workshops":
+            if read_typed(text, field) is not self.value(path):
+                self._toggle_workshop(chosen)
+        elif text in field.choices:
+            self._choose(chosen, text)
 
     def step(self, path: str, by: int) -> None:
         """One step up or down; choices, flags and patterns go round. Raises KeyError."""
         field = self.field(path)
-        exercise, place = self._chosen_place(path)
-        if exercise is not None:
+        chosen = self._chosen(path)
+        if chosen is not None and chosen.what == "workshops":
+            self._toggle_workshop(chosen)
+        elif chosen is not None:
             now = self.value(path)
             here = field.choices.index(now) if now in field.choices else -1
-            self._choose(path, exercise, place, field.choices[(here + by) % len(field.choices)])
+            self._choose(chosen, field.choices[(here + by) % len(field.choices)])
         elif field.kind == "numbers":
             now = self.value(path)
             here = offered.PATTERNS.index(tuple(now)) if tuple(now or ()) in offered.PATTERNS else -1
@@ -175,15 +199,18 @@ class FormModel:
     # -- what is wrong
 
     def faults(self) -> tuple[Fault, ...]:
-        return self.draft.faults
+        order = self.draft.prescription
+        if order is None:
+            return self.draft.faults
+        return tuple(replace(fault, key_path=dotted(fault.key_path)) for fault in workshop_faults(order))
 
     def fault_of(self, path: str) -> Fault | None:
         """The first fault of this field."""
-        return next((fault for fault in self.draft.faults if _belongs(fault, path)), None)
+        return next((fault for fault in self.faults() if _belongs(fault, path)), None)
 
     def faults_of(self, section: Section) -> tuple[Fault, ...]:
         """All faults of a section, also those that belong to none of its fields."""
-        return tuple(fault for fault in self.draft.faults if self._section_key(fault.key_path) == section.key)
+        return tuple(fault for fault in self.faults() if self._section_key(fault.key_path) == section.key)
 
     def loose_faults(self, section: Section) -> tuple[Fault, ...]:
         """Faults of a section that no field shows."""
@@ -198,25 +225,35 @@ class FormModel:
 
     # -- inside
 
-    def _chosen_place(self, path: str) -> tuple[Mapping[str, Any] | None, int | None]:
-        """The exercise whose title or muscle a path names, and the muscle's place; (None, None) for any other path."""
+    def _chosen(self, path: str) -> _Chosen | None:
+        """What of an exercise is chosen from what is offered, rather than set in the draft; None for any other path."""
         parts = path.split(".")
-        if parts[0] != "exercises" or len(parts) < 3 or parts[2] not in ("title", "muscles"):
-            return None, None
+        if parts[0] != "exercises" or len(parts) < 3 or parts[2] not in ("title", "muscles", "workshops"):
+            return None
         if not parts[1].isdecimal() or int(parts[1]) >= len(self.exercises):
             raise KeyError(path)
-        return self.exercises[int(parts[1])], int(parts[3]) if parts[2] == "muscles" else None
+        return _Chosen(int(parts[1]), parts[2], parts[-1])
 
-    def _choose(self, path: str, exercise: Mapping[str, Any], place: int | None, value: str) -> None:
-        number = int(path.split(".")[1])
-        if place is None:
-            changed = {**exercise, "title": value}
+    def _choose(self, chosen: _Chosen, value: str) -> None:
+        exercise = self.exercises[chosen.exercise]
+        if chosen.what == "title":
+            self._change_exercise(chosen.exercise, title=value)
         else:
+            place = int(chosen.which)
             muscles = list(exercise["muscles"]) + [value] * (place + 1 - len(exercise["muscles"]))
             muscles[place] = value
-            changed = {**exercise, "muscles": tuple(muscles)}
+            self._change_exercise(chosen.exercise, muscles=tuple(muscles))
+
+    def _toggle_workshop(self, chosen: _Chosen) -> None:
+        """Let the patient choose it, or no longer; the last one stays."""
+        exercise = self.exercises[chosen.exercise]
+        wanted = set(exercise["workshops"]) ^ {chosen.which}
+        listed = tuple(name for name in fitting(exercise["kind"]) if name in wanted)
+        self._change_exercise(chosen.exercise, workshops=listed or exercise["workshops"])
+
+    def _change_exercise(self, number: int, **changed: Any) -> None:
         exercises = list(self.exercises)
-        exercises[number] = changed
+        exercises[number] = {**exercises[number], **changed}
         self._change(exercises=tuple(exercises))
 
     def _change(self, **tables: Any) -> None:

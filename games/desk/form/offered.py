@@ -14,7 +14,8 @@ from importlib.resources import files
 from typing import Any
 
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND, WORKSHOP_OF
+from musclewood.games.workshops import fitting
+from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND
 
 PATTERNS: tuple[tuple[float, ...], ...] = (
     (0.4, 0.7, 1.0, 0.7, 0.4),
@@ -130,7 +131,7 @@ def new_exercise(
         "id": _free(kind, list(taken)),
         "title": _titles(kind, language[:2])[0],
         "kind": kind,
-        "workshops": (WORKSHOP_OF[kind],),
+        "workshops": fitting(kind),
         "muscles": _muscles_for(kind, muscles),
         **_DOSE[kind],
         "effort": dict(_RESTING if kind == "relax" else _WORKING),

@@ -9,10 +9,10 @@ from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import Sheet
 from musclewood.games.screens.base.scenery import Scene, cut, light
 from musclewood.games.screens.base.weather import draw_weather
+from musclewood.games.workshops import workshops
 
 WHEEL = (967.0, 464.0)
 WHEEL_STEPS = 10  # the wheel has twelve paddles, so thirty degrees are a whole round to the eye
-CHIMNEYS = {"kiln": (655.0, 272.0, 1.0), "loom": (436.0, 296.0, 0.6)}
 
 
 @lru_cache(maxsize=2 * WHEEL_STEPS)
@@ -43,12 +43,14 @@ class Village:
         step = int(time_s * 7) % WHEEL_STEPS if turning else 0
         cut("village/fall", hour, canvas.scale).draw(canvas.surface)
         _wheel(step, hour, canvas.scale).draw(canvas.surface)
-        for place, (x, y, size) in CHIMNEYS.items():
-            if place in awake:
-                self._smoke(canvas, x, y, size, time_s)
-        if "kiln" in awake:
-            flicker = 0.10 + 0.04 * math.sin(time_s * 2.3) + 0.03 * math.sin(time_s * 3.7)
-            canvas.paste(light(canvas.length(120), (240, 154, 60), round(flicker, 2)), (655, 520), "center", add=True)
+        for house in (workshops()[place].house for place in awake if place in workshops()):
+            if house.chimney:
+                self._smoke(canvas, *house.chimney, time_s)
+            if house.flicker:
+                x, y, radius = house.flicker
+                flicker = 0.10 + 0.04 * math.sin(time_s * 2.3) + 0.03 * math.sin(time_s * 3.7)
+                fire = light(canvas.length(radius), (240, 154, 60), round(flicker, 2))
+                canvas.paste(fire, (x, y), "center", add=True)
         if scene.season:
             draw_weather(canvas, scene.season, time_s)
 

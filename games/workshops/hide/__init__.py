@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.hide.rules import HideRules
 
 if TYPE_CHECKING:
@@ -44,5 +44,11 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(
+        box=(30, 318, 190, 190),
+        sheet="village/hide",
+        lit="village/hide-lit",
+        lamps=((112, 401, 110, "lamp-deep", 0.45),),
+    ),
     art=tuple(f"hide/{name}.svg" for name in ART),
 )

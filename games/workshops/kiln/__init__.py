@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.kiln.rules import KilnRules
 
 if TYPE_CHECKING:
@@ -57,5 +57,13 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(
+        box=(556, 280, 204, 276),
+        sheet="village/kiln",
+        lit="village/kiln-lit",
+        lamps=((655, 515, 210, "lamp-deep", 0.75), (655, 270, 90, "lamp-deep", 0.25)),
+        chimney=(655, 272, 1.0),
+        flicker=(655, 520, 120),
+    ),
     art=tuple(f"kiln/{name}.svg" for name in ART),
 )

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-import numpy as np
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
@@ -27,6 +26,7 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
+from musclewood.games.workshops.gauge import Gauge
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
@@ -35,33 +35,6 @@ ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
 CARRY_S = 1.4  # from the kiln to the shelf
 CHEER_S = 2.2
 CRACKLE_EVERY_S = 0.55
-# Heights of the flame as shares of the chimney's reach. The target always burns at the same place; the band's edges lie
-# to scale around it, but never so near that they cannot be told apart, nor so far that there is no room above.
-TARGET_HEIGHT = 0.66
-LEAST_BAND, MOST_BAND = 0.075, 0.16  # half of the band
-
-
-@dataclass(frozen=True)
-class Draught:
-    """Where effort burns in the chimney: rising, with the band's edges at the damper marks."""
-
-    low: float
-    high: float
-    low_height: float
-    high_height: float
-
-    @classmethod
-    def of(cls, low: float, target: float, high: float) -> Draught:
-        """For a band in fractions of the MVC; low < high."""
-        per_effort = TARGET_HEIGHT / max(target, 1e-6)
-        below = min(max((target - low) * per_effort, LEAST_BAND), MOST_BAND)
-        above = min(max((high - target) * per_effort, LEAST_BAND), MOST_BAND)
-        return cls(low, high, TARGET_HEIGHT - below, TARGET_HEIGHT + above)
-
-    def height(self, effort: float) -> float:
-        """0 (embers) to 1 (the top of the flue); the same side of each mark as the effort is of the band's edge."""
-        efforts = (0.0, self.low, self.high, self.high + max(self.high - self.low, 0.6 * self.high))
-        return float(np.interp(effort, efforts, (0.0, self.low_height, self.high_height, 1.0)))
 
 
 @dataclass
@@ -78,12 +51,12 @@ class Carried:
 
 
 class KilnRules:
-    """The evening at the kiln. Heights and shares are 0..1; see `Draught` for the flame."""
+    """The evening at the kiln. Heights and shares are 0..1; see `Gauge` for the flame."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.draught = Draught.of(target - tolerance, target, target + tolerance)
-        self.mark_low, self.mark_high = self.draught.low_height, self.draught.high_height
+        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.today, self.seed = today, seed
         self.before = tuple(product for product in shelf if product.workshop == "kiln")
         self.made: list[Product] = []
@@ -145,12 +118,12 @@ class KilnRules:
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _burn(self, step_s: float, view: RepView) -> None:
-        self.draught = Draught.of(view.low, view.target, view.high)
-        self.mark_low = approach(self.mark_low, self.draught.low_height, step_s, ANSWER_S)
-        self.mark_high = approach(self.mark_high, self.draught.high_height, step_s, ANSWER_S)
+        self.gauge = Gauge.of(view.low, view.target, view.high)
+        self.mark_low = approach(self.mark_low, self.gauge.low_height, step_s, ANSWER_S)
+        self.mark_high = approach(self.mark_high, self.gauge.high_height, step_s, ANSWER_S)
         if view.readable:
-            self.flame = self.draught.height(view.activation[0])
-            self.core = self.draught.height(view.level[0])
+            self.flame = self.gauge.height(view.activation[0])
+            self.core = self.gauge.height(view.level[0])
         else:
             self.flame = self.core = 0.0
         if view.phase == "effort":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.loom.rules import LoomRules
 
 if TYPE_CHECKING:
@@ -57,5 +57,12 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(
+        box=(258, 306, 236, 226),
+        sheet="village/loom",
+        lit="village/loom-lit",
+        lamps=((346, 474, 150, "lamp-deep", 0.5), (380, 398, 70, "lamp-deep", 0.35)),
+        chimney=(436, 296, 0.6),
+    ),
     art=tuple(f"loom/{name}.svg" for name in ART),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.millrace.rules import MillraceRules
 
 if TYPE_CHECKING:
@@ -70,5 +70,11 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(
+        box=(902, 244, 300, 282),
+        sheet="village/mill",
+        lit="village/mill-lit",
+        lamps=((1080, 452, 90, "lamp-deep", 0.4), (1080, 378, 130, "lamp-deep", 0.4)),
+    ),
     art=tuple(f"millrace/{name}.svg" for name in ART),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 if TYPE_CHECKING:
@@ -45,5 +45,6 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(box=(84, 556, 420, 134), lamps=((330, 634, 200, "moon", 0.25),)),
     art=tuple(f"skimming_pond/{name}.svg" for name in ART),
 )

@@ -9,7 +9,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox
-from musclewood.games.workshops.skimming_pond.poses import Poses
+from musclewood.games.workshops.poses import Poses
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 Pond = tuple[float, float]

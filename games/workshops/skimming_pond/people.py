@@ -8,6 +8,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox
+from musclewood.games.workshops.poses import Poses
 from musclewood.games.workshops.skimming_pond.places import (
     HIP,
     REED_REACH,
@@ -18,7 +19,6 @@ from musclewood.games.workshops.skimming_pond.places import (
     lean,
     shoulder_at,
 )
-from musclewood.games.workshops.skimming_pond.poses import Poses
 from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 FOLLOW = 62.0  # degrees the arm goes on after a throw

@@ -27,7 +27,7 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
-from musclewood.games.workshops.kiln.rules import Draught
+from musclewood.games.workshops.gauge import Gauge
 from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, longest_of_days, touches_in, way_of
 
 if TYPE_CHECKING:
@@ -81,15 +81,15 @@ class Hung:
 
 
 class PondRules:
-    """The evening at the pond. Shares are 0..1; `swing` is how far the arm is drawn back (see the kiln's `Draught`).
+    """The evening at the pond. Shares are 0..1; `swing` is how far the arm is drawn back (see `Gauge`).
 
     `trail` is where the arm was a moment ago.
     """
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.draught = Draught.of(target - tolerance, target, target + tolerance)
-        self.mark_low, self.mark_high = self.draught.low_height, self.draught.high_height
+        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.today, self.seed = today, seed
         self.before = tuple(product for product in shelf if product.workshop == "skimming_pond")
         self.earlier = longest_of_days(self.before)
@@ -178,9 +178,9 @@ class PondRules:
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _draw_back(self, view: RepView) -> list[SoundCue]:
-        self.draught = Draught.of(view.low, view.target, view.high)
+        self.gauge = Gauge.of(view.low, view.target, view.high)
         effort = view.activation[0] if view.readable else 0.0
-        self.swing = self.draught.height(effort)
+        self.swing = self.gauge.height(effort)
         if view.phase != "effort" or not view.readable:
             return []
         before = self.held
@@ -230,8 +230,8 @@ class PondRules:
 
     # --- what the world answers: eased --------------------------------------------------------------------------
     def _answer(self, step_s: float, view: RepView) -> None:
-        self.mark_low = approach(self.mark_low, self.draught.low_height, step_s, ANSWER_S)
-        self.mark_high = approach(self.mark_high, self.draught.high_height, step_s, ANSWER_S)
+        self.mark_low = approach(self.mark_low, self.gauge.low_height, step_s, ANSWER_S)
+        self.mark_high = approach(self.mark_high, self.gauge.high_height, step_s, ANSWER_S)
         self.trail = approach(self.trail, self.swing, step_s, TRAIL_S)
         working, resting = view.phase == "effort", view.phase in ("rest", "set rest")
         within = working and view.in_band and self.in_hand

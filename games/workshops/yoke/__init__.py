@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from musclewood.games.workshops import DrawProduct, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
 from musclewood.games.workshops.yoke.rules import YokeRules
 
 if TYPE_CHECKING:
@@ -59,5 +59,6 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
+    house=House(box=(722, 490, 242, 150), lamps=((842, 560, 150, "lamp-deep", 0.3),)),
     art=tuple(f"yoke/{name}.svg" for name in ART),
 )

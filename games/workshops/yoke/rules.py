@@ -27,7 +27,7 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
-from musclewood.games.workshops.kiln.rules import Draught
+from musclewood.games.workshops.gauge import Gauge
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
@@ -60,8 +60,8 @@ class YokeRules:
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.draught = Draught.of(target - tolerance, target, target + tolerance)
-        self.mark_low, self.mark_high = self.draught.low_height, self.draught.high_height
+        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.today, self.seed = today, seed
         self.before = tuple(product for product in shelf if product.workshop == "yoke")
         self.made: list[Product] = []
@@ -131,9 +131,9 @@ class YokeRules:
 
     # --- what the muscles do: at once ---------------------------------------------------------------------------
     def _lift(self, view: RepView) -> None:
-        self.draught = Draught.of(view.low, view.target, view.high)
+        self.gauge = Gauge.of(view.low, view.target, view.high)
         sides = view.activation if view.readable else (0.0,)
-        self.effort = self.draught.height(sides[0]), self.draught.height(sides[-1])
+        self.effort = self.gauge.height(sides[0]), self.gauge.height(sides[-1])
         if view.phase == "effort":
             self.walked = min(view.held_s / view.hold_s, 1.0) if view.hold_s > 0 else 0.0
 
@@ -159,8 +159,8 @@ class YokeRules:
         return [SoundCue("step", gain=0.3)] if int(self.paces) > int(was) else []
 
     def _answer(self, step_s: float, view: RepView) -> None:
-        self.mark_low = approach(self.mark_low, self.draught.low_height, step_s, ANSWER_S)
-        self.mark_high = approach(self.mark_high, self.draught.high_height, step_s, ANSWER_S)
+        self.mark_low = approach(self.mark_low, self.gauge.low_height, step_s, ANSWER_S)
+        self.mark_high = approach(self.mark_high, self.gauge.high_height, step_s, ANSWER_S)
         working, resting = view.phase == "effort", view.phase in ("rest", "set rest")
         transit = self.errand in ("leaving", "coming", "back") and not working
         self.carried = approach(self.carried, 1.0 if transit else 0.0, step_s, ANSWER_S)

@@ -15,7 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from musclewood.games.engine.rep_events import RepView, SetFinished
 from musclewood.games.workshops import workshops
-from musclewood.games.workshops.kiln.rules import Draught, KilnRules
+from musclewood.games.workshops.gauge import Gauge
+from musclewood.games.workshops.kiln.rules import KilnRules
 
 Build = Callable[..., Any]
 
@@ -65,18 +66,18 @@ def test_more_effort_never_burns_lower_and_keeps_its_side_of_the_marks(
     target: float, tolerance: float, first: float, second: float
 ) -> None:
     low, high = max(0.005, target - tolerance), target + tolerance
-    draught = Draught.of(low, target, high)
+    gauge = Gauge.of(low, target, high)
     lower, upper = sorted((first, second))
-    assert draught.height(lower) <= draught.height(upper)
+    assert gauge.height(lower) <= gauge.height(upper)
     for effort in (first, second):
-        assert (draught.height(effort) >= draught.low_height - 1e-9) == (
-            effort >= low - 1e-9
-        ) or effort == pytest.approx(low)
-        assert (draught.height(effort) > draught.high_height + 1e-9) == (
-            effort > high + 1e-9
-        ) or effort == pytest.approx(high)
-    assert 0.1 < draught.low_height < draught.high_height < 0.9
-    assert draught.high_height - draught.low_height >= 0.15 - 1e-9
+        assert (gauge.height(effort) >= gauge.low_height - 1e-9) == (effort >= low - 1e-9) or effort == pytest.approx(
+            low
+        )
+        assert (gauge.height(effort) > gauge.high_height + 1e-9) == (effort > high + 1e-9) or effort == pytest.approx(
+            high
+        )
+    assert 0.1 < gauge.low_height < gauge.high_height < 0.9
+    assert gauge.high_height - gauge.low_height >= 0.15 - 1e-9
 
 
 def test_effort_moves_the_flame_in_the_same_step(evening: Build) -> None:
@@ -85,7 +86,7 @@ def test_effort_moves_the_flame_in_the_same_step(evening: Build) -> None:
     jumped = replace(view, activation=(view.high * 1.3,))
     before = played.rules.flame
     played.rules.step(1 / 60, jumped, [])
-    assert played.rules.flame == played.rules.draught.height(view.high * 1.3) > before
+    assert played.rules.flame == played.rules.gauge.height(view.high * 1.3) > before
 
 
 def test_answers_take_between_200_and_600_ms(evening: Build) -> None:

@@ -131,11 +131,11 @@ def evening(shelf: int = 0) -> PondRules:
 def test_effort_moves_the_hand_and_nothing_far_from_it(canvas: Canvas, picture: PondPicture) -> None:
     rules, pictures = evening(), []
     for effort in (0.1, 0.5, 0.8):
-        rules.swing = rules.trail = rules.draught.height(effort)
+        rules.swing = rules.trail = rules.gauge.height(effort)
         pictures.append(shown(canvas, picture, rules))
     for first, second, effort in ((0, 1, 0.5), (1, 2, 0.8), (0, 2, 0.1)):
         changed = (np.abs(pictures[first] - pictures[second]) > 24).any(axis=2)
-        hand = canvas.at(hand_at(rules.draught.height(effort)))
+        hand = canvas.at(hand_at(rules.gauge.height(effort)))
         near = changed[hand[0] - 6 : hand[0] + 7, hand[1] - 6 : hand[1] + 7]
         assert near.mean() > 0.2
         assert not changed[: canvas.at((380, 0))[0]].any() and not changed[canvas.at((800, 0))[0] :].any()

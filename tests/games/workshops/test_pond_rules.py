@@ -105,7 +105,7 @@ def test_effort_draws_the_arm_in_the_same_step_and_keeps_its_side_of_the_reeds()
     for effort, side in ((0.9 * view.low, -1), (view.target, 0), (1.1 * view.high, 1)):
         played.rules.step(FRAME_S, replace(view, activation=(effort,)), [])
         rules = played.rules
-        assert (rules.swing > rules.draught.high_height) - (rules.swing < rules.draught.low_height) == side
+        assert (rules.swing > rules.gauge.high_height) - (rules.swing < rules.gauge.low_height) == side
 
 
 def test_too_much_clouds_the_water_and_fills_nothing() -> None:

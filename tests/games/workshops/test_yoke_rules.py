@@ -96,7 +96,7 @@ def test_each_side_lifts_its_own_end_in_the_same_step() -> None:
     played.rules.carried = 0.0
     played.rules.step(FRAME_S, replace(view, activation=(0.9 * view.low, 1.1 * view.high)), [])
     rules = played.rules
-    assert rules.effort[0] < rules.draught.low_height < rules.draught.high_height < rules.effort[1]
+    assert rules.effort[0] < rules.gauge.low_height < rules.gauge.high_height < rules.effort[1]
     (_, left), (_, right) = hooks(rules.place, rules.ends)
     assert left > right and tilt(rules.ends) < 0
 

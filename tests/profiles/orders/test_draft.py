@@ -34,7 +34,16 @@ def test_every_number_of_an_order_is_a_field_and_a_step_there_and_back_changes_n
 
 
 def test_a_form_has_no_field_for_free_text_and_so_none_for_a_name(draft: Draft) -> None:
-    assert {field.kind for field in draft.fields()} <= {"whole", "number", "choice", "days", "date", "flag", "numbers"}
+    assert {field.kind for field in draft.fields()} <= {
+        "whole",
+        "number",
+        "choice",
+        "days",
+        "date",
+        "flag",
+        "numbers",
+        "names",
+    }
     for unknown in ("patient", "note", "exercises.0.title", "description.provider", "clinic"):
         with pytest.raises(KeyError):
             draft.set(unknown, "Anna")
