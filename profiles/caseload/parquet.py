@@ -39,6 +39,7 @@ from musclewood.profiles.disk.files import sync_folder, sync_tree
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
+from musclewood.profiles.plan.recent_mvc import Measured
 
 BATCH_FILES = 40
 EARLIER_NAME = "earlier"
@@ -202,11 +203,13 @@ class _Writer:
             add_reps(cases[code], (name, session), exercise, made, tried, in_band_s)
         for code, name, session, whole in self._rows(_SETS):
             cases[code].sessions[name, session].sets_done = whole
-        for code, muscle, started, mvc_uv, cv in self._rows(
-            "SELECT c.patient, muscle, started_at, mvc_uv, cv FROM calibrations c JOIN counting USING (hand_over, session) "
+        for code, muscle, started, mvc_uv, cv, sensor in self._rows(
+            "SELECT c.patient, muscle, started_at, mvc_uv, cv, sensor FROM calibrations c JOIN counting USING (hand_over, session) "
             "JOIN sessions USING (hand_over, session) WHERE mvc_uv IS NOT NULL"
         ):
-            cases[code].calibrations.append((muscle, datetime.fromisoformat(started), mvc_uv, cv))
+            cases[code].calibrations.append(
+                (muscle, Measured(datetime.fromisoformat(started), mvc_uv, cv, sensor or ""))
+            )
         for key, query in _FIGURES.items():
             for code, value in self._rows(f"{query} GROUP BY patient"):
                 cases[code].figures[key] = value

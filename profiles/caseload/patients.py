@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
@@ -12,7 +13,8 @@ from typing import Any
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import Adherence, DayDone, SessionDone, days_done
-from musclewood.profiles.plan.recent_mvc import Measured, change, follow
+from musclewood.profiles.plan.measured import planned_looks
+from musclewood.profiles.plan.recent_mvc import Measured, change, follow, lag_one
 
 DIGITS = 4
 
@@ -40,8 +42,13 @@ PATIENT_COLUMNS: dict[str, tuple[str, str]] = {
     "mvc_uv": ("number", "its recent MVC"),
     "mvc_low_uv": ("number", "lower end of its 95 % interval"),
     "mvc_high_uv": ("number", "upper end of its 95 % interval"),
-    "mvc_change_pct": ("number", "first against latest sessions"),
-    "mvc_change_real": ("boolean", "beyond the minimal detectable change at 95 %"),
+    "mvc_change_pct": ("number", "from the first day to the last look, the middle of all pairs of days"),
+    "mvc_change_low_pct": ("number", "lower end of its interval, which holds with 95 % however often it is looked at"),
+    "mvc_change_high_pct": ("number", "upper end of that interval"),
+    "mvc_change_real": ("boolean", "shown to be more than chance at some look"),
+    "mvc_change_since": ("date", "day of that look"),
+    "mvc_scatter_pct": ("number", "how far its days differ from each other (CV), the pads' place among the reasons"),
+    "mvc_lag_one": ("number", "how alike neighbouring days are, around a straight line: 0 not at all, 1 wholly"),
     "cocontraction_pct": ("number", "mean index of the sets in which it was measured (Falconer and Winter)"),
     "sets_tired": ("integer", "sets cut short because the muscle tired"),
     "sets_poor_pct": ("number", "sets with poor signal, of those in which it was judged"),
@@ -74,7 +81,7 @@ class Case:
     newest: datetime | None = None
     remarks: int = 0
     sessions: dict[tuple[str, int], _Session] = field(default_factory=dict)
-    calibrations: list[tuple[str, datetime, float, float | None]] = field(default_factory=list)
+    calibrations: list[tuple[str, Measured]] = field(default_factory=list)
     figures: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -157,19 +164,23 @@ def _maximum(case: Case) -> dict[str, Any]:
     involved = [muscle.id for muscle in case.order.muscles if muscle.role == "involved"]
     number = {muscle: sum(1 for row in case.calibrations if row[0] == muscle) for muscle in involved}
     muscle = max(number, key=lambda key: number[key], default=None)
-    rows = sorted((row for row in case.calibrations if row[0] == muscle), key=lambda row: row[1])
-    measured = [Measured(at, mvc_uv, cv) for _, at, mvc_uv, cv in rows]
+    measured = sorted((one for key, one in case.calibrations if key == muscle), key=lambda one: one.at)
     track = follow(measured)
     if not track:
         return {}
-    seen, now = change(measured), track[-1]
+    seen, now, alike = change(measured, planned_looks(list(case.orders.values()))), track[-1], lag_one(measured)
     return {
         "muscle": muscle,
         "mvc_uv": now.estimate_uv,
         "mvc_low_uv": now.low_uv,
         "mvc_high_uv": now.high_uv,
         "mvc_change_pct": seen.percent if seen else None,
+        "mvc_change_low_pct": seen.low_percent if seen else None,
+        "mvc_change_high_pct": seen.high_percent if seen else None,
         "mvc_change_real": seen.real if seen else None,
+        "mvc_change_since": seen.since if seen else None,
+        "mvc_scatter_pct": 100 * math.sqrt(math.expm1(now.scatter**2)),
+        "mvc_lag_one": alike[0] / alike[1] if alike and alike[1] > 0 else None,
     }
 
 

@@ -15,7 +15,8 @@ from musclewood.profiles.journal.records import CUT_SHORT_TIRED
 from musclewood.profiles.orders.exercises import Relax
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import adherence
-from musclewood.profiles.plan.recent_mvc import Measured, change, follow
+from musclewood.profiles.plan.measured import measured_of, planned_looks
+from musclewood.profiles.plan.recent_mvc import change, follow
 
 # Days that adherence on the list looks back. Our choice: four weeks are about one review.
 ADHERENCE_DAYS = 28
@@ -89,7 +90,7 @@ def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None
         last_session=last,
         sessions=len(played),
         adherence_pct=_adherence(orders, sessions, handed_over, order),
-        maxima=_maxima(order, sessions),
+        maxima=_maxima(orders, sessions),
         highest_pain=max(pains, default=None),
         pain_ended=any(one.end is not None and one.end.ending == "pain" for one in recent),
         at_upper_bound=_at_upper_bound(order, sessions),
@@ -112,17 +113,12 @@ def _adherence(
     return adherence(orders, in_time, first, last, zone).reps_capped_pct
 
 
-def _maxima(order: Prescription | None, sessions: Sequence[LedgerSession]) -> tuple[Maximum, ...]:
+def _maxima(orders: Sequence[Prescription], sessions: Sequence[LedgerSession]) -> tuple[Maximum, ...]:
     found = []
-    for muscle in order.muscles if order else ():
-        measured = [
-            Measured(session.started, record.mvc_uv, record.cv)
-            for session in sessions
-            for record in session.calibrations
-            if record.muscle == muscle.id
-        ]
+    for muscle in orders[-1].muscles if orders else ():
+        measured = measured_of(muscle.id, sessions)
         if track := follow(measured):
-            seen, now, start = change(measured), track[-1], track[0].at
+            seen, now, start = change(measured, planned_looks(orders)), track[-1], track[0].at
             shown = track[-TRACK_POINTS:]
             found.append(
                 Maximum(

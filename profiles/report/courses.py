@@ -10,9 +10,11 @@ from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, SetRecord
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.plan.recent_mvc import SESSIONS_COMPARED
 
 Points = list[tuple[date, float]]
+
+# Sessions that an average of the first or the latest ones takes. Our choice.
+SESSIONS_COMPARED = 3
 
 
 @dataclass(frozen=True)

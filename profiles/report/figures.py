@@ -229,10 +229,10 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
     return _drawn(draw, 2.5, f"Effort of each repetition, {title}")
 
 
-def recent_mvc(track: Sequence[RecentMvc], muscle: str, real: Sequence[bool] = ()) -> str:
+def recent_mvc(track: Sequence[RecentMvc], muscle: str, since: date | None = None) -> str:
     """Each day's measurement as a diamond, the estimate as a line in its 95 % interval.
 
-    A diamond is filled where the latest sessions differ from the first by more than the minimal detectable change.
+    A diamond is filled from the day `since` on which a change was shown to be more than chance.
     """
 
     def draw(axes: Any) -> None:
@@ -242,9 +242,9 @@ def recent_mvc(track: Sequence[RecentMvc], muscle: str, real: Sequence[bool] = (
         axes.fill_between(where, low, high, color=WATER, alpha=0.16, linewidth=0, label="95 % interval")
         axes.plot(where, [point.estimate_uv for point in track], color=WATER, linewidth=1.8, label="estimate", zorder=3)
         measured = [point.measured_uv for point in track]
-        marks = list(real) if real else [False] * len(track)
+        marks = [since is not None and point.at.date() >= since for point in track]
         size = 4.2 if len(track) < 60 else 2.3
-        for beyond, face, word in ((False, PAPER, "measured that day"), (True, LEAF, "real change since the start")):
+        for beyond, face, word in ((False, PAPER, "measured that day"), (True, LEAF, "change shown beyond chance")):
             chosen = [number for number, mark in enumerate(marks) if mark == beyond]
             if chosen:
                 across, up = [where[number] for number in chosen], [measured[number] for number in chosen]

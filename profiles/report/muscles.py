@@ -5,53 +5,47 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, tzinfo
+from datetime import date
 
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.plan.recent_mvc import Change, Measured, RecentMvc, change, follow
-from musclewood.profiles.report import figures as report_figures
+from musclewood.profiles.orders.tables import Muscle
+from musclewood.profiles.plan.measured import measured_of, planned_looks
+from musclewood.profiles.plan.recent_mvc import Change, RecentMvc, change, follow
 
 
 @dataclass(frozen=True)
 class MuscleReport:
-    name: str
-    role: str
-    figure: str
-    latest: RecentMvc
+    """`track` has one entry a day; `number` of days; the estimate is that of `track`'s last sensor."""
+
+    muscle: Muscle
+    track: tuple[RecentMvc, ...]
     change: Change | None
-    number: int
-    real_since: date | None
+
+    @property
+    def latest(self) -> RecentMvc:
+        return self.track[-1]
+
+    @property
+    def number(self) -> int:
+        return len(self.track)
+
+    @property
+    def real_since(self) -> date | None:
+        return self.change.since if self.change else None
+
+    @property
+    def scatter_pct(self) -> float:
+        """How far this patient's days differ from each other by the pads' place and the day's form (CV in %)."""
+        return 100 * math.sqrt(math.expm1(self.latest.scatter**2))
 
 
-def muscle_reports(
-    prescription: Prescription, sessions: Sequence[LedgerSession], zone: tzinfo | None
-) -> list[MuscleReport]:
-    reports = []
-    for muscle in prescription.muscles:
-        measured = [
-            Measured(session.started, record.mvc_uv, record.cv)
-            for session in sessions
-            for record in session.calibrations
-            if record.muscle == muscle.id and math.isfinite(record.mvc_uv) and record.mvc_uv > 0
-        ]
+def muscle_reports(orders: Sequence[Prescription], sessions: Sequence[LedgerSession]) -> list[MuscleReport]:
+    """Every muscle of the newest order that was measured. `orders` are all that are known."""
+    newest, planned = max(orders, key=lambda order: order.revision), planned_looks(orders)
+    found = []
+    for muscle in newest.muscles:
+        measured = measured_of(muscle.id, sessions)
         if track := follow(measured):
-            name = f"{muscle.name}, {muscle.side} ({muscle.role})"
-            real = [_real(measured[: number + 1]) for number in range(len(measured))]
-            figure = report_figures.recent_mvc(track, name, real)
-            since = _real_since(track, real, zone)
-            reports.append(MuscleReport(name, muscle.role, figure, track[-1], change(measured), len(track), since))
-    return reports
-
-
-def _real(measured: Sequence[Measured]) -> bool:
-    seen = change(measured)
-    return seen is not None and seen.real
-
-
-def _real_since(track: Sequence[RecentMvc], real: Sequence[bool], zone: tzinfo | None) -> date | None:
-    """The day from which on the change has stayed real; None while it is not."""
-    if not real or not real[-1]:
-        return None
-    first = max((number for number, mark in enumerate(real) if not mark), default=-1) + 1
-    return track[first].at.astimezone(zone).date()
+            found.append(MuscleReport(muscle, tuple(track), change(measured, planned)))
+    return found

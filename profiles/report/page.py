@@ -33,14 +33,17 @@ from musclewood.profiles.report.courses import (
 from musclewood.profiles.report.days import Missed, missed, weeks
 from musclewood.profiles.report.muscles import muscle_reports
 from musclewood.profiles.report.patient import patient_page
-from musclewood.profiles.report.sides import CAUTION, compare
+from musclewood.profiles.report.sides import compare
 from musclewood.profiles.report.words import (
     CAUTIONS,
     METHODS,
+    SIDES_CAUTION,
+    name_of,
     opening_sentences,
     quality_sentence,
     ratings_sentences,
     scaling_sentences,
+    side_sentence,
 )
 
 # Reps shown in one figure; older ones are in the hand-over's tables. Our choice: more would not be told apart on paper.
@@ -80,7 +83,7 @@ def render_report(
     orders = [*(older for older in revisions if older.revision != prescription.revision), prescription]
     today = moment.astimezone(zone).date()
     done = _adherence(orders, sessions, today, zone)
-    muscles = muscle_reports(prescription, sessions, zone)
+    muscles = muscle_reports(orders, sessions)
     left_out = missed(done.days, ledger.counting(practice_too=True), zone, today)
     missed_days = sum(1 for day in done.days if _left_out(day, left_out))
     overlap, tiring = cocontraction(prescription, sessions, zone), fatigue(prescription, sessions, zone)
@@ -97,8 +100,13 @@ def render_report(
         "missed_days": missed_days,
         "exercises": [_exercise(exercise, sessions) for exercise in prescription.exercises],
         "muscles": muscles,
-        "sides": compare(prescription, sessions),
-        "sides_caution": CAUTION,
+        "muscle_figures": [
+            report_figures.recent_mvc(one.track, name_of(one.muscle), one.real_since) for one in muscles
+        ],
+        "sides": compare(orders, sessions),
+        "sides_caution": SIDES_CAUTION,
+        "side_sentence": side_sentence,
+        "name_of": name_of,
         "cocontraction": overlap,
         "cocontraction_words": [cocontraction_sentence(course) for course in overlap],
         "cocontraction_figure": report_figures.by_session(overlap, "overlap, %", "Co-contraction") if overlap else "",

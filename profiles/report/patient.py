@@ -77,11 +77,11 @@ def _sentences(
     if not made:
         return [words["nothing"]]
     told = []
-    main = next((one for one in muscles if one.role == "involved"), None)
+    main = next((one for one in muscles if one.muscle.role == "involved"), None)
     if main is None or main.change is None:
         told.append(words["too_early"])
     elif main.change.real:
-        told.append(words["stronger" if main.change.percent > 0 else "weaker"])
+        told.append(words["stronger" if main.change.risen else "weaker"])
     else:
         told.append(words["same"])
     pains = [one.value for session in sessions for one in session.ratings if one.what == "pain"]

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.adherence import Adherence
+from musclewood.profiles.plan.side_ratio import CRITERION_PCT
 from musclewood.profiles.report.muscles import MuscleReport
+from musclewood.profiles.report.sides import Sides
 
 CAUTIONS = (
     "Musclewood is not a medical device. Follow your therapist; local rules and licensed practice decide.",
@@ -33,13 +36,14 @@ METHODS: tuple[tuple[str, str, str], ...] = (
      "repetitions: mean_pct_mvc, target_pct_mvc, tolerance_pct_mvc"),
     ("Steadiness", "100 % less the coefficient of variation of activation during the hold; mean over counted repetitions.",
      "repetitions: steadiness"),
-    ("Recent maximum", ("Local-level model (Kalman filter) of log MVC over sessions. Placing electrodes again is taken as "
-     "noise of 18 % (published range 9 to 36 %, Norcross 2010). The shade is the 95 % interval of the estimate."),
-     "calibrations: mvc_uv, cv; sessions: started_at"),
-    ("Change beyond chance", ("Mean log MVC of the first against the latest sessions, up to three each; called real only "
-     "beyond the minimal detectable change at 95 % (Weir 2005)."), "calibrations: mvc_uv, cv"),
-    ("Side comparison", ("100 × involved / uninvolved MVC of the same session, geometric mean of the latest sessions, up to "
-     "three. Both sides carry the noise of placing electrodes and of trials, so its variance counts twice."),
+    ("Recent maximum", ("Mixture of local-trend models (Kalman filters) of log MVC, one value a day; this patient's own scatter "
+     "is learned (published range 9 to 36 %, Norcross 2010). The shade is the 95 % interval of the estimate."),
+     "calibrations: mvc_uv, cv; sessions: started_at, sensor"),
+    ("Change beyond chance", ("Kendall's statistic of all pairs of days, looked at every third day against exact bounds: 5 % "
+     "of stable muscles at most are ever claimed to change, however often one looks. The interval is that of the pairs' "
+     "slopes, from the same bounds; the number of planned days is that of the first order."), "calibrations: mvc_uv"),
+    ("Side comparison", ("100 × involved / uninvolved MVC of the same session, followed like the recent maximum with twice "
+     "the variance. Settled: signed ranks of the distances from 90 %, every third day, against exact bounds."),
      "calibrations: mvc_uv"),
     ("Co-contraction", ("Twice the sum of the smaller activation over the sum of both, in per cent (Falconer & Winter 1985); "
      "mean over the sets of a session."), "sets: cocontraction_pct"),
@@ -84,17 +88,35 @@ def _dose_sentence(done: Adherence) -> str:
 
 
 def _muscle_sentence(muscle: MuscleReport) -> str:
-    seen = muscle.change
-    name = muscle.name
+    seen, name = muscle.change, name_of(muscle.muscle)
     if seen is None:
-        return f"{name}: measured once; a change needs more sessions."
-    direction = "higher" if seen.percent > 0 else "lower"
+        return f"{name}: measured on one day; a change needs more days."
+    if seen.low_percent is None or seen.high_percent is None:
+        return f"{name}: measured on {muscle.number} days; whether it changes is not known yet."
+    interval = f"{seen.percent:+.0f} % (95 %: {seen.low_percent:+.0f} to {seen.high_percent:+.0f} %)"
     if seen.real:
-        return f"{name}: the maximum is {abs(seen.percent):.0f} % {direction} than at first, more than chance explains."
-    return (
-        f"{name}: the maximum is {abs(seen.percent):.0f} % {direction} than at first; below {seen.detectable_percent:.0f} % "
-        "this may be the electrodes' place alone."
-    )
+        direction = "higher" if seen.risen else "lower"
+        return f"{name}: the maximum became {direction}, shown beyond chance since {seen.since}; {interval} after {seen.days} days."
+    return f"{name}: no change beyond chance; {interval} after {seen.days} days of measurement."
+
+
+def name_of(muscle: Muscle) -> str:
+    return f"{muscle.name}, {muscle.side} ({muscle.role})"
+
+
+SIDES_CAUTION = (
+    "Electrodes never sit alike on both sides, so one session cannot settle whether 90 % is reached. And 90 % of a side "
+    "that has weakened too is not the strength of before: of patients after a knee ligament operation 57 % reached 90 % of "
+    "the other leg, but only 29 % reached 90 % of what that leg could do before (Wellsandt 2017)."
+)
+
+
+def side_sentence(sides: Sides) -> str:
+    seen = sides.ratio
+    words = f"{sides.name}: the involved side reaches {seen.index:.0f} % of the other (95 %: {seen.low:.0f} to {seen.high:.0f} %)."
+    if seen.settled:
+        return f"{words} Over the course it lay {seen.settled} {CRITERION_PCT:.0f} %, settled since {seen.since}."
+    return f"{words} That leaves open whether {CRITERION_PCT:.0f} % is reached."
 
 
 def _pain_sentence(prescription: Prescription, sessions: Sequence[LedgerSession]) -> str:
