@@ -139,6 +139,12 @@ def _session() -> dict[str, Make]:
         "comfort-by-muscle": lambda around: _with(
             ScalePage(_steered(around), _still("comfort"), "comfort.ask", "pain"), focus="3"
         ),
+        "comfort-read-back": lambda around: _with(
+            ScalePage(_steered(around), _still("comfort"), "comfort.ask", "pain"), pending=3, focus="again"
+        ),
+        "hurts-read-back": lambda around: _with(
+            HurtsPage(_steered(around), _still("exercise")), pending=4, focus="yes"
+        ),
         "hurts-by-muscle": lambda around: HurtsPage(_steered(around), _still("exercise")),
         "comfort": lambda around: ScalePage(around, _still("comfort"), "comfort.ask", "pain"),
         "signal-no-sensor": lambda around: SignalPage(around, _troubled(signal("", ""), Trouble.NOT_FOUND), MUSCLES),
@@ -209,7 +215,7 @@ def _afterwards() -> dict[str, Make]:
 
 def _steered(around: Surroundings) -> Surroundings:
     """With a sensor on, and a long contraction more than half done."""
-    return replace(around, muscle_steers=True, held_share=0.6)
+    return replace(around, muscle_steers=True, muscle_ready=True, held_share=0.6)
 
 
 def _with(page: Page, **changes: object) -> Page:

@@ -1,4 +1,4 @@
-"""Keyboard, mouse or touch, game controller and muscle, all turned into the same few intents.
+"""Keyboard, mouse or touch and game controller, all turned into the same few intents; `deliberate` adds the muscle's.
 
 Screens know intents only. Tables below say which key or button means what.
 """
@@ -77,7 +77,7 @@ STICK_ON, STICK_OFF = 0.6, 0.35  # a stick counts as pushed beyond the first, as
 class Controls:
     """Turns pygame events into intents; knows which controllers are plugged in.
 
-    effort_wanted: the space bar is a muscle while this is set, and chooses otherwise.
+    effort_wanted: keys stand in for a muscle while this is set; else the space bar chooses.
     """
 
     def __init__(self) -> None:
@@ -151,47 +151,3 @@ class Controls:
         self._pushed[key] = side
         back, forth = ((Act.LEFT, Act.RIGHT), (Act.UP, Act.DOWN))[event.axis]
         return [Intent(forth if side > 0 else back, "controller")]
-
-
-class MuscleChooser:
-    """A short contraction moves on, a long one chooses, so that a session needs no hands.
-
-    The long one acts while it is still held, and `held_share` (0-1) fills up to it for all to see. Nothing happens
-    before the muscle has been quiet once. Durations are our choice: a relaxed quick squeeze stays below half a second.
-    """
-
-    long_s = 1.2
-    quiet_s = 0.25
-    short_s = 0.05
-
-    def __init__(self) -> None:
-        self._held_s = 0.0
-        self._quiet_s = 0.0
-        self._ready = False
-
-    @property
-    def held_share(self) -> float:
-        return min(1.0, self._held_s / self.long_s) if self._ready else 0.0
-
-    def step(self, contracting: bool, dt_s: float) -> list[Intent]:
-        """What the last `dt_s` seconds ask for."""
-        if contracting:
-            self._quiet_s = 0.0
-            return self._tighten(dt_s)
-        self._quiet_s += dt_s
-        return self._let_go()
-
-    def _tighten(self, dt_s: float) -> list[Intent]:
-        if not self._ready:
-            return []
-        self._held_s += dt_s
-        if self._held_s < self.long_s:
-            return []
-        self._ready, self._held_s = False, 0.0
-        return [Intent(Act.CHOOSE, "muscle")]
-
-    def _let_go(self) -> list[Intent]:
-        held_s, self._held_s = self._held_s, 0.0
-        if self._quiet_s >= self.quiet_s:
-            self._ready = True
-        return [Intent(Act.NEXT, "muscle")] if self._ready and held_s >= self.short_s else []

@@ -128,15 +128,16 @@ class App:
             self.top.drop(path)
 
     def _be_led(self, dt_s: float) -> None:
-        """Let the muscle choose outside sessions too, for those who asked for it; a session does so by itself."""
+        """Let the muscle choose outside sessions, for those who asked for it; a session listens by itself."""
         if isinstance(self.top, SessionPage):
             return
         first = self.stack[0]
         hear = first.day.ear if isinstance(first, TodayPage) and self.around.theme.settings.muscle_leads else None
-        intents = self._lead.listen(hear, dt_s) if hear else None
+        intents = self._lead.listen(hear, self.top.asked(), dt_s) if hear else None
         if hear is None:
             self._lead.let_go()
         self.around.muscle_steers, self.around.held_share = intents is not None, self._lead.held_share
+        self.around.muscle_ready = self._lead.read
         for intent in intents or ():
             self.answer(intent)
 

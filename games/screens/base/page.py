@@ -8,7 +8,8 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 
 from musclewood.games.kit.canvas import Box, Canvas, Point
-from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.controls import Act, Device, Intent
+from musclewood.games.kit.deliberate import Asked, counts
 from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
@@ -53,13 +54,14 @@ class Leave(Transition):
 class Surroundings:
     """What all screens share. The app replaces reader and backdrops when settings or the window change.
 
-    muscle_steers: a sensor is on and a contraction may choose; held_share: how far a long contraction has come;
-    let_go: frees the sensor for a session.
+    muscle_steers: a sensor is on and a contraction may choose; muscle_ready: there was time to read;
+    held_share: how far a long contraction has come; let_go: frees the sensor for a session.
     """
 
     theme: Theme
     backdrops: Backdrops
     muscle_steers: bool = False
+    muscle_ready: bool = False
     held_share: float = 0.0
     speaker: Speaker = field(default_factory=lambda: Speaker(enabled=False))
     let_go: Callable[[], None] = lambda: None
@@ -74,6 +76,8 @@ class Page:
     scene: Scene
     wren = True  # whether the wren shows what is about to be chosen
     eager = True  # whether something is ready to be chosen before anybody has moved
+    careful = False  # whether a hand's second press must not answer what its first one brought up
+    closed_to_muscle: frozenset[str] = frozenset()  # what a contraction never chooses here
 
     def __init__(self, around: Surroundings) -> None:
         self.around = around
@@ -82,6 +86,9 @@ class Page:
         self._widgets: list[Widget] = []
         self._built_for: Hashable = None
         self._seen_s = 0.0
+        self._in_sight_s = 0.0  # since the first picture of what is asked now
+        self._in_sight: Hashable = None
+        self.device: Device = "keyboard"  # that the last intent came from
         self._wren_from: Point = (0.0, 0.0)
         self._wren_to: Point | None = None
         self._hop_s = HOP_S
@@ -95,7 +102,8 @@ class Page:
         if not self.around.muscle_steers:
             return []
         look = Look(size=SMALL, margin=16)
-        return [sentence(canvas, self.theme, self.theme.words("common.muscle-hint"), at, width, look)]
+        key = "common.muscle-hint" if self.around.muscle_ready else "common.muscle-read"
+        return [sentence(canvas, self.theme, self.theme.words(key), at, width, look)]
 
     # -- for subclasses
 
@@ -115,6 +123,10 @@ class Page:
         """Escape, or the controller's second button."""
         return Back()
 
+    def turned(self) -> Hashable:
+        """Whatever makes another question of this page when it changes, so that it must be read anew."""
+        return None
+
     def paint(self, canvas: Canvas) -> None:
         """Moving things between scenery and slips."""
 
@@ -122,12 +134,16 @@ class Page:
         """Time passes."""
         self.time_s += dt_s
         self._hop_s += dt_s
+        self._in_sight_s += dt_s if self._in_sight is not None else 0.0
         return None
 
     # -- intents
 
     def handle(self, intent: Intent) -> Transition | None:
-        """Answer one intent."""
+        """Answer one intent, if it was meant."""
+        self.device = intent.device
+        if not counts(intent, self.asked(), self.shown_s, self._meant(intent)):
+            return None
         if intent.act in (Act.NEXT, Act.PREVIOUS):
             self._step(1 if intent.act is Act.NEXT else -1)
         elif intent.act in DIRECTIONS:
@@ -142,6 +158,21 @@ class Page:
             return self.back()
         return None
 
+    def asked(self) -> Asked:
+        """What is asked now, for whoever weighs whether an answer was meant."""
+        what = (self, self.turned())
+        words = sum(len(line.split()) for widget in self._widgets for line in widget.lines)
+        return Asked(what, words if self._in_sight == what else None, self.closed_to_muscle, self.careful)
+
+    @property
+    def shown_s(self) -> float:
+        """How long what is asked now has been in sight."""
+        return self._in_sight_s if self._in_sight == (self, self.turned()) else 0.0
+
+    def _meant(self, intent: Intent) -> str:
+        """What this intent would choose."""
+        return self.focus if intent.act is Act.CHOOSE else ""
+
     def choices(self) -> list[Widget]:
         """What can be chosen, in reading order."""
         return [widget for widget in self._widgets if widget.key]
@@ -150,7 +181,8 @@ class Page:
         return next((widget for widget in reversed(self.choices()) if widget.box.holds(at)), None)
 
     def _step(self, by: int) -> None:
-        keys = [widget.key for widget in self.choices()]
+        closed = self.closed_to_muscle if self.device == "muscle" else ()
+        keys = [widget.key for widget in self.choices() if widget.key not in closed]
         if keys:
             here = keys.index(self.focus) if self.focus in keys else -by
             self.focus = keys[(here + by) % len(keys)]
@@ -177,7 +209,10 @@ class Page:
 
     def lay_out(self, canvas: Canvas) -> list[Widget]:
         """Widgets for this canvas, built again only when something changed."""
-        now = (canvas.size, id(self.theme), self.around.muscle_steers, self.state())
+        around, what = self.around, (self, self.turned())
+        if self._in_sight != what:
+            self._in_sight, self._in_sight_s = what, 0.0
+        now = (canvas.size, id(self.theme), around.muscle_steers and 1 + around.muscle_ready, self.state(), what)
         if now != self._built_for:
             self._widgets = self.build(canvas)
             self._built_for = now

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 
-from musclewood.games.kit.controls import Intent, MuscleChooser
+from musclewood.games.kit.controls import Intent
+from musclewood.games.kit.deliberate import Asked, MuscleChooser
 from musclewood.games.screens.base.play import Attentive
 from musclewood.signal.errors import SensorError
 
@@ -22,8 +23,13 @@ class MuscleLead:
         """How far a long contraction has come, 0-1."""
         return self._chooser.held_share
 
-    def listen(self, hear: Hear, dt_s: float) -> list[Intent] | None:
-        """What the last `dt_s` seconds of muscle ask for; None while no sensor can be heard."""
+    @property
+    def read(self) -> bool:
+        """Whether there was time to read what is asked."""
+        return self._chooser.read
+
+    def listen(self, hear: Hear, asked: Asked, dt_s: float) -> list[Intent] | None:
+        """What the last `dt_s` seconds of muscle answer to what is asked; None while no sensor can be heard."""
         if self._failed:
             return None
         try:
@@ -36,7 +42,7 @@ class MuscleLead:
             self._failed = True
             return None
         last = self._ear.last
-        return self._chooser.step(bool(last and any(last.contracting)), dt_s)
+        return self._chooser.step(asked, bool(last and any(last.contracting)), dt_s)
 
     def let_go(self) -> None:
         """Close the sensor, which a session may want now."""

@@ -4,7 +4,7 @@ from collections.abc import Hashable
 
 import pygame
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, sentence, stacked
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import WREN_ROOM, Page, Surroundings, Transition
@@ -17,8 +17,14 @@ LOWEST = 700.0  # large letters move everything up
 class OverPage(Page):
     """A few words and choices over whatever is below, which goes on being seen.
 
-    title and hint are keys of sentences; choices maps what can be chosen to the key of its words.
+    title and hint are keys of sentences; choices maps what can be chosen to the key of its words. Nothing is ready to be
+    chosen, and no contraction goes on: only a hand undoes what stopped the session.
     """
+
+    eager = False
+    careful = True
+    closed_to_muscle = frozenset({"go-on"})
+    escape_goes_on = False
 
     def __init__(
         self, around: Surroundings, play: Play, below: Page, title: str, hint: str, choices: dict[str, str]
@@ -45,6 +51,9 @@ class OverPage(Page):
         ]
         choices = stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True)
         by_muscle = self.muscle_hint(canvas, (260, bottom_of(choices) + 40), 760)
+        if by_muscle and "go-on" in self._choices:
+            by_hand = sentence(canvas, theme, words("common.by-hand"), (0, 0), 760, Look(size=SMALL, margin=16))
+            by_muscle.append(by_hand.moved(260, bottom_of(by_muscle) + 10))
         lift = max(0.0, bottom_of([*choices, *by_muscle]) - LOWEST)
         return [widget.moved(widget.box.left, widget.box.top - lift) for widget in [*choices, *placed, *by_muscle]]
 
@@ -75,13 +84,15 @@ class OverPage(Page):
         return None
 
     def back(self) -> Transition | None:
-        return self.chosen("go-on") if "go-on" in self._choices else None
+        return self.chosen("go-on") if self.escape_goes_on else None
 
 
 def stopped(around: Surroundings, play: Play, below: Page) -> OverPage:
     """After the stop control: rest, go on, say that it hurts, or end."""
     choices = {"go-on": "common.go-on", "hurts": "common.hurts", "end": "pause.end"}
-    return OverPage(around, play, below, "pause.title", "", choices)
+    page = OverPage(around, play, below, "pause.title", "", choices)
+    page.escape_goes_on = True
+    return page
 
 
 def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
@@ -93,6 +104,4 @@ def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
 
 def sensor_lost(around: Surroundings, play: Play, below: Page) -> OverPage:
     """The sensor is silent; the session waits for it."""
-    page = OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end", "hurts": "common.hurts"})
-    page.eager = False  # it comes unasked: a key pressed at that moment must not end the session
-    return page
+    return OverPage(around, play, below, "lost.title", "lost.hint", {"end": "lost.end", "hurts": "common.hurts"})

@@ -5,7 +5,7 @@ from collections.abc import Hashable
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.typeface import LARGE
-from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
+from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
 from musclewood.games.screens.base import icons, scales
 from musclewood.games.screens.base.controls_row import always_there
 from musclewood.games.screens.base.life import Village
@@ -15,15 +15,29 @@ from musclewood.games.screens.base.scenes import BENCH, PLACE_BOXES, village
 
 
 class ScalePage(Page):
-    """One question with eleven answers. `key` is its sentence, `what` 'pain' or 'effort'."""
+    """One question with eleven answers. `key` is its sentence, `what` 'pain' or 'effort'.
+
+    Nothing is preselected. What a contraction answered is `pending` until it has been read back and confirmed.
+    """
 
     scene = BENCH
+    eager = False
+    careful = True
 
     def __init__(self, around: Surroundings, play: Play, key: str, what: str) -> None:
         super().__init__(around)
         self.play, self.key, self.what = play, key, what
+        self.pending: int | None = None
+
+    def state(self) -> Hashable:
+        return self.pending
+
+    def turned(self) -> Hashable:
+        return self.pending
 
     def build(self, canvas: Canvas) -> list[Widget]:
+        if self.pending is not None:
+            return self._read_back(canvas, self.pending)
         words = self.theme.words
         ends = ("comfort.none", "comfort.most") if self.what == "pain" else ("rating.none", "rating.most")
         ask = sentence(canvas, self.theme, words(self.key), (40, 34), 820, Look(size=LARGE, bold=True))
@@ -31,6 +45,20 @@ class ScalePage(Page):
         hint = self.muscle_hint(canvas, (56, bottom_of([ask, *told]) + 14), 620)
         pegs = scales.scale(canvas, self.theme, self.what, words(ends[0]), words(ends[1]))
         return [ask, *told, *hint, *pegs, *self.ways_out(canvas)]
+
+    def _read_back(self, canvas: Canvas, value: int) -> list[Widget]:
+        """What was understood, and whether that is right: a muscle may have meant something else."""
+        theme, words = self.theme, self.theme.words
+        told = sentence(
+            canvas, theme, words(f"confirm.{self.what}", value=value), (40, 34), 720, Look(size=LARGE, bold=True)
+        )
+        tags = [
+            button(canvas, theme, "again", words("confirm.again"), icon=icons.leaf_turn),
+            button(canvas, theme, "yes", words("confirm.yes", value=value), icon=icons.arrow),
+        ]
+        placed = stacked(tags, 260, bottom_of([told]) + 2 * WREN_ROOM, 40, alike=True)
+        hint = self.muscle_hint(canvas, (260, bottom_of(placed) + 40), 620)
+        return [*placed, told, *hint, *self.ways_out(canvas)]
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
         """What else is to be read."""
@@ -41,19 +69,33 @@ class ScalePage(Page):
         return always_there(canvas, self.theme, hurts=False, top=True)
 
     def paint(self, canvas: Canvas) -> None:
-        scales.rail(canvas)
+        if self.pending is None:
+            scales.rail(canvas)
 
     def chosen(self, key: str) -> Transition | None:
-        if key.isdigit():
-            self.play.answer(int(key))
+        value, self.pending = self.pending, None
+        if key == "yes" and value is not None:
+            self.answered(value)
+        elif key.isdigit() and self.device == "muscle":
+            self.pending = int(key)
+        elif key.isdigit():
+            self.answered(int(key))
+        self.focus = ""
         return None
 
+    def answered(self, value: int) -> None:
+        """The answer was meant."""
+        self.play.answer(value)
+
     def back(self) -> Transition | None:
+        self.pending, self.focus = None, ""
         return None
 
 
 class HurtsPage(ScalePage):
-    """'It hurts': how much. The session already stands still."""
+    """'It hurts': how much. The session already stands still, and no contraction takes it back."""
+
+    closed_to_muscle = frozenset({"back"})
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around, play, "hurts.ask", "pain")
@@ -68,15 +110,17 @@ class HurtsPage(ScalePage):
         return [back.moved(1240 - back.box.width, 34)]
 
     def chosen(self, key: str) -> Transition | None:
-        if key.isdigit():
-            self.play.it_hurts(int(key))
-        else:
-            self.play.resume()
+        if key == "back":
+            self.closed = True  # the session stands still until somebody says that it goes on
+            return None
+        return super().chosen(key)
+
+    def answered(self, value: int) -> None:
+        self.play.it_hurts(value)
         self.closed = True
-        return None
 
     def back(self) -> Transition | None:
-        return self.chosen("back")
+        return super().back() if self.pending is not None else self.chosen("back")
 
 
 class ChoosePage(Page):

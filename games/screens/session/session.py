@@ -1,7 +1,10 @@
 """A session on screen: shows the page of its stage, and lays a page over it when it stands still."""
 
+import math
+
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.controls import Act, Intent, MuscleChooser
+from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.deliberate import MuscleChooser, counts
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.notice import NoticePage
@@ -37,9 +40,8 @@ class SessionPage(Page):
 
     @property
     def wants_effort(self) -> bool:
-        """Whether keys stand in for the muscle now, rather than choose."""
-        working = self.play.view.stage in ("calibration", "exercise")
-        return self.play.by_hand and working and self.over is None
+        """Whether keys stand in for the muscle: then they never choose, as a muscle at work does not."""
+        return self.play.by_hand
 
     def build(self, canvas: Canvas) -> list[Widget]:
         return self.top.lay_out(canvas)
@@ -60,7 +62,7 @@ class SessionPage(Page):
             self._stand_still(intent.act)
         elif intent.act is Act.BACK and self.over is None:
             self._stand_still(Act.STOP)
-        elif (key := self._control_of(intent)) in ("stop", "hurts"):
+        elif (key := self._control_of(intent)) in ("stop", "hurts") and counts(intent, self.top.asked(), math.inf, key):
             return self.chosen(key)
         else:
             self.top.handle(intent)
@@ -90,7 +92,7 @@ class SessionPage(Page):
             self.play.look_again()  # the session has closed itself and says so at the end
         except JournalError as error:
             return Replace(NoticePage(self.around, str(error)))
-        self.around.muscle_steers = self.play.muscle_chooses
+        self.around.muscle_steers = self.theme.settings.muscle_leads and self.play.muscle_chooses
         self._sound()
         self._listen(dt_s)
         self.top.update(dt_s)
@@ -108,20 +110,19 @@ class SessionPage(Page):
         speaker.drone(self.play.drone)
 
     def _listen(self, dt_s: float) -> None:
-        """Let a contraction move on or choose, while nothing else is asked of the muscle."""
+        """Let a contraction move on or choose, if the reader wants that and nothing else is asked of the muscle."""
         if not self.around.muscle_steers:
-            self._chooser = MuscleChooser()
-            self.around.held_share = 0.0
-            return
-        for intent in self._chooser.step(self.play.contracting, dt_s):
-            self.handle(intent)
-        self.around.held_share = self._chooser.held_share
+            self._chooser.forget()
+        else:
+            for intent in self._chooser.step(self.top.asked(), self.play.contracting, dt_s):
+                self.handle(intent)
+        self.around.held_share, self.around.muscle_ready = self._chooser.held_share, self._chooser.read
 
     def _follow(self) -> Transition | None:
         """Show what the session is at now."""
         view = self.play.view
         if view.stage == "finished":
-            self.around.muscle_steers, self.around.held_share = False, 0.0
+            self.around.muscle_steers, self.around.muscle_ready, self.around.held_share = False, False, 0.0
             self.play.close()
             self.around.speaker.drone(SILENT)
             return Replace(WrapUpPage(self.around, self.day, self.play))

@@ -5,9 +5,7 @@ from __future__ import annotations
 import pygame
 import pytest
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.controls import KEYS, PAD_BUTTONS, Act, Controls, Intent, MuscleChooser
-
-STEP_S = 0.02
+from musclewood.games.kit.controls import KEYS, PAD_BUTTONS, Act, Controls, Intent
 
 
 @pytest.fixture
@@ -71,35 +69,3 @@ def test_the_pointer_speaks_in_logical_units_inside_the_bars() -> None:
     event = pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=(360 + 640, 360))
     (intent,) = Controls().read(event, wide)
     assert intent.at == (640, 360)
-
-
-def contract(chooser: MuscleChooser, seconds: float, tense: bool) -> list[Act]:
-    steps = round(seconds / STEP_S)
-    return [intent.act for _ in range(steps) for intent in chooser.step(tense, STEP_S)]
-
-
-def test_short_moves_on_long_chooses() -> None:
-    chooser = MuscleChooser()
-    contract(chooser, 0.5, False)
-    assert contract(chooser, 0.4, True) + contract(chooser, 0.5, False) == [Act.NEXT]
-    assert contract(chooser, 2.0, True) == [Act.CHOOSE]  # while it is still held, and once
-    assert contract(chooser, 0.5, False) == []
-
-
-def test_a_muscle_that_was_never_quiet_does_nothing() -> None:
-    chooser = MuscleChooser()
-    assert contract(chooser, 5.0, True) == []
-    assert chooser.held_share == 0.0
-
-
-def test_a_flicker_is_no_answer() -> None:
-    chooser = MuscleChooser()
-    contract(chooser, 0.5, False)
-    assert contract(chooser, 0.02, True) + contract(chooser, 0.5, False) == []
-
-
-def test_held_share_fills_up() -> None:
-    chooser = MuscleChooser()
-    contract(chooser, 0.5, False)
-    contract(chooser, 0.6, True)
-    assert chooser.held_share == pytest.approx(0.5, abs=0.02)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.controls import Act, Device, Intent
 from musclewood.games.screens.base.page import Leave, Page, Surroundings
 from musclewood.games.screens.village.who import WhoPage
 
@@ -22,12 +22,19 @@ def page(request: pytest.FixtureRequest, around: Callable[..., Surroundings], ca
 
 
 def test_moving_on_comes_to_every_choice(page: Page) -> None:
+    """By keys to every one; by muscle to every one but those that no contraction may choose."""
     keys = {widget.key for widget in page.choices()}
+    assert _stepped_on(page, "keyboard", len(keys)) == keys
+    page.focus = ""
+    assert _stepped_on(page, "muscle", len(keys)) == keys - page.closed_to_muscle
+
+
+def _stepped_on(page: Page, device: Device, times: int) -> set[str]:
     seen = set()
-    for _ in keys:
-        page.handle(Intent(Act.NEXT, "muscle"))
+    for _ in range(times):
+        page.handle(Intent(Act.NEXT, device))
         seen.add(page.focus)
-    assert seen == keys
+    return seen
 
 
 def test_four_directions_reach_every_choice(page: Page) -> None:

@@ -9,6 +9,7 @@ import pygame
 import pytest
 from musclewood.games.engine.players import PLAYERS
 from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.deliberate import HAND_S, reading_s
 from musclewood.games.kit.settings import load
 from musclewood.games.screens.base.page import Page
 from musclewood.games.screens.session.overlays import OverPage
@@ -21,9 +22,16 @@ from musclewood.profiles.journal.records import RatingRecord, RepRecord
 Choose = Callable[..., None]
 
 
+def looked_at(launcher: Any) -> Any:
+    """The app, once what it asks has been in sight for longer than a double click takes."""
+    launcher.app.draw()
+    launcher.run(HAND_S + 0.1)
+    launcher.app.draw()
+    return launcher.app
+
+
 def by_keyboard(launcher: Any, key: str) -> None:
-    app = launcher.app
-    app.draw()
+    app = looked_at(launcher)
     for _ in range(40):
         if _focus(app.top) == key:
             break
@@ -33,8 +41,7 @@ def by_keyboard(launcher: Any, key: str) -> None:
 
 
 def by_controller(launcher: Any, key: str) -> None:
-    app = launcher.app
-    app.draw()
+    app = looked_at(launcher)
     for _ in range(40):
         if _focus(app.top) == key:
             break
@@ -44,8 +51,7 @@ def by_controller(launcher: Any, key: str) -> None:
 
 
 def by_pointer(launcher: Any, key: str) -> None:
-    app = launcher.app
-    app.draw()
+    app = looked_at(launcher)
     box = next(widget.box for widget in app.top.choices() if widget.key == key)
     at = (box.centre[0] * app.canvas.scale, box.centre[1] * app.canvas.scale)
     app.step([pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=at)], 0.0)
@@ -147,22 +153,19 @@ def test_mild_pain_pauses_and_leaves_the_choice(launcher: Callable[..., Any]) ->
 
 
 def test_a_muscle_alone_answers(launcher: Callable[..., Any]) -> None:
-    """Short contractions move from peg to peg, a long one chooses; no other device is touched."""
+    """Short contractions move from peg to peg, a long one chooses, and once more says that it was meant so."""
     village = launcher(player=False)
+    village.app.keep(village.app.around.theme.settings.changed(muscle_leads=True))
     page = into_session(village, by_keyboard)
-    app, source = village.app, village.source
-    app.draw()
-    source.aim((0.0,))
-    village.run(3.0)
+    patient = Squeezer(village)
+    patient.read()
+    assert page.top.focus == ""
+    patient.squeeze(0.5)
     assert page.top.focus == "0"
-    source.aim((0.5,))
-    village.run(0.7)
-    source.aim((0.0,))
-    village.run(1.5)
-    assert page.top.focus == "1"
-    source.aim((0.5,))
-    village.run(2.5)
+    patient.choose("1")
     session = village.journal.sessions()[-1]
+    assert village.journal.records(session.session_id, RatingRecord) == []
+    patient.choose("yes")
     ratings = village.journal.records(session.session_id, RatingRecord)
     assert [rating.value for rating in ratings] == [1]
 
@@ -177,6 +180,7 @@ class Squeezer:
 
     def choose(self, key: str) -> None:
         """Short contractions until `key` is looked at, then one long one, until another page or question is there."""
+        self.read()
         for _ in range(20):
             self.app.draw()
             if _focus(self.app.top) == key:
@@ -184,6 +188,13 @@ class Squeezer:
             self.squeeze(0.5)
         assert _focus(self.app.top) == key, f"looks at {_focus(self.app.top)!r}, not at {key!r}"
         self.squeeze(1.8)
+
+    def read(self) -> None:
+        """At rest, as long as a slow reader takes for the longest page."""
+        self.app.draw()
+        self.village.source.aim((0.0,))
+        self.village.run(reading_s(40))
+        self.app.draw()
 
     def squeeze(self, seconds: float) -> None:
         self.village.source.aim((0.5,))
@@ -219,9 +230,10 @@ def test_launch_to_wrap_up_by_muscle_alone(launcher: Callable[..., Any]) -> None
     village.source.aim((0.0,))
     village.run(1.0)
     patient.choose("0")
+    patient.choose("yes")
     patient.work("rating")
-    patient.choose("1")
-    patient.choose("3")
+    for key in ("1", "yes", "3", "yes"):
+        patient.choose(key)
     assert isinstance(app.top, WrapUpPage)
     session = village.journal.sessions()[-1]
     assert [rep.verdict for rep in village.journal.records(session.session_id, RepRecord)] == ["counted", "counted"]
@@ -256,7 +268,7 @@ def test_settings_hold_at_once_and_are_kept(launcher: Callable[..., Any]) -> Non
 
 
 def test_keys_stand_in_for_a_muscle_and_never_count(launcher: Callable[..., Any]) -> None:
-    """In practice the space bar is effort while the muscle is asked, and chooses otherwise."""
+    """In practice the space bar is a muscle: it works, and it answers nothing."""
     village = launcher(kind="keyboard")
     app = village.app
     by_keyboard(village, "begin")
@@ -267,7 +279,11 @@ def test_keys_stand_in_for_a_muscle_and_never_count(launcher: Callable[..., Any]
     assert isinstance(page, SessionPage)
     assert not page.play.muscle_chooses
     app.draw()
-    app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)], 0.0)  # chooses the first peg
+    for _ in range(3):
+        app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)], 1.0)
+        app.step([pygame.event.Event(pygame.KEYUP, key=pygame.K_SPACE, mod=0)], 1.0)
+    assert page.play.view.stage == "comfort"
+    by_keyboard(village, "0")
     until(village, "calibration")
     quiet_uv = page.play.amplitude_uv
     app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0)], 0.05)
