@@ -133,7 +133,7 @@ class App:
             return
         first = self.stack[0]
         hear = first.day.ear if isinstance(first, TodayPage) and self.around.theme.settings.muscle_leads else None
-        intents = self._lead.listen(hear, self.top.asked(), dt_s) if hear else None
+        intents = self._lead.listen(hear, self.top.question(), dt_s) if hear else None
         if hear is None:
             self._lead.let_go()
         self.around.muscle_steers, self.around.held_share = intents is not None, self._lead.held_share

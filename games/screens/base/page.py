@@ -142,7 +142,7 @@ class Page:
     def handle(self, intent: Intent) -> Transition | None:
         """Answer one intent, if it was meant."""
         self.device = intent.device
-        if not counts(intent, self.asked(), self.shown_s, self._meant(intent)):
+        if not counts(intent, self.question(), self.shown_s, self._meant(intent)):
             return None
         if intent.act in (Act.NEXT, Act.PREVIOUS):
             self._step(1 if intent.act is Act.NEXT else -1)
@@ -158,7 +158,7 @@ class Page:
             return self.back()
         return None
 
-    def asked(self) -> Asked:
+    def question(self) -> Asked:
         """What is asked now, for whoever weighs whether an answer was meant."""
         what = (self, self.turned())
         words = sum(len(line.split()) for widget in self._widgets for line in widget.lines)

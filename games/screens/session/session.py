@@ -62,7 +62,9 @@ class SessionPage(Page):
             self._stand_still(intent.act)
         elif intent.act is Act.BACK and self.over is None:
             self._stand_still(Act.STOP)
-        elif (key := self._control_of(intent)) in ("stop", "hurts") and counts(intent, self.top.asked(), math.inf, key):
+        elif (key := self._control_of(intent)) in ("stop", "hurts") and counts(
+            intent, self.top.question(), math.inf, key
+        ):
             return self.chosen(key)
         else:
             self.top.handle(intent)
@@ -114,7 +116,7 @@ class SessionPage(Page):
         if not self.around.muscle_steers:
             self._chooser.forget()
         else:
-            for intent in self._chooser.step(self.top.asked(), self.play.contracting, dt_s):
+            for intent in self._chooser.step(self.top.question(), self.play.contracting, dt_s):
                 self.handle(intent)
         self.around.held_share, self.around.muscle_ready = self._chooser.held_share, self._chooser.read
 

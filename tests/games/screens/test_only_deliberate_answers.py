@@ -102,7 +102,7 @@ class Stand:
     def step(self, tense: bool) -> None:
         top = self.page.top
         top.lay_out(self.canvas)
-        self.trace.append((tense, top.asked().what, sum(len(" ".join(w.lines).split()) for w in top.shown())))
+        self.trace.append((tense, top.question().what, sum(len(" ".join(w.lines).split()) for w in top.shown())))
         pending = top.pending if isinstance(top, ScalePage) else None
         self.wire.tense = tense
         self.page.update(STEP_S)
@@ -245,8 +245,8 @@ def test_no_page_is_led_by_chance(around: Callable[..., Surroundings], full: boo
         _listen_to(page, stand)
         for tense in sequence(random.Random(1000 + number)):
             page.lay_out(canvas)
-            stand.trace.append((tense, page.asked().what, sum(len(" ".join(w.lines).split()) for w in page.shown())))
-            for intent in chooser.step(page.asked(), tense, STEP_S):
+            stand.trace.append((tense, page.question().what, sum(len(" ".join(w.lines).split()) for w in page.shown())))
+            for intent in chooser.step(page.question(), tense, STEP_S):
                 page.handle(intent)
         for step, key, _ in stand.acts:
             assert meant(stand, step), f"{name}: {key} was not meant"
