@@ -91,6 +91,7 @@ class Chain:
         if len(reference.rest_uv) != self.channels:
             raise ValueError(f"a reference for {len(reference.rest_uv)} channels on a chain of {self.channels}")
         self._reference = reference
+        self._detector.know_rest(reference.rest_uv)
 
     def take_contractions(self) -> list[tuple[int, Contraction]]:
         """Channel and contraction of each one finished since the last call."""

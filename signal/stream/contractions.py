@@ -3,7 +3,8 @@
 The detector looks at the power of ticks, not at the smoothed amplitude, so that it does not depend on how that is made.
 Order statistics over the last 100 ms tell a contraction from what is none: a single motor unit, a heartbeat or a twitch
 at release fills less than three quarters of that window, a quick contraction of 94 ms fills them. Thresholds are ratios
-to the resting level, which is followed from the first tick on, and to the contraction just made; no unit enters.
+to the resting level, which is followed from the first tick on (see `resting`), and to the contraction just made; no unit
+enters. What rises too slowly or too little for the ranks is found by sums (see `slow_rise`).
 """
 
 from __future__ import annotations
@@ -16,6 +17,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.resting import RestingLevel
+from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
+from musclewood.signal.stream.slow_rise import SlowRise, WeakHold, risen_rest
 from musclewood.signal.stream.stage import Stage
 
 # All constants are our choice, by the physics named beside each; tests/signal/stream tries them on
@@ -32,8 +36,7 @@ HIGHEST_RISE = 3.0  # but by no more than this
 LET_GO = 0.2  # of its own level ends a contraction, whatever the rest has become
 SHARE, SHARE_S = 0.15, 1.0  # of the level just reached begins the next one; forgotten with this time constant
 REBOUND, REBOUND_S = 0.6, 0.25  # more of it at first, for the twitches that follow a release
-REST_UP_S, REST_DOWN_S, REST_ANEW_S = 1.5, 0.3, 0.15  # following the resting level; the last just after a contraction
-ANEW_S = 0.4
+SLOW_AFTER_S = 0.4  # after a contraction nothing slow is looked for: rest must be found again first
 LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
 OPENING_FALL = 6.0  # a recording that begins within a contraction shows it by such a fall
 OPENING_S, LONGEST_OPENING_S = 0.25, 60.0
@@ -72,8 +75,9 @@ class MuscleState:
     window: deque[float]  # newest averaged powers, for the ranks that show a beginning
     release: deque[float]  # the same, for those that show an end
     memory: deque[float]  # newest tick powers, for looking back
-    rest: float = math.nan
-    spread: float = 0.0
+    rest: RestingLevel
+    rise: SlowRise
+    hold: WeakHold | None = None  # of a contraction that began slowly
     level: float = math.nan  # of the contraction going on, or else of the last one
     contracting: bool = False
     opening: bool = True  # nothing but the state that the recording began in has been seen
@@ -110,13 +114,19 @@ class ContractionDetector(Stage[DetectorState]):
         self._filled = self._size - math.ceil(FILLED * self._size)  # rank that only a filled window lifts
         self._emptied = math.ceil(EMPTIED * release) - 1  # rank that only an emptied one lowers
         self._near = max(1, round(NEAR_S / step_s))
-        paces = (REST_UP_S, REST_DOWN_S, REST_ANEW_S, LEVEL_UP_S, LEVEL_DOWN_S)
-        shares = (min(1.0, look_s / pace_s) for pace_s in paces)
-        self._rest_up, self._rest_down, self._rest_anew, self._level_up, self._level_down = shares
+        self._look_s = look_s
+        self._level_up, self._level_down = (min(1.0, look_s / pace_s) for pace_s in (LEVEL_UP_S, LEVEL_DOWN_S))
         smooth, memory = max(1, round(SMOOTH_S / step_s)), round(MEMORY_S / step_s)
         self._state = DetectorState(
             [
-                MuscleState(deque(maxlen=smooth), deque(maxlen=self._size), deque(maxlen=release), deque(maxlen=memory))
+                MuscleState(
+                    deque(maxlen=smooth),
+                    deque(maxlen=self._size),
+                    deque(maxlen=release),
+                    deque(maxlen=memory),
+                    RestingLevel.for_looks(look_s),
+                    SlowRise.for_looks(look_s),
+                )
                 for _ in range(channels)
             ]
         )
@@ -140,6 +150,12 @@ class ContractionDetector(Stage[DetectorState]):
         """From `tick` on, not before the next one, the signal rests elsewhere: hum has been found and is taken out."""
         self._state.anew = tick
 
+    def know_rest(self, rest_uv: Sequence[float]) -> None:
+        """Rest has been measured, one amplitude in µV per channel; 0 where it could not be."""
+        for muscle, amplitude in zip(self._state.muscles, rest_uv, strict=True):
+            if amplitude > 0.0:
+                muscle.rest.know(math.log(amplitude), self._look_s)
+
     def _follow(
         self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
     ) -> list[bool]:
@@ -148,7 +164,9 @@ class ContractionDetector(Stage[DetectorState]):
         contracting = []
         for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
             if tick == anew and not muscle.contracting:
-                muscle.rest, muscle.opening, muscle.amplitudes = math.nan, False, []
+                muscle.rest.forget()
+                muscle.rise.clear()
+                muscle.opening, muscle.amplitudes = False, []
             if seen:
                 muscle.last_seen = tick
                 memory.append(energy)
@@ -156,7 +174,7 @@ class ContractionDetector(Stage[DetectorState]):
                 mean = sum(smooth) / len(smooth)
                 window.append(mean)
                 release.append(mean)
-                if muscle.contracting or muscle.opening:
+                if muscle.contracting or muscle.opening or muscle.rise.total > 0.0:
                     muscle.amplitudes.append(amplitude)
                 if not tick % look_every:
                     self._look(channel, muscle, tick, muscular)
@@ -177,52 +195,92 @@ class ContractionDetector(Stage[DetectorState]):
                 self._finish(channel, muscle, muscle.last_seen + 1)
 
     def _look(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
-        """Let the ranks of the newest powers decide."""
+        """Let the ranks of the newest powers decide, and where they see nothing the sums of older ones."""
         if len(muscle.window) < self._size:
             return
         if muscle.contracting:
-            ranked = sorted(muscle.release)
-            self._follow_level(muscle, _log_amplitude(ranked[self._release_middle]))
-            if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
-                self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
+            self._look_within(channel, muscle, tick, muscular)
             return
         ranked = sorted(muscle.window)
         middle = _log_amplitude(ranked[self._middle])
-        if math.isnan(muscle.rest):
-            muscle.rest = middle
-            if math.isnan(muscle.level):
-                muscle.level = muscle.opened = middle
-                muscle.opening = muscular(channel, tick)
+        if math.isnan(muscle.rest.level):
+            muscle.rest.begin(middle)
+        if math.isnan(muscle.level):
+            muscle.level = muscle.opened = middle
+            muscle.opening = muscular(channel, tick)
         if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick) and muscular(channel, tick):
             self._begin(muscle, tick, middle)
             return
         if muscle.opening and (middle < muscle.level + LOG_RISE or muscular(channel, tick)):
             self._watch_opening(channel, muscle, tick, middle, ranked[-1 - self._filled])
-        self._rest(muscle, tick, middle)
+        since_end_s = self._since_end_s(muscle, tick)
+        if since_end_s >= SLOW_AFTER_S and self._rises_slowly(channel, muscle, tick, middle, muscular):
+            return
+        muscle.rest.follow(middle, since_end_s, self._look_s)
+
+    def _look_within(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
+        ranked = sorted(muscle.release)
+        middle = _log_amplitude(ranked[self._release_middle])
+        hold = muscle.hold
+        if hold is not None:
+            hold.look(middle, muscle.rest.level, self._look_s, tick)
+            beginning = sorted(muscle.window)
+            if _log_amplitude(beginning[self._filled]) > hold.base + LOG_RISE and muscular(channel, tick):
+                self._begin(muscle, tick, _log_amplitude(beginning[self._middle]))
+                return
+            if hold.weak:
+                self._look_at_weak(channel, muscle, hold, tick)
+                return
+        self._follow_level(muscle, middle)
+        if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
+            self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
+
+    def _look_at_weak(self, channel: int, muscle: MuscleState, hold: WeakHold, tick: int) -> None:
+        """One that is not yet so high above the rest that a part of its level could tell its end."""
+        rest = muscle.rest
+        rest.level = risen_rest(rest.level, self._look_s)
+        muscle.level = hold.level
+        if hold.gone:
+            self._finish(channel, muscle, max(muscle.onset + 1, hold.last + 1 - self._release_middle))
+        elif hold.never_fell(rest.level):
+            self._drop(muscle, tick)
+        elif hold.level > rest.level + LOG_RISE:
+            hold.weak = False
+
+    def _rises_slowly(self, channel: int, muscle: MuscleState, tick: int, middle: float, muscular: Muscular) -> bool:
+        rise, rest = muscle.rise, muscle.rest
+        rise.look(middle, rest.level, rest.restless, self._look_s, tick)
+        if rise.total == 0.0:
+            if not muscle.opening:
+                muscle.amplitudes.clear()
+            return False
+        if rise.asks:
+            rise.answers.append(muscular(channel, tick))
+        if not rise.begins(rest.level):
+            return False
+        muscle.onset = max(rise.zero - self._middle, muscle.ended or 0, 0)
+        muscle.contracting, muscle.opening = True, False
+        muscle.level = rise.level
+        muscle.hold = WeakHold.at(rise.level, tick)
+        rise.clear()
+        return True
+
+    def _since_end_s(self, muscle: MuscleState, tick: int) -> float:
+        return math.inf if muscle.ended is None else (tick - muscle.ended) * self.step_s
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
-        threshold = muscle.rest + min(max(LOG_RISE, SPREAD * muscle.spread), LOG_HIGHEST_RISE)
-        if muscle.ended is None:
-            return threshold
-        since_s = (tick - muscle.ended) * self.step_s
+        rest = muscle.rest
+        threshold = rest.level + min(max(LOG_RISE, SPREAD * rest.restless), LOG_HIGHEST_RISE)
+        since_s = self._since_end_s(muscle, tick)
         share = SHARE * math.exp(-since_s / SHARE_S) + REBOUND * math.exp(-since_s / REBOUND_S)
         return max(threshold, muscle.level + math.log(share)) if share > 1e-9 else threshold
 
     def _end_below(self, muscle: MuscleState) -> float:
-        return max(muscle.rest + LOG_FALL, muscle.level + LOG_LET_GO)
+        return max(muscle.rest.level + LOG_FALL, muscle.level + LOG_LET_GO)
 
     def _follow_level(self, muscle: MuscleState, middle: float) -> None:
         change = middle - muscle.level
         muscle.level += change * (self._level_up if change > 0.0 else self._level_down)
-
-    def _rest(self, muscle: MuscleState, tick: int, middle: float) -> None:
-        """Follow the resting level and how restless it is."""
-        change = middle - muscle.rest
-        share = self._rest_up if change > 0.0 else self._rest_down
-        if muscle.ended is not None and (tick - muscle.ended) * self.step_s < ANEW_S:
-            share = self._rest_anew
-        muscle.rest += change * share
-        muscle.spread += (abs(middle - muscle.rest) - muscle.spread) * self._rest_up
 
     def _watch_opening(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
         """A recording may begin within a contraction: then its end is what shows."""
@@ -238,8 +296,9 @@ class ContractionDetector(Stage[DetectorState]):
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
         muscle.onset = self._first_rise(muscle, tick)
         muscle.contracting, muscle.opening = True, False
-        muscle.level = middle
+        muscle.level, muscle.hold = middle, None
         muscle.amplitudes = []
+        muscle.rise.clear()
 
     def _let_go(self, muscle: MuscleState, tick: int, after: float) -> int:
         """The tick after the newest one that still lay nearer to the contraction than to what followed, in the log."""
@@ -263,7 +322,7 @@ class ContractionDetector(Stage[DetectorState]):
         """The tick where the power most likely rose, but after the last long pause: what came before was no beginning."""
         recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
         change = most_likely_change(recent, rising=True)
-        quiet = np.array(recent) < math.exp(2.0 * (muscle.rest + math.log(PAUSE_BELOW)))
+        quiet = np.array(recent) < math.exp(2.0 * (muscle.rest.level + math.log(PAUSE_BELOW)))
         length = max(1, round(PAUSE_S / self.step_s))
         pauses: Sequence[int] = ()
         if len(quiet) - change >= length:
@@ -286,9 +345,16 @@ class ContractionDetector(Stage[DetectorState]):
             peak_uv=float(np.convolve(body, np.full(width, 1.0 / width), "valid").max()),
             steadiness=float(core.mean()) / sd if sd > 0.0 else 0.0,
         )
-        muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended = False, False, [], end
-        if contraction.offset_s - contraction.onset_s >= SHORTEST_S:
+        shortest_s = SHORTEST_S if muscle.hold is None else SHORTEST_SLOW_S
+        self._drop(muscle, end)
+        if contraction.offset_s - contraction.onset_s >= shortest_s:
             self._state.finished.append((channel, contraction))
+
+    def _drop(self, muscle: MuscleState, end: int) -> None:
+        """No contraction is going on any more, from the tick `end` on."""
+        muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended, muscle.hold = False, False, [], end, None
+        muscle.rest.end_contraction()
+        muscle.rise.clear()
 
 
 def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:

@@ -1,0 +1,84 @@
+"""The resting level of one muscle, followed outside contractions: levels are natural logs of amplitude.
+
+Tone wanders within its usual range from second to second, and beyond it only over minutes; a contraction leaves it within
+a second. So the level is free up to what was usual lately and creeps beyond that, and a slow contraction cannot take it
+along. All constants are our choice, by the reason beside each.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+
+RECENT_S = 0.5  # the newest calm is the median of so much
+CALM_S = 20.0  # what was usual lately; 10 s lets restless muscles through, 40 s finds no more
+CALM_EVERY = 6  # looks between two values of it: a tenth of a second, about the window that each look sees
+FOLLOW_S = 0.5
+ANEW_S, AFTER_S = 0.1, 0.4  # so quickly, for so long after a contraction, which leaves other tone behind
+CREEP_PER_S = 0.03  # tone that triples in a minute climbs by 0.018 a second, a fourfold effort within 3 s by 0.46
+RESTLESS_S, MOST_RESTLESS = 10.0, 0.5  # slower than a slow rise, which is no restlessness
+KNOWN_S = 10.0  # a rest measured at calibration counts like so much calm
+MEDIAN_BELOW_RMS = 0.1  # how far the log of the median power of 12 ms lies below that of the RMS in noise
+
+
+@dataclass(slots=True)
+class RestingLevel:
+    """What rest looks like now; `level` is NaN before anything was seen."""
+
+    recent: deque[float]
+    calm: deque[float]
+    level: float = math.nan
+    usual: float = math.nan
+    restless: float = 0.0  # mean deviation of single looks
+    looks: int = 0
+
+    @classmethod
+    def for_looks(cls, look_s: float) -> RestingLevel:
+        """For looks `look_s` seconds apart."""
+        return cls(
+            deque(maxlen=max(1, round(RECENT_S / look_s))),
+            deque(maxlen=max(1, round(CALM_S / (CALM_EVERY * look_s)))),
+        )
+
+    def begin(self, level: float) -> None:
+        """The first look at a muscle of which nothing is known."""
+        self.level = level
+
+    def know(self, level: float, look_s: float) -> None:
+        """Rest has been measured: start from there, and hold it against what is to come."""
+        level -= MEDIAN_BELOW_RMS
+        self.calm.extend([level] * round(KNOWN_S / (CALM_EVERY * look_s)))
+        self.usual = _median(self.calm)
+        if math.isnan(self.level):
+            self.level = level
+
+    def forget(self) -> None:
+        """What rested so far is no measure of what comes: hum has been taken out of it."""
+        self.recent.clear()
+        self.calm.clear()
+        self.level, self.usual, self.looks = math.nan, math.nan, 0
+
+    def end_contraction(self) -> None:
+        """Rest begins anew; what came before the contraction is not recent any more."""
+        self.recent.clear()
+
+    def follow(self, seen: float, since_end_s: float, look_s: float) -> None:
+        """One look outside contractions, `since_end_s` after the last one."""
+        self.recent.append(seen)
+        self.looks += 1
+        if self.looks % CALM_EVERY == 1:
+            self.calm.append(seen)
+            self.usual = _median(self.calm)
+        change = _median(self.recent) - self.level
+        if since_end_s < AFTER_S:
+            self.level += change * min(1.0, look_s / ANEW_S)
+        else:
+            step = change * min(1.0, look_s / FOLLOW_S)
+            self.level += min(step, max(CREEP_PER_S * look_s, self.usual - self.level))
+        away = min(abs(seen - self.level), MOST_RESTLESS)
+        self.restless += (away - self.restless) * min(1.0, look_s / RESTLESS_S)
+
+
+def _median(values: deque[float]) -> float:
+    return sorted(values)[len(values) // 2]
