@@ -31,7 +31,7 @@ FILLED = 0.84  # part of it that must lie above a threshold: no pulse under 84 m
 EMPTIED = 0.75  # part that must lie below one
 RISE = 2.5  # times rest that begins a contraction
 FALL = 1.5  # times rest that ends it
-SPREAD = 4.0  # a restless muscle must rise by so many of its own mean deviations, in the log
+SPREAD = 3.2  # a restless muscle must rise by so many of its own deviations, in the log
 HIGHEST_RISE = 3.0  # but by no more than this
 LET_GO = 0.2  # of its own level ends a contraction, whatever the rest has become
 SHARE, SHARE_S = 0.15, 1.0  # of the level just reached begins the next one; forgotten with this time constant
@@ -45,6 +45,7 @@ LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
 NEAR_S = 0.04
+DYING_S = 0.05  # looks that follow each other so closely see the same pulse
 # A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
 PEAK_S = 0.05
@@ -78,6 +79,7 @@ class MuscleState:
     rest: RestingLevel
     rise: SlowRise
     hold: WeakHold | None = None  # of a contraction that began slowly
+    refused: tuple[int, float] = (0, -math.inf)  # tick and level of the newest pulse
     level: float = math.nan  # of the contraction going on, or else of the last one
     contracting: bool = False
     opening: bool = True  # nothing but the state that the recording began in has been seen
@@ -98,7 +100,7 @@ class DetectorState:
     finished: list[tuple[int, Contraction]] = field(default_factory=list)
 
 
-Muscular = Callable[[int, int], bool]
+Muscular = Callable[[int, int, bool], bool]
 
 
 class ContractionDetector(Stage[DetectorState]):
@@ -132,11 +134,16 @@ class ContractionDetector(Stage[DetectorState]):
         )
 
     def process(
-        self, power: Samples, amplitude_uv: Samples, readable: Flags, muscular: Muscular = lambda channel, tick: True
+        self,
+        power: Samples,
+        amplitude_uv: Samples,
+        readable: Flags,
+        muscular: Muscular = lambda channel, tick, slowly: True,
     ) -> Flags:
         """Tick powers in µV² and amplitudes in µV, (ticks, channels), to whether each tick is part of a contraction.
 
-        muscular: asked with channel and newest tick where one seems to begin; False takes it for a pulse.
+        muscular: asked with channel, newest tick and whether it rises slowly where one seems to begin; False takes it
+        for a pulse or hum.
         """
         state = self._state
         contracting = np.empty(power.shape, bool)
@@ -207,16 +214,17 @@ class ContractionDetector(Stage[DetectorState]):
             muscle.rest.begin(middle)
         if math.isnan(muscle.level):
             muscle.level = muscle.opened = middle
-            muscle.opening = muscular(channel, tick)
-        if _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick) and muscular(channel, tick):
+            muscle.opening = muscular(channel, tick, False)
+        risen = _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick)
+        if risen and self._is_muscle(channel, muscle, tick, middle, muscular):
             self._begin(muscle, tick, middle)
             return
-        if muscle.opening and (middle < muscle.level + LOG_RISE or muscular(channel, tick)):
+        if muscle.opening and (middle < muscle.level + LOG_RISE or muscular(channel, tick, False)):
             self._watch_opening(channel, muscle, tick, middle, ranked[-1 - self._filled])
         since_end_s = self._since_end_s(muscle, tick)
         if since_end_s >= SLOW_AFTER_S and self._rises_slowly(channel, muscle, tick, middle, muscular):
             return
-        muscle.rest.follow(middle, since_end_s, self._look_s)
+        muscle.rest.follow(middle, since_end_s, self._look_s, suspect=muscle.rise.suspect)
 
     def _look_within(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
         ranked = sorted(muscle.release)
@@ -225,8 +233,10 @@ class ContractionDetector(Stage[DetectorState]):
         if hold is not None:
             hold.look(middle, muscle.rest.level, self._look_s, tick)
             beginning = sorted(muscle.window)
-            if _log_amplitude(beginning[self._filled]) > hold.base + LOG_RISE and muscular(channel, tick):
-                self._begin(muscle, tick, _log_amplitude(beginning[self._middle]))
+            level = _log_amplitude(beginning[self._middle])
+            risen = _log_amplitude(beginning[self._filled]) > hold.base + LOG_RISE
+            if risen and self._is_muscle(channel, muscle, tick, level, muscular):
+                self._begin(muscle, tick, level)
                 return
             if hold.weak:
                 self._look_at_weak(channel, muscle, hold, tick)
@@ -255,8 +265,8 @@ class ContractionDetector(Stage[DetectorState]):
                 muscle.amplitudes.clear()
             return False
         if rise.asks:
-            rise.answers.append(muscular(channel, tick))
-        if not rise.begins(rest.level):
+            rise.answers.append(muscular(channel, tick, True))
+        if not rise.begins(rest.level, rest.restless):
             return False
         muscle.onset = max(rise.zero - self._middle, muscle.ended or 0, 0)
         muscle.contracting, muscle.opening = True, False
@@ -264,6 +274,15 @@ class ContractionDetector(Stage[DetectorState]):
         muscle.hold = WeakHold.at(rise.level, tick)
         rise.clear()
         return True
+
+    def _is_muscle(self, channel: int, muscle: MuscleState, tick: int, level: float, muscular: Muscular) -> bool:
+        """Whether a brisk rise is muscle; while a pulse dies away its end is none, whatever it looks like in noise."""
+        refused_tick, refused = muscle.refused
+        dying = level < refused and (tick - refused_tick) * self.step_s <= DYING_S
+        if not dying and muscular(channel, tick, False):
+            return True
+        muscle.refused = tick, level
+        return False
 
     def _since_end_s(self, muscle: MuscleState, tick: int) -> float:
         return math.inf if muscle.ended is None else (tick - muscle.ended) * self.step_s

@@ -1,4 +1,4 @@
-"""Pulses: what is over within a tenth of a second like a quick contraction, but is a heartbeat or a knock at the cable.
+"""What looks like the beginning of a contraction and is none: a heartbeat, a knock at the cable, hum that comes on.
 
 Heartbeats seen from the trunk, and knocks, hold little above 60 Hz; of a muscle's EMG most lies there, tired or not. Only
 when a contraction seems to begin are the newest samples looked at so, which costs nothing in between.
@@ -22,10 +22,12 @@ SHARP_HZ, SHARP_PART_OF_RATE = 60.0, 0.3
 # Our choice: median size above 60 Hz against that of all, over 0.1 s. Simulated heartbeats of 0.1 to 3 mV stay below
 # 0.33 and quick contractions, fresh and tired, above 0.5 (0.43 at 200 Hz).
 MUSCULAR = 0.38
-# Our choice: EMG of any spectrum forgets itself within a few ms, hum never does. Over 0.1 s of EMG the correlation with
-# what came 17 or 20 ms before stays below 0.6; three parts of hum against one of anything else reach 0.75.
-HUMMING = 0.75
+# Our choice: EMG forgets itself within a few ms, hum never does; its share of the power is the correlation with what came
+# one period before. Over 0.1 s of EMG that stays below 0.6, over 0.3 s, which what rises slowly leaves time for, below 0.4.
+HUMMING, HUMMING_SLOWLY = 0.75, 0.5
+LOOK_BACK_SLOWLY_S = 0.3
 MAINS_HZ = (50.0, 60.0)
+OFF_PERIOD = 0.05  # of a period: at low rates several are needed to come so near a whole number of samples
 Vector = NDArray[np.float64]
 
 
@@ -44,8 +46,10 @@ class PulseCheck(Stage[PulseState]):
     def __init__(self, rate_hz: float, channels: int, tick_samples: int) -> None:
         self._tick = tick_samples
         self._look_back = round(LOOK_BACK_S * rate_hz)
-        self._keep = self._look_back + round(SETTLE_S * rate_hz)
-        self._periods = tuple(round(rate_hz / mains_hz) for mains_hz in MAINS_HZ)
+        self._look_back_slowly = round(LOOK_BACK_SLOWLY_S * rate_hz)
+        self._periods = tuple(_whole_periods(rate_hz / mains_hz) for mains_hz in MAINS_HZ)
+        self._settle = self._look_back + round(SETTLE_S * rate_hz)
+        self._keep = max(self._settle, self._look_back_slowly + max(self._periods))
         edge_hz = min(SHARP_HZ, SHARP_PART_OF_RATE * rate_hz)
         self._sos = scipy.signal.butter(2, edge_hz, btype="highpass", fs=rate_hz, output="sos")
         self._state = PulseState(deque())
@@ -64,32 +68,46 @@ class PulseCheck(Stage[PulseState]):
         while state.held - len(blocks[0]) >= self._keep + self._tick + len(emg_uv):
             state.held -= len(blocks.popleft())
 
-    def muscular(self, channel: int, tick: int) -> bool:
-        """Whether what the detector took for the beginning of a contraction, `tick` being the newest, is muscle."""
-        return self.sharpness(channel, tick) >= MUSCULAR and self.likeness(channel, tick) <= HUMMING
+    def muscular(self, channel: int, tick: int, slowly: bool = False) -> bool:
+        """Whether what the detector took for the beginning of a contraction, `tick` being the newest, is muscle.
+
+        slowly: it rises over more than a few tenths of a second, so that hum can be told from longer.
+        """
+        if self.sharpness(channel, tick) < MUSCULAR:
+            return False
+        if slowly:
+            return self.likeness(channel, tick, self._look_back_slowly) <= HUMMING_SLOWLY
+        return self.likeness(channel, tick, self._look_back) <= HUMMING
 
     def sharpness(self, channel: int, tick: int) -> float:
         """Median size above 60 Hz against that of all, over 0.1 s; 1 where there is nothing."""
-        part = self._newest(channel, tick)
+        part = self._newest(channel, tick, self._settle)
         whole = float(np.median(np.square(part[-self._look_back :]))) if len(part) else 0.0
         if whole == 0.0:
             return 1.0
         sharp = scipy.signal.sosfilt(self._sos, part)[-self._look_back :]
         return math.sqrt(float(np.median(np.square(sharp))) / whole)
 
-    def likeness(self, channel: int, tick: int) -> float:
-        """The higher correlation of the last 0.1 s with what came one period of 50 or of 60 Hz before."""
-        part = self._newest(channel, tick)
+    def likeness(self, channel: int, tick: int, count: int) -> float:
+        """The higher correlation of the newest `count` samples with what came a period of 50 or of 60 Hz before."""
+        part = self._newest(channel, tick, count + max(self._periods))
         highest = 0.0
         for period in self._periods:
-            if len(part) < self._look_back + period:
+            if len(part) < count + period:
                 continue
-            new, old = part[-self._look_back :], part[-self._look_back - period : len(part) - period]
+            new, old = part[-count:], part[-count - period : len(part) - period]
             size = math.sqrt(float(np.dot(new, new)) * float(np.dot(old, old)))
             highest = max(highest, float(np.dot(new, old)) / size if size > 0.0 else 0.0)
         return highest
 
-    def _newest(self, channel: int, tick: int) -> Vector:
+    def _newest(self, channel: int, tick: int, count: int) -> Vector:
+        """The newest `count` samples up to the end of the tick, fewer at the start of the stream."""
         state = self._state
         stop = state.held - (state.next - (tick + 1) * self._tick)
-        return np.concatenate([block[:, channel] for block in state.blocks])[max(0, stop - self._keep) : max(0, stop)]
+        return np.concatenate([block[:, channel] for block in state.blocks])[max(0, stop - count) : max(0, stop)]
+
+
+def _whole_periods(period: float) -> int:
+    """Samples in the fewest periods that come near a whole number of them."""
+    many = (times * period for times in range(1, 7))
+    return next((round(each) for each in many if abs(each - round(each)) <= OFF_PERIOD * period), round(period))

@@ -9,15 +9,16 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 RECENT_S = 0.5  # the newest calm is the median of so much
-CALM_S = 20.0  # what was usual lately; 10 s lets restless muscles through, 40 s finds no more
-CALM_EVERY = 6  # looks between two values of it: a tenth of a second, about the window that each look sees
+CALM_S, WANDER_S = 20.0, 60.0  # what was usual lately, and how far it wandered: some minutes' tone changes within one
+CALM_EVERY = 12  # looks between two values of it: a fifth of a second, twice the window that each look sees
 FOLLOW_S = 0.5
 ANEW_S, AFTER_S = 0.1, 0.4  # so quickly, for so long after a contraction, which leaves other tone behind
 CREEP_PER_S = 0.03  # tone that triples in a minute climbs by 0.018 a second, a fourfold effort within 3 s by 0.46
-RESTLESS_S, MOST_RESTLESS = 10.0, 0.5  # slower than a slow rise, which is no restlessness
+SD_PER_QUARTILE = 1.48  # of a Gaussian; quartiles are moved by no contraction that was missed
 KNOWN_S = 10.0  # a rest measured at calibration counts like so much calm
 MEDIAN_BELOW_RMS = 0.1  # how far the log of the median power of 12 ms lies below that of the RMS in noise
 
@@ -30,15 +31,17 @@ class RestingLevel:
     calm: deque[float]
     level: float = math.nan
     usual: float = math.nan
-    restless: float = 0.0  # mean deviation of single looks
+    restless: float = 0.0  # robust deviation of single looks
     looks: int = 0
+    newest: int = 0  # values of `calm` that tell what is usual
 
     @classmethod
     def for_looks(cls, look_s: float) -> RestingLevel:
         """For looks `look_s` seconds apart."""
         return cls(
             deque(maxlen=max(1, round(RECENT_S / look_s))),
-            deque(maxlen=max(1, round(CALM_S / (CALM_EVERY * look_s)))),
+            deque(maxlen=max(1, round(WANDER_S / (CALM_EVERY * look_s)))),
+            newest=max(1, round(CALM_S / (CALM_EVERY * look_s))),
         )
 
     def begin(self, level: float) -> None:
@@ -49,7 +52,7 @@ class RestingLevel:
         """Rest has been measured: start from there, and hold it against what is to come."""
         level -= MEDIAN_BELOW_RMS
         self.calm.extend([level] * round(KNOWN_S / (CALM_EVERY * look_s)))
-        self.usual = _median(self.calm)
+        self._learn()
         if math.isnan(self.level):
             self.level = level
 
@@ -63,22 +66,26 @@ class RestingLevel:
         """Rest begins anew; what came before the contraction is not recent any more."""
         self.recent.clear()
 
-    def follow(self, seen: float, since_end_s: float, look_s: float) -> None:
-        """One look outside contractions, `since_end_s` after the last one."""
+    def follow(self, seen: float, since_end_s: float, look_s: float, *, suspect: bool = False) -> None:
+        """One look outside contractions, `since_end_s` after the last one; `suspect`: one may just be beginning."""
         self.recent.append(seen)
         self.looks += 1
-        if self.looks % CALM_EVERY == 1:
+        if self.looks % CALM_EVERY == 1 and not (suspect and self.calm):
             self.calm.append(seen)
-            self.usual = _median(self.calm)
+            self._learn()
         change = _median(self.recent) - self.level
         if since_end_s < AFTER_S:
             self.level += change * min(1.0, look_s / ANEW_S)
         else:
             step = change * min(1.0, look_s / FOLLOW_S)
             self.level += min(step, max(CREEP_PER_S * look_s, self.usual - self.level))
-        away = min(abs(seen - self.level), MOST_RESTLESS)
-        self.restless += (away - self.restless) * min(1.0, look_s / RESTLESS_S)
+
+    def _learn(self) -> None:
+        calm = list(self.calm)
+        self.usual = _median(calm[-self.newest :])
+        ranked = sorted(calm)
+        self.restless = SD_PER_QUARTILE * (ranked[3 * len(ranked) // 4] - ranked[len(ranked) // 2])
 
 
-def _median(values: deque[float]) -> float:
+def _median(values: Sequence[float]) -> float:
     return sorted(values)[len(values) // 2]

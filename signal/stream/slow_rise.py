@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 
 MOST = 0.8  # of one look counts: a heartbeat or a unit, seen for 0.1 s, adds 0.08 at most
 DRIFT = (0.25, 0.55)  # what must be exceeded for the sum to grow: at least half of the smallest step worth finding
-RESTLESS_DRIFT = 1.5  # times a restless muscle's own mean deviation
+RESTLESS_DRIFT = 1.2  # times a restless muscle's own deviation
 ENOUGH = 0.25  # such a sum begins one; 0.3 loses efforts of twice the rest, 0.2 lets restless tone in
-NOW_S, NOW_ABOVE = 0.25, 0.5  # and it is there now: x 1.65; tone of 1.3 to 1.5 times itself is common after a burst
+NOW_S, NOW_ABOVE = 0.25, (0.4, 0.9)  # and it is there now, x 1.5 to 2.5 ...
+RESTLESS_NOW = 2.5  # ... by how far this muscle's tone wanders, in deviations
 ASKED_FROM, ASKED_EVERY = 0.1, 6  # from such a sum on, and so many looks apart, whether this is muscle
 FEWEST_ANSWERS, YES_OF_ANSWERS = 2, 2.0 / 3.0  # asked once, a heart passes in time
 SHORTEST_S = 0.4  # no effort that begins slowly is over sooner
@@ -23,7 +24,7 @@ LEVEL_S = 0.3
 TOP_SINKS_PER_S = 0.05
 BASE_UP_S, BASE_DOWN_S = 0.5, 0.3
 GONE = 0.06  # such a sum below the middle between top and rest ends it
-REST_RISES_PER_S = 0.015  # what lasts for a minute without falling is tone ...
+REST_RISES_PER_S = 0.03  # what lasts without falling is tone ...
 NEVER_FELL = 0.2  # ... when the rest has come so near
 
 
@@ -63,13 +64,19 @@ class SlowRise:
         """Whether it is time to ask if this is muscle."""
         return self.total > ASKED_FROM and self.looks % ASKED_EVERY == 0
 
-    def begins(self, rest: float) -> bool:
+    @property
+    def suspect(self) -> bool:
+        """Whether a contraction may just be beginning."""
+        return self.total > ASKED_FROM and sum(self.answers) >= YES_OF_ANSWERS * len(self.answers)
+
+    def begins(self, rest: float, restless: float) -> bool:
         """Whether this is a contraction."""
+        above = min(max(RESTLESS_NOW * restless, NOW_ABOVE[0]), NOW_ABOVE[1])
         return (
             self.total > ENOUGH
             and len(self.answers) >= FEWEST_ANSWERS
             and sum(self.answers) >= YES_OF_ANSWERS * len(self.answers)
-            and self.level - rest >= NOW_ABOVE
+            and self.level - rest >= above
         )
 
     @property
