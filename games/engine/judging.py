@@ -1,4 +1,4 @@
-"""How one attempt is judged, for each of the six kinds.  Pure: fed one tick after the other, no clock of its own.
+"""How one attempt is judged, for each kind.  Pure: fed one tick after the other, no clock of its own.
 
 Every judge earns time while its condition holds and spends nothing otherwise, so the natural noise of an honest hold
 only makes it a little longer.  The band is looked at through a short average (`SMOOTHING_S`).
@@ -7,9 +7,9 @@ only makes it a little longer.  The band is looked at through a short average (`
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from musclewood.games.engine.rep_events import JudgedRep
@@ -33,7 +33,10 @@ QUIET_FLOOR = 0.05  # below 5 %MVC nobody works
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What an attempt must reach; fractions of the reference MVC and seconds."""
+    """What an attempt must reach; fractions of the reference MVC and seconds.
+
+    `own` are parameters of one kind alone, as they stand in the order (names and units too).
+    """
 
     target: float
     low: float
@@ -45,6 +48,7 @@ class Aim:
     opposite_ceiling: float | None = None
     difference: float | None = None
     pattern: tuple[float, ...] = ()
+    own: Mapping[str, Any] = field(default_factory=dict)
 
     def pattern_at(self, time_s: float) -> float:
         """The level asked at `time_s`: the pattern's points lie evenly over the hold, with straight lines between."""
@@ -315,16 +319,6 @@ class RestAttempt(Attempt):
         return "not relaxed"
 
 
-ATTEMPTS: dict[str, type[Attempt]] = {
-    "hold": HoldAttempt,
-    "quick": QuickAttempt,
-    "track": TrackAttempt,
-    "relax": RelaxAttempt,
-    "selective": SelectiveAttempt,
-    "paired": PairedAttempt,
-}
-
-
 def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
     """What the planned exercise asks at this target, as fractions."""
     low = (target_pct_mvc - planned.tolerance_pct_mvc) / 100.0
@@ -340,6 +334,7 @@ def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
         opposite_ceiling=_fraction(planned.opposite_ceiling_pct_mvc),
         difference=_fraction(planned.difference_pct_mvc),
         pattern=tuple(planned.pattern or ()),
+        own=planned.own,
     )
 
 

@@ -14,10 +14,10 @@ import math
 import random
 from collections.abc import Callable
 
+from musclewood.games.engine.kinds import OF_KIND
+from musclewood.games.engine.patterns import Effort
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import SessionView
-
-Effort = tuple[float, ...]
 
 RESTLESS_TONE = 0.75  # of the limit of stillness, so that the waver crosses it now and then; our choice
 FORESIGHT_S = 0.4  # how far ahead one must steer to be in time: reaction, rise and display together
@@ -52,17 +52,11 @@ class Player:
         """The effort of the exercise's channels, the trained muscle first."""
         if not self.working(rep):
             return (0.0,)
-        return self.shape(rep, self._correction * self.level(rep, time_s))
+        return OF_KIND[rep.kind].pattern.shape(self._correction * self.level(rep, time_s))
 
     def working(self, rep: RepView) -> bool:
         """Whether to contract now: on the cue, and no longer than it takes."""
-        if rep.kind == "relax":
-            return False
-        if rep.kind == "quick" and rep.held_s >= 1.1 * rep.hold_s:
-            return False
-        if rep.kind == "track":
-            return rep.phase == "effort"
-        return rep.phase in ("ready", "effort")
+        return OF_KIND[rep.kind].pattern.working(rep)
 
     def level(self, rep: RepView, time_s: float) -> float:
         """The level to give, seen a little ahead where the way is drawn."""
@@ -75,13 +69,10 @@ class Player:
         before = min(int(place), len(self._pattern) - 2)
         return self._pattern[before] + (place - before) * (self._pattern[before + 1] - self._pattern[before])
 
-    def shape(self, rep: RepView, level: float) -> Effort:
-        return (level, level) if rep.kind == "paired" else (level,)
-
     def _correct(self, rep: RepView, step_s: float) -> None:
         """Slow correction by what is seen, as a person steers by a display."""
         wanted = rep.target if rep.pattern_target is None else rep.pattern_target
-        if rep.phase != "effort" or rep.effort_s < 0.8 or wanted <= 0.0 or rep.kind in ("quick", "relax"):
+        if rep.phase != "effort" or rep.effort_s < 0.8 or wanted <= 0.0 or not OF_KIND[rep.kind].pattern.steers:
             return
         miss = (wanted - rep.level[0]) / wanted
         self._correction = min(2.0, max(0.5, self._correction * (1.0 + 0.6 * miss * step_s)))
@@ -97,11 +88,11 @@ class Shaky(Player):
     """Wavers a good deal around the target, slowly and quickly; asked to be still, never quite lets go."""
 
     def working(self, rep: RepView) -> bool:
-        return rep.phase == "effort" if rep.kind == "relax" else super().working(rep)
+        return rep.phase == "effort" if _still(rep) else super().working(rep)
 
     def level(self, rep: RepView, time_s: float) -> float:
         waver = 0.2 * math.sin(2.0 * math.pi * 0.4 * time_s) + 0.15 * math.sin(2.0 * math.pi * 1.7 * time_s)
-        tone = RESTLESS_TONE if rep.kind == "relax" else 1.0
+        tone = RESTLESS_TONE if _still(rep) else 1.0
         return super().level(rep, time_s) * tone * (1.0 + waver)
 
 
@@ -147,7 +138,7 @@ class OverKeen(Player):
             self._decided = True
             if self.random.random() < 0.5:
                 self._eager_until_s = self._last_s + 1.5
-        if rep.kind == "relax":
+        if _still(rep):
             return rep.phase == "effort" and rep.effort_s < 2.0
         return self._last_s < self._eager_until_s or super().working(rep)
 
@@ -166,7 +157,7 @@ class Random(Player):
         if view.calibration is not None:
             return super().aim(view)
         if view.time_s >= self._until_s:
-            fidgets = view.rep is not None and view.rep.kind == "relax"
+            fidgets = view.rep is not None and _still(view.rep)
             self._until_s = view.time_s + self.random.uniform(0.2, 3.0 if fidgets else 6.0)
             self._chosen = tuple(self._press(still_share=0.25 if fidgets else 0.67) for _ in range(self.channels))
         return self._chosen
@@ -180,6 +171,11 @@ class Asleep(Player):
 
     def wanted(self, rep: RepView, time_s: float) -> Effort:
         return (0.0,)
+
+
+def _still(rep: RepView) -> bool:
+    """Whether stillness is asked, not effort."""
+    return OF_KIND[rep.kind].traits.still
 
 
 PLAYERS: dict[str, Callable[[int, int], Player]] = {

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from musclewood.profiles.journal.records import Verdict
 from musclewood.profiles.orders.exercises import Kind
@@ -144,7 +145,8 @@ class RepView:
     `activation` is what the sensor says now; `level` is the short average that the judge goes by (both per channel).
     `rep_number` is the next rep to be made in this set, `made` those already counted in it.  `left_s` is the rest left,
     or in the phase `ready` of an exercise that starts by itself the seconds until it does.
-    `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted.
+    `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. `own` is what
+    this kind alone orders (see `PlannedExercise`).
     """
 
     kind: Kind
@@ -176,3 +178,4 @@ class RepView:
     difference_limit: float | None = None
     quiet_below: float = 0.0
     note: RepNote | None = None
+    own: Mapping[str, Any] = field(default_factory=dict)

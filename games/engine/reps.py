@@ -12,9 +12,10 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
-from musclewood.games.engine.judging import ATTEMPTS, SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
+from musclewood.games.engine.judging import SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortRetuned,
@@ -33,7 +34,6 @@ from musclewood.games.engine.rep_events import (
     SetFinished,
 )
 from musclewood.profiles.journal.records import Verdict
-from musclewood.profiles.orders.exercises import Kind
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
@@ -100,10 +100,11 @@ class RepEngine:
         target = min(planned.target_pct_mvc, planned.ceiling_pct_mvc)
         self._range = effort_range_pct_mvc or (target, target)
         self._planned, self._step_s, self._start_s = planned, step_s, start_s
-        self._kind = cast(Kind, planned.kind)
+        self._kind = OF_KIND[planned.kind]
+        self._traits = self._kind.traits
         self._aim: Aim = aim_of(planned, target)
-        self._begins_itself = self._kind in ("track", "relax")
-        self._trained = (0, 1) if self._kind == "paired" else (0,)
+        self._begins_itself = self._traits.begins_itself
+        self._trained = self._traits.trained
         self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
         self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)
         self._level = self._reading.activation
@@ -152,7 +153,7 @@ class RepEngine:
         attempt = self._attempt if self._phase == "effort" else None
         second = self._level[1] if len(self._level) > 1 else None
         return RepView(
-            kind=self._kind,
+            kind=self._kind.name,
             phase=self._phase,
             set_number=self._set.number,
             sets=planned.sets,
@@ -175,12 +176,13 @@ class RepEngine:
             readable=self._reading.readable,
             last_verdict=self._last_verdict,
             pattern_target=aim.pattern_at(attempt.elapsed_s if attempt else 0.0) if aim.pattern else None,
-            opposite=second if self._kind == "selective" else None,
+            opposite=second if self._traits.partner == "opposite" else None,
             opposite_ceiling=aim.opposite_ceiling,
-            difference=self._level[0] - second if second is not None and self._kind == "paired" else None,
+            difference=self._level[0] - second if second is not None and len(self._trained) > 1 else None,
             difference_limit=aim.difference,
             quiet_below=aim.quiet,
             note=self._note,
+            own=aim.own,
         )
 
     # --- what others may do ------------------------------------------------------------------------------------
@@ -211,7 +213,7 @@ class RepEngine:
         if math.isclose(target, before, abs_tol=1e-9):
             return []
         self._aim = aim_of(self._planned, target)
-        if target < before and self._kind != "relax":
+        if target < before and not self._traits.still:
             self._note = self._note or "easier"
         return [EffortRetuned(target, before)]
 
@@ -309,7 +311,7 @@ class RepEngine:
     def _begin(self) -> list[RepEvent]:
         self._enter("effort")
         self._note = None
-        self._attempt = ATTEMPTS[self._kind](self._aim, self._step_s, self.now_s - self._step_s, self._before())
+        self._attempt = self._kind.attempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
         self._attempt.step(self._reading.activation, self._level)
         return [EffortStarted(self._set.number, self._set.attempts + 1)]
 
@@ -322,7 +324,7 @@ class RepEngine:
         self._set.in_rest += at_rest
         self._set.cued += not at_rest
         if not at_rest:
-            self._unanswered = self._unanswered + 1 if attempt.idle and self._kind != "relax" else 0
+            self._unanswered = self._unanswered + 1 if attempt.idle and not self._traits.still else 0
             self._rest_s, self._between_sets = self._planned.rest_s, False
         tail_s = 0.0 if self._begins_itself else min(self._still_s, attempt.elapsed_s)
         rep = attempt.judged(verdict, self._set.number, self._set.attempts, tail_s)
@@ -376,7 +378,7 @@ class RepEngine:
 
     def _resting(self) -> bool:
         """Rest after staying quiet is time in which the muscle may do as it likes."""
-        return self._kind == "relax" or self._quiet()
+        return self._traits.still or self._quiet()
 
     def _before(self) -> list[float]:
         return [activation[0] for activation in self._recent][:-1]
@@ -384,7 +386,7 @@ class RepEngine:
     def _most_now(self, attempt: Attempt | None) -> float:
         """What the trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""
         aim = self._aim
-        if self._kind == "relax":
+        if self._traits.still:
             return aim.quiet
         return aim.pattern_at(attempt.elapsed_s) + aim.high - aim.target if attempt and aim.pattern else aim.high
 

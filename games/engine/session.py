@@ -37,6 +37,7 @@ from musclewood.games.engine.stages import (
     today_alone,
 )
 from musclewood.profiles.journal.records import Ending, InterruptionRecord, RatingRecord
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan
@@ -287,7 +288,7 @@ class Session:
         ordered = next(each for each in self._prescription.exercises if each.id == planned.exercise_id)
         bounds = (ordered.effort.min_pct_mvc, ordered.effort.max_pct_mvc)
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
-        step = ordered.scaling.step_pct_mvc if ordered.scaling.on and planned.kind != "relax" else 0.0
+        step = ordered.scaling.step_pct_mvc if ordered.scaling.on and not ordered.traits.still else 0.0
         self._exercise = ExerciseStage(planned, workshop, engine, step)
         return [*self._enter("exercise"), Happening(ExerciseBegan(planned, workshop))]
 
@@ -363,9 +364,8 @@ class Session:
         self._troubled = self._troubled or pain >= self._prescription.stop.pain_lighten
 
     def _harder(self, stage: ExerciseStage, target_pct_mvc: float) -> bool:
-        """Relaxing gets harder as its target falls."""
         more = target_pct_mvc - stage.engine.target_pct_mvc
-        return more < 0.0 if stage.exercise.kind == "relax" else more > 0.0
+        return more * KINDS[stage.exercise.kind].traits.harder > 0.0
 
     # --- small answers -----------------------------------------------------------------------------------------
     def _muscle(self, channel: int) -> Muscle:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from musclewood.games.engine.rep_events import Reading
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.signal.measures.coordination import falconer_winter_percent
 from musclewood.signal.measures.fatigue import FEWEST_BURSTS, Burst, Fatigue, assess_fatigue
@@ -20,7 +21,7 @@ class SetFigures:
 
     def __init__(self, exercise: PlannedExercise) -> None:
         self._channels = exercise.channels
-        self._opposite = exercise.kind == "selective"
+        self._opposite = KINDS[exercise.kind].traits.partner == "opposite"
         self._limit_pct = exercise.fatigue_decline_pct
         self._ticks = self._readable = 0
         self._verdicts: list[str] = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 
 from musclewood.games.engine.rep_events import (
     EffortRetuned,
@@ -26,6 +27,7 @@ from musclewood.games.engine.session_events import (
 )
 from musclewood.games.engine.set_figures import SetFigures
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, CalibrationRecord, RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.signal.measures.calibration import CalibrationResult, CalibrationRun, CalibrationSettings
@@ -287,32 +289,14 @@ def _why_short(event: SetFinished, reason: str) -> str:
 def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: str) -> RepRecord:
     """A judged rep as the journal keeps it."""
     rep = event.rep
-    return RepRecord(
-        exercise_id=exercise.exercise_id,
-        kind=exercise.kind,
-        workshop=workshop,
-        set_number=rep.set_number,
-        rep_number=rep.rep_number,
-        verdict=rep.verdict,
-        onset_s=rep.onset_s,
-        offset_s=rep.offset_s,
-        held_s=rep.held_s,
-        in_band_s=rep.in_band_s,
-        mean_pct_mvc=rep.mean_pct_mvc,
-        peak_pct_mvc=rep.peak_pct_mvc,
-        steadiness=rep.steadiness,
-        rise_pct_mvc_per_s=rep.rise_pct_mvc_per_s,
-        target_pct_mvc=rep.target_pct_mvc,
-        tolerance_pct_mvc=rep.tolerance_pct_mvc,
-        opposite_mean_pct_mvc=rep.opposite_mean_pct_mvc,
-        effort_profile=rep.effort_profile,
-    )
+    figures = {field.name: getattr(rep, field.name) for field in fields(rep)}
+    return RepRecord(exercise_id=exercise.exercise_id, kind=exercise.kind, workshop=workshop, **figures)
 
 
 def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRecord:
     """A target moved during the session."""
     less = event.target_pct_mvc < event.before_pct_mvc
-    direction = "easier" if less is not (exercise.kind == "relax") else "harder"  # relaxing to a lower level is harder
+    direction = "easier" if less is (KINDS[exercise.kind].traits.harder > 0) else "harder"
     return ScalingRecord(
         exercise_id=exercise.exercise_id,
         target_from_pct_mvc=event.before_pct_mvc,

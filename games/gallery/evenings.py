@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from functools import cache
 
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product, product_of
@@ -22,19 +23,12 @@ MOMENTS = ("start", "good", "over", "failed", "rest", "weeks")
 REPS_BEFORE = 3  # made before the moment comes
 
 _HOLD = replace(PLAN.exercises[0], rest_s=4.0)
-OF_KIND: dict[str, PlannedExercise] = {
-    "hold": _HOLD,
-    "quick": replace(_HOLD, kind="quick", hold_s=0.3, rest_s=3.0),
-    "track": replace(
-        _HOLD, kind="track", hold_s=12.0, pattern=(0.4, 0.7, 1.0, 0.6, 0.9, 1.2, 0.8, 0.4), tolerance_pct_mvc=8.0
-    ),
-    "relax": replace(_HOLD, kind="relax", hold_s=8.0, target_pct_mvc=5.0, tolerance_pct_mvc=3.0),
-    "selective": replace(_HOLD, kind="selective", channels=(0, 1), opposite_ceiling_pct_mvc=12.0),
-    "paired": replace(_HOLD, kind="paired", channels=(0, 1), difference_pct_mvc=10.0),
+OF_EACH_KIND: dict[str, PlannedExercise] = {
+    name: replace(_HOLD, kind=name, **kind.example) for name, kind in OF_KIND.items()
 }
 # One exercise for each workshop, of the first kind that it plays.
 EXERCISES: dict[str, PlannedExercise] = {
-    name: replace(OF_KIND[workshop.kinds[0]], workshops=(name,)) for name, workshop in workshops().items()
+    name: replace(OF_EACH_KIND[workshop.kinds[0]], workshops=(name,)) for name, workshop in workshops().items()
 }
 
 
@@ -83,7 +77,7 @@ class _Moment:
             case "rest":
                 return view.phase == "rest" and self.made >= REPS_BEFORE and view.left_s < 0.6 * self._rest_s
             case _:
-                far = view.effort_s > 0.1 if view.kind == "quick" else view.held_s >= 0.6 * view.hold_s
+                far = view.effort_s > 0.1 if _brief(view.kind) else view.held_s >= 0.6 * view.hold_s
                 return view.phase == "effort" and self.made >= REPS_BEFORE and far
 
 
@@ -112,19 +106,23 @@ def _effort(exercise: PlannedExercise, view: RepView, moment: str, spoilt: bool)
     target = view.pattern_target if view.pattern_target is not None else view.target
     if moment == "start":
         main = 0.0
-    elif exercise.kind == "relax":
+    elif OF_KIND[exercise.kind].traits.still:
         main = 0.16 if spoilt and working and view.effort_s > 2.0 else 0.015
-    elif not working or (exercise.kind == "quick" and view.held_s > exercise.hold_s):
+    elif not working or (_brief(exercise.kind) and view.held_s > exercise.hold_s):
         main = 0.0
     elif spoilt and moment == "over":
         main = view.high + 0.12
     elif spoilt:
-        main = target if view.effort_s < 0.35 * exercise.hold_s and exercise.kind != "quick" else 0.0
-        main = 0.12 if exercise.kind == "quick" and view.effort_s < 0.2 else main
+        main = target if view.effort_s < 0.35 * exercise.hold_s and not _brief(exercise.kind) else 0.0
+        main = 0.12 if _brief(exercise.kind) and view.effort_s < 0.2 else main
     else:
         main = target
-    other = {"selective": 0.03, "paired": main * 1.08}.get(exercise.kind, 0.0)
-    return (main, other)[: len(exercise.channels)]
+    return (main, main * OF_KIND[exercise.kind].other)[: len(exercise.channels)]
+
+
+def _brief(kind: str) -> bool:
+    """Over too soon to be steered."""
+    return not OF_KIND[kind].pattern.steers and not OF_KIND[kind].traits.still
 
 
 @cache

@@ -12,7 +12,6 @@ from datetime import date, timedelta
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.ledger import Ledger, LedgerSession
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED
-from musclewood.profiles.orders.exercises import Relax
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import adherence
 from musclewood.profiles.plan.measured import measured_of, planned_looks
@@ -147,7 +146,7 @@ def _at_upper_bound(order: Prescription | None, sessions: Sequence[LedgerSession
         if exercise.id not in latest or not exercise.scaling.on:
             continue
         target, effort = latest[exercise.id], exercise.effort
-        at_bound = target <= effort.min_pct_mvc if isinstance(exercise, Relax) else target >= effort.max_pct_mvc
+        at_bound = target <= effort.min_pct_mvc if exercise.traits.harder < 0 else target >= effort.max_pct_mvc
         if at_bound:
             found.append(exercise.title)
     return tuple(found)

@@ -8,7 +8,6 @@ from datetime import date, timedelta
 from musclewood.profiles.clinic.settings import DeskSettings
 from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.draft import Draft
-from musclewood.profiles.orders.exercises import Relax
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
 
@@ -54,8 +53,7 @@ def described(prescription: Prescription) -> Prescription:
     stop, exercises = prescription.stop, prescription.exercises
     moving = [one for one in exercises if one.scaling.on]
     start = "; ".join(
-        f"{one.title}: {'below ' if isinstance(one, Relax) else ''}{one.effort.target_pct_mvc:g} %MVC"
-        for one in exercises
+        f"{one.title}: {'below ' if one.traits.still else ''}{one.effort.target_pct_mvc:g} %MVC" for one in exercises
     )
     bounds = "; ".join(f"{one.title}: {one.effort.min_pct_mvc:g} to {one.effort.max_pct_mvc:g} %MVC" for one in moving)
     description = prescription.description.model_copy(

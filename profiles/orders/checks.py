@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from musclewood.profiles.errors import Fault
-from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND, AnyExercise, Relax, minutes_of, reps_of
+from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
 from musclewood.profiles.orders.tables import Ceilings, Muscle, StopRules
 
 
@@ -94,7 +94,7 @@ def _effort_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     if high > effort.ceiling_pct_mvc:
         problem = f"{high:g} is above ceiling_pct_mvc ({effort.ceiling_pct_mvc:g})"
         yield Fault(f"{place}.max_pct_mvc", problem, f"allowed up to {effort.ceiling_pct_mvc:g}")
-    if isinstance(exercise, Relax):
+    if exercise.traits.still:
         return
     room = min(effort.ceiling_pct_mvc - high, low - exercise.quiet_pct_mvc)
     if effort.tolerance_pct_mvc > room:
@@ -115,7 +115,7 @@ def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     if widest is not None and widest < tolerance:
         problem = f"{widest:g} is below the ordered tolerance ({tolerance:g})"
         yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to 40")
-    elif widest is not None and not isinstance(exercise, Relax):
+    elif widest is not None and not exercise.traits.still:
         effort = exercise.effort
         room = min(effort.min_pct_mvc - exercise.quiet_pct_mvc, effort.ceiling_pct_mvc - effort.target_pct_mvc)
         if tolerance <= room < widest:
@@ -132,7 +132,7 @@ def _kind_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
 
 
 def _reference_faults(exercise: AnyExercise, muscles: Sequence[Muscle] | None, place: str) -> Iterator[Fault]:
-    wanted = MUSCLES_OF_KIND[exercise.kind]
+    wanted = exercise.traits.muscles
     if len(exercise.muscles) != wanted:
         problem = f"got {len(exercise.muscles)} for a {exercise.kind!r} exercise"
         yield Fault(place, problem, f"list exactly {wanted}")

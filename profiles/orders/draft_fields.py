@@ -11,7 +11,7 @@ from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import annotated_types
-from musclewood.profiles.orders.exercises import KINDS, Effort, ScalingBounds
+from musclewood.profiles.orders.exercises import KINDS, AnyExercise, Effort, ScalingBounds
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, Muscle, Practice, StopRules
 from pydantic import BaseModel
@@ -24,8 +24,7 @@ _UNITS = {"_pct_mvc": "%MVC", "_pct": "%", "_s": "s", "minutes_per_day": "min", 
 _STEPS = {"set_rest_s": 5.0, "rest_between_s": 5.0, "hold_s": 0.5, "rise_s": 0.1, "success_target": 0.05,
           "minutes_per_day": 5.0, "reps_per_day": 10.0, "reps_per_week": 50.0}  # fmt: skip
 _ORDER = ("review", "expires", "days", "sessions_per_day", "hours_between_sessions", "language", "record_samples")
-_EXERCISE = ("workshops", "sets", "reps", "hold_s", "rest_s", "set_rest_s", "rise_s", "pattern", "opposite_ceiling_pct_mvc",
-             "difference_pct_mvc", "quiet_pct_mvc")  # fmt: skip
+_EXERCISE = ("workshops", "sets", "reps", "hold_s", "rest_s", "set_rest_s")
 LANGUAGES = ("en", "de")
 
 
@@ -69,11 +68,10 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
     return tuple(found)
 
 
-def _fields_of_exercise(number: int, model: type[BaseModel]) -> Iterator[Field]:
+def _fields_of_exercise(number: int, model: type[AnyExercise]) -> Iterator[Field]:
     place, group = f"exercises.{number}", f"exercise {number}"
-    for name in _EXERCISE:
-        if name in model.model_fields:
-            yield _field(f"{place}.{name}", group, model.model_fields[name])
+    for name in (*_EXERCISE, *model.own_parameters()):
+        yield _field(f"{place}.{name}", group, model.model_fields[name])
     yield from _fields_of_table(f"{place}.effort", group, Effort)
     yield from _fields_of_table(f"{place}.scaling", group, ScalingBounds)
 

@@ -1,4 +1,7 @@
-"""What a therapist may order: effort, the room scaling has, and the six kinds of exercise.
+"""What a therapist may order: effort, the room scaling has, and the kinds of exercise, each specified in one place.
+
+A kind is one class here, with its parameters and its `traits`; how it is judged, played and drawn says
+`games/engine/kinds.py`. Whatever else must know of kinds reads these two.
 
 Every bound here is our choice unless a source stands beside it; they keep slips of the pen out (a rest of 0 s, an
 effort of 250 %MVC), while the cross checks in `checks.py` keep the parts of one order consistent with each other.
@@ -6,11 +9,13 @@ effort of 250 %MVC), while the cross checks in `checks.py` keep the parts of one
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Union, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-Kind = Literal["hold", "quick", "track", "relax", "selective", "paired"]
+Kind = str  # one of `KINDS`
 
 # Which workshops there are, and which kinds they play, the workshops say themselves, where games and orders meet.
 Workshop = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,31}$")]
@@ -54,10 +59,38 @@ class ScalingBounds(Table):
     rest_max_s: Annotated[float, Field(ge=1, le=600)] | None = None
 
 
-class _Exercise(Table):
+@dataclass(frozen=True)
+class Traits:
+    """What the program must know of a kind, whatever it does with it.
+
+    muscles: how many an exercise names, the one that is trained first; `partner` is the role of the second.
+    trained: places, among those muscles, of the ones that work, and must come to rest between repetitions.
+    begins_itself: an attempt begins a moment after the cue, rather than when the muscle answers.
+    still: it asks a muscle for quiet instead of effort.
+    harder: which way the target goes when the exercise gets harder: 1 rises, -1 falls.
+    """
+
+    muscles: int = 1
+    partner: Literal["opposite", "uninvolved"] | None = None
+    trained: tuple[int, ...] = (0,)
+    begins_itself: bool = False
+    still: bool = False
+    harder: Literal[1, -1] = 1
+
+    def __post_init__(self) -> None:
+        if (self.partner is None) != (self.muscles == 1) or max(self.trained) >= self.muscles:
+            raise ValueError(f"these traits contradict each other: {self}")
+
+
+class AnyExercise(Table):
+    """What every kind of exercise orders. `quiet_pct_mvc`: below it a muscle counts as at rest between repetitions."""
+
+    traits: ClassVar[Traits]
+
     id: Identifier
     title: Annotated[str, Field(min_length=1, max_length=80)]
     note: Sentence | None = None
+    kind: str
     workshops: Annotated[tuple[Workshop, ...], Field(min_length=1, max_length=12, strict=False)]
     muscles: Annotated[tuple[Identifier, ...], Field(min_length=1, max_length=2, strict=False)]
     sets: Annotated[int, Field(ge=1, le=20)]
@@ -68,22 +101,33 @@ class _Exercise(Table):
     effort: Effort
     scaling: ScalingBounds = ScalingBounds()
 
+    if TYPE_CHECKING:
 
-class _Contracting(_Exercise):
-    # Below this a muscle counts as at rest between reps. 8 % is our choice: above ordinary resting tone, well below
-    # any band worth ordering.
+        @property
+        def quiet_pct_mvc(self) -> float: ...
+
+    @classmethod
+    def own_parameters(cls) -> tuple[str, ...]:
+        """The names of the parameters that this kind has beyond those of every kind."""
+        return tuple(name for name in cls.model_fields if name not in AnyExercise.model_fields)
+
+
+class _Contracting(AnyExercise):
+    # 8 % is our choice: above ordinary resting tone, well below any band worth ordering.
     quiet_pct_mvc: Annotated[float, Field(ge=1, le=40)] = 8.0
 
 
 class Hold(_Contracting):
     """A steady isometric hold in the band for `hold_s`."""
 
+    traits = Traits()
     kind: Literal["hold"]
 
 
 class Quick(_Contracting):
     """Into the band within `rise_s` of the onset, there for `hold_s`, then fully off."""
 
+    traits = Traits()
     kind: Literal["quick"]
     rise_s: Annotated[float, Field(ge=0.1, le=5)] = 0.5
 
@@ -91,13 +135,15 @@ class Quick(_Contracting):
 class Track(_Contracting):
     """Follow a pattern that lasts `hold_s`: points evenly spaced in time, joined by lines, as fractions of the target."""
 
+    traits = Traits(begins_itself=True)
     kind: Literal["track"]
     pattern: Annotated[tuple[Fraction, ...], Field(min_length=2, max_length=64, strict=False)]
 
 
-class Relax(_Exercise):
+class Relax(AnyExercise):
     """Stay below `effort.target_pct_mvc` for `hold_s`. A harder order is a lower target."""
 
+    traits = Traits(begins_itself=True, still=True, harder=-1)
     kind: Literal["relax"]
 
     @property
@@ -108,6 +154,7 @@ class Relax(_Exercise):
 class Selective(_Contracting):
     """The first muscle in the band for `hold_s` while the second stays below its ceiling."""
 
+    traits = Traits(muscles=2, partner="opposite")
     kind: Literal["selective"]
     opposite_ceiling_pct_mvc: Annotated[float, Field(ge=1, le=100)]
 
@@ -115,22 +162,29 @@ class Selective(_Contracting):
 class Paired(_Contracting):
     """Both muscles in the band for `hold_s`, never further apart than the difference."""
 
+    traits = Traits(muscles=2, partner="uninvolved", trained=(0, 1))
     kind: Literal["paired"]
     difference_pct_mvc: Annotated[float, Field(ge=1, le=60)]
 
 
-Exercise = Annotated[Hold | Quick | Track | Relax | Selective | Paired, Field(discriminator="kind")]
-AnyExercise = Hold | Quick | Track | Relax | Selective | Paired
+def _kinds(family: type[AnyExercise]) -> Mapping[str, type[AnyExercise]]:
+    """Every kind by the name that stands in an order, in the order of this page. AttributeError: one says no `traits`."""
+    found: dict[str, type[AnyExercise]] = {}
+    for model in family.__subclasses__():
+        names = get_args(model.model_fields["kind"].annotation)
+        if names:
+            assert isinstance(model.traits, Traits)
+            found[names[0]] = model
+        found.update(_kinds(model))
+    return found
 
-KINDS: dict[str, type[_Exercise]] = {
-    "hold": Hold,
-    "quick": Quick,
-    "track": Track,
-    "relax": Relax,
-    "selective": Selective,
-    "paired": Paired,
-}
-MUSCLES_OF_KIND = {"hold": 1, "quick": 1, "track": 1, "relax": 1, "selective": 2, "paired": 2}
+
+_WRITTEN = list(globals().values())
+KINDS = dict(sorted(_kinds(AnyExercise).items(), key=lambda one: _WRITTEN.index(one[1])))
+if TYPE_CHECKING:
+    Exercise = AnyExercise
+else:
+    Exercise = Annotated[Union[tuple(KINDS.values())], Field(discriminator="kind")]  # noqa: UP007
 
 
 def reps_of(exercise: AnyExercise) -> int:

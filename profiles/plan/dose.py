@@ -5,12 +5,14 @@ The rules only ever take away from the order: never a rep above a ceiling, never
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
 from datetime import date, datetime
+from typing import Any
 
 from musclewood.profiles.journal.history import History, PastSession, zone_of
 from musclewood.profiles.journal.records import ScalingRecord
-from musclewood.profiles.orders.exercises import AnyExercise, Paired, Quick, Selective, Track, reps_of
+from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
 from musclewood.profiles.plan.safety import Allowance, allowance, done_on, pain_says_lighten, restraint
@@ -22,7 +24,8 @@ class PlannedExercise:
     """One exercise as it is to be done now. Efforts in %MVC, times in seconds.
 
     `reps` are counted reps a set; `most_attempts` bounds made and missed reps together, so that the day's ceiling holds
-    whatever is played. `channels` are those of the exercise's muscles, in its order.
+    whatever is played. `channels` are those of the exercise's muscles, in its order. `own` holds what only this kind orders,
+    under the names of the order, where no field here has the name.
     """
 
     exercise_id: str
@@ -45,6 +48,7 @@ class PlannedExercise:
     pattern: tuple[float, ...] | None = None
     most_attempts: int = 0
     fatigue_decline_pct: float | None = None
+    own: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
@@ -143,25 +147,15 @@ def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedE
 def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercise:
     """An exercise exactly as ordered."""
     channel_of = {muscle.id: muscle.channel for muscle in prescription.muscles}
+    ordered = {name: getattr(exercise, name) for name in type(exercise).model_fields}
+    ordered |= {name: getattr(exercise.effort, name) for name in type(exercise.effort).model_fields}
+    ordered["quiet_pct_mvc"] = exercise.quiet_pct_mvc
+    known = {field.name for field in fields(PlannedExercise)}
     return PlannedExercise(
+        **{name: value for name, value in ordered.items() if name in known},
         exercise_id=exercise.id,
-        kind=exercise.kind,
-        title=exercise.title,
-        workshops=exercise.workshops,
         channels=tuple(channel_of[muscle] for muscle in exercise.muscles),
-        sets=exercise.sets,
-        reps=exercise.reps,
-        hold_s=exercise.hold_s,
-        rest_s=exercise.rest_s,
-        set_rest_s=exercise.set_rest_s,
-        target_pct_mvc=exercise.effort.target_pct_mvc,
-        tolerance_pct_mvc=exercise.effort.tolerance_pct_mvc,
-        ceiling_pct_mvc=exercise.effort.ceiling_pct_mvc,
-        quiet_pct_mvc=exercise.quiet_pct_mvc,
-        opposite_ceiling_pct_mvc=exercise.opposite_ceiling_pct_mvc if isinstance(exercise, Selective) else None,
-        difference_pct_mvc=exercise.difference_pct_mvc if isinstance(exercise, Paired) else None,
-        rise_s=exercise.rise_s if isinstance(exercise, Quick) else None,
-        pattern=exercise.pattern if isinstance(exercise, Track) else None,
+        own={name: ordered[name] for name in exercise.own_parameters() if name not in known},
         most_attempts=reps_of(exercise),
         fatigue_decline_pct=prescription.stop.fatigue_decline_pct,
     )

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from musclewood.profiles.journal.history import SESSIONS_FOR_SCALING, PastSession
 from musclewood.profiles.journal.records import ScalingRecord
-from musclewood.profiles.orders.exercises import AnyExercise, Relax
+from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.plan.safety import Restraint
 from musclewood.profiles.plan.skill import SkillModel
 from numpy.typing import NDArray
@@ -56,7 +56,7 @@ def at_level(exercise: AnyExercise, level: float) -> Setting:
     """The setting at a level; 0.5 is the order. Relaxing gets harder as the target falls."""
     effort, bounds = exercise.effort, exercise.scaling
     easy, hard = effort.min_pct_mvc, effort.max_pct_mvc
-    if isinstance(exercise, Relax):
+    if exercise.traits.harder < 0:
         easy, hard = hard, easy
     tolerance = effort.tolerance_pct_mvc
     wide = tolerance if bounds.tolerance_max_pct_mvc is None else bounds.tolerance_max_pct_mvc
@@ -174,7 +174,7 @@ def _figures(setting: Setting) -> tuple[float, float, float]:
 
 def _harder(exercise: AnyExercise) -> tuple[float, float, float]:
     """Which way target, tolerance and rest go when an exercise gets harder. Relaxing gets harder as its target falls."""
-    return (-1.0 if isinstance(exercise, Relax) else 1.0), -1.0, -1.0
+    return float(exercise.traits.harder), -1.0, -1.0
 
 
 def _sign(exercise: AnyExercise, before: Setting, after: Setting) -> int:
@@ -194,7 +194,7 @@ def _lightened(exercise: AnyExercise, before: Setting, lighten_pct: float) -> Sc
     """Less effort after pain, down to the therapist's minimum. Relaxing asks for no effort and stays as it is."""
     effort = exercise.effort
     target = max(effort.min_pct_mvc, before.target_pct_mvc * (1 - lighten_pct / 100))
-    if isinstance(exercise, Relax) or target >= before.target_pct_mvc:
+    if exercise.traits.still or target >= before.target_pct_mvc:
         return Scaled(before)
     after = replace(before, target_pct_mvc=target)
     therapist = f"Pain reached the level to go easier: target lowered by {lighten_pct:g} %, not below {effort.min_pct_mvc:g} %MVC."

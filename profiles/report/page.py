@@ -186,7 +186,7 @@ def _exercise(exercise: AnyExercise, sessions: Sequence[LedgerSession]) -> Exerc
     steadiness = [rep.steadiness for rep in made if not math.isnan(rep.steadiness)]
     figure = ""
     if shown:
-        ceiling, relax = exercise.effort.ceiling_pct_mvc, exercise.kind == "relax"
+        ceiling, relax = exercise.effort.ceiling_pct_mvc, exercise.traits.still
         figure = report_figures.effort_by_rep(shown, ceiling, exercise.title, relax)
     verdicts = [(word, sum(rep.verdict == word for rep in reps)) for word in report_figures.MARKS]
     return ExerciseReport(

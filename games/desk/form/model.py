@@ -13,7 +13,7 @@ from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.draft import Draft, dotted
 from musclewood.profiles.orders.draft_fields import Field, read_typed
-from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
 
@@ -103,7 +103,7 @@ class FormModel:
         names = offered.titles(exercise["kind"], self.language, exercise["title"])
         found = [Field(f"exercises.{number}.title", group, "choice", choices=names)]
         ids = tuple(muscle["id"] for muscle in self.muscles)
-        for place in range(MUSCLES_OF_KIND[exercise["kind"]]):
+        for place in range(KINDS[exercise["kind"]].traits.muscles):
             found.append(Field(f"exercises.{number}.muscles.{place}", group, "choice", choices=ids))
         fit = fitting(exercise["kind"])
         offered_here = fit if len(fit) > 1 else ()

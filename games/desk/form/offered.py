@@ -1,7 +1,7 @@
 """What the form offers instead of free text: muscles with their places, titles, new exercises, patterns. Pure.
 
 Because everything is chosen from here, there is nowhere in the form that a name, a birth date or an address could go.
-All figures of a new exercise are our choice: a light start that the therapist adjusts.
+The figures of a new exercise stand with its kind in `games/engine/kinds.py`.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.games.workshops import fitting
-from musclewood.profiles.orders.exercises import MUSCLES_OF_KIND
 
 PATTERNS: tuple[tuple[float, ...], ...] = (
     (0.4, 0.7, 1.0, 0.7, 0.4),
@@ -25,31 +25,7 @@ PATTERNS: tuple[tuple[float, ...], ...] = (
     (0.4, 0.8, 0.5, 1.0, 0.5, 0.8, 0.4),
 )
 
-_DOSE: dict[str, dict[str, float]] = {
-    "hold": {"sets": 2, "reps": 6, "hold_s": 5.0, "rest_s": 10.0, "set_rest_s": 60.0, "quiet_pct_mvc": 8.0},
-    "quick": {"sets": 2, "reps": 6, "hold_s": 0.5, "rest_s": 5.0, "set_rest_s": 60.0, "quiet_pct_mvc": 8.0, "rise_s": 0.5},
-    "track": {"sets": 1, "reps": 5, "hold_s": 10.0, "rest_s": 12.0, "set_rest_s": 60.0, "quiet_pct_mvc": 8.0},
-    "relax": {"sets": 1, "reps": 6, "hold_s": 8.0, "rest_s": 5.0, "set_rest_s": 60.0},
-    "selective": {"sets": 2, "reps": 6, "hold_s": 3.0, "rest_s": 8.0, "set_rest_s": 60.0, "quiet_pct_mvc": 8.0,
-                  "opposite_ceiling_pct_mvc": 15.0},
-    "paired": {"sets": 2, "reps": 6, "hold_s": 3.0, "rest_s": 8.0, "set_rest_s": 60.0, "quiet_pct_mvc": 8.0,
-               "difference_pct_mvc": 15.0},
-}  # fmt: skip
-_WORKING = {
-    "target_pct_mvc": 30.0,
-    "min_pct_mvc": 20.0,
-    "max_pct_mvc": 45.0,
-    "tolerance_pct_mvc": 8.0,
-    "ceiling_pct_mvc": 60.0,
-}
-_RESTING = {
-    "target_pct_mvc": 8.0,
-    "min_pct_mvc": 4.0,
-    "max_pct_mvc": 14.0,
-    "tolerance_pct_mvc": 1.0,
-    "ceiling_pct_mvc": 30.0,
-}
-OFFERED_KINDS = tuple(_DOSE)
+OFFERED_KINDS = tuple(OF_KIND)
 
 
 @dataclass(frozen=True)
@@ -127,26 +103,25 @@ def new_exercise(
     kind: str, language: str, muscles: Sequence[Mapping[str, Any]], taken: Iterable[str]
 ) -> dict[str, Any]:
     """The table of an exercise of this kind for the muscles there are."""
-    table: dict[str, Any] = {
+    return {
         "id": _free(kind, list(taken)),
         "title": _titles(kind, language[:2])[0],
         "kind": kind,
         "workshops": fitting(kind),
         "muscles": _muscles_for(kind, muscles),
-        **_DOSE[kind],
-        "effort": dict(_RESTING if kind == "relax" else _WORKING),
+        **OF_KIND[kind].dose,
+        "effort": dict(OF_KIND[kind].effort),
         "scaling": {"on": True, "success_target": 0.8, "step_pct_mvc": 2.0},
     }
-    return table | ({"pattern": PATTERNS[0]} if kind == "track" else {})
 
 
 def _muscles_for(kind: str, muscles: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     """The involved muscle first; its partner is the opposite one, or the same one on the other side."""
     ordered = sorted(muscles, key=lambda one: one["role"] != "involved")
-    if MUSCLES_OF_KIND[kind] == 1 or len(ordered) < 2:
+    traits = OF_KIND[kind].traits
+    if traits.muscles == 1 or len(ordered) < 2:
         return tuple(one["id"] for one in ordered[:1])
-    wanted = "opposite" if kind == "selective" else "uninvolved"
-    partner = next((one for one in ordered[1:] if one["role"] == wanted), ordered[1])
+    partner = next((one for one in ordered[1:] if one["role"] == traits.partner), ordered[1])
     return ordered[0]["id"], partner["id"]
 
 

@@ -4,6 +4,7 @@ import math
 from collections.abc import Hashable
 from dataclasses import replace
 
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
@@ -161,9 +162,6 @@ MOON = (1150.0, 120.0)
 _COUNT = Look(size=SMALL, bold=True, margin=12)
 
 
-READY = {"relax": "frame.relax-ready", "quick": "frame.quick-ready", "track": "frame.track-ready"}
-
-
 def sentence_of(rep: RepView) -> str:
     """The key of the one sentence that helps now."""
     if not rep.readable:
@@ -174,9 +172,9 @@ def sentence_of(rep: RepView) -> str:
         return "frame.easier"
     match rep.phase:
         case "ready":
-            return READY.get(rep.kind, "frame.ready")
-        case "effort" if rep.kind == "relax":
-            return "frame.relax-stirred" if rep.over else "frame.relax-effort"
+            return OF_KIND[rep.kind].ready
+        case "effort" if OF_KIND[rep.kind].traits.still:
+            return "frame.relax-stirred" if rep.over else OF_KIND[rep.kind].going
         case "effort":
             return _while_working(rep)
         case "set rest":
@@ -193,11 +191,12 @@ def _while_working(rep: RepView) -> str:
         return "frame.less"
     if rep.difference is not None and rep.difference_limit is not None and abs(rep.difference) > rep.difference_limit:
         return "frame.alike"
-    if rep.kind == "quick":  # over before anybody could read another sentence
-        return "frame.quick-ready" if rep.held_s < rep.hold_s else "frame.release"
+    kind = OF_KIND[rep.kind]
+    if not kind.pattern.steers:  # over before anybody could read another sentence
+        return kind.ready if rep.held_s < rep.hold_s else "frame.release"
     if not rep.in_band:
         return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
-    return {"track": "frame.track", "paired": "frame.paired"}.get(rep.kind, "frame.effort")
+    return kind.going
 
 
 def _pips(rep: RepView, left: float, top: float) -> Widget:
