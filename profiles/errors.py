@@ -153,6 +153,10 @@ class UnknownHomeError(ClinicError):
     """A hand-over from a computer that was not accepted for this patient."""
 
 
+class SetAsideError(ClinicError):
+    """A hand-over that a patient's computer sealed, and that cannot be read: it was put aside and noted."""
+
+
 class ArchiveError(ClinicError):
     """A zip that is not safe to open."""
 

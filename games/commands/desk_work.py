@@ -10,13 +10,16 @@ from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.caseload.attention import PatientSummary
-from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.clinic.clinic import Arrival, Clinic
+from musclewood.profiles.errors import SetAsideError
 from musclewood.profiles.exchange.places import whole_address
 from musclewood.profiles.orders.difference import difference
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.draft_fields import Field
 from musclewood.profiles.orders.templates import template_names
 from pydantic import ValidationError
+
+MOST_REFUSED = 30  # lines; whoever can write into the exchange folder could fill any number of screens
 
 
 def _today() -> date:
@@ -153,15 +156,33 @@ def deliver(clinic: Clinic) -> int:
 def collect(clinic: Clinic, options: argparse.Namespace) -> int:
     """Open what came back; one that is refused does not keep the others out."""
     keys = clinic.unlock(passphrase(options))
-    collected = clinic.collect(keys, _today(), confirm=sender_confirmed(options.words))
-    for reception, path in collected.received:
-        late = "" if reception.newest else ", older than one that is already here"
-        show(f"received: hand-over {reception.header.sequence} of {reception.header.patient}{late}, {path}")
-    for refusal in collected.refused:
+    collected = None
+    try:
+        collected = clinic.collect(keys, _today(), confirm=sender_confirmed(options.words))
+    finally:  # what arrived before a stick was pulled out is named all the same
+        with clinic.naming() as arrivals:
+            for arrival in arrivals:
+                show(arrival_line(arrival))
+    refused = [refusal for refusal in collected.refused if not isinstance(refusal.reason, SetAsideError)]
+    for refusal in refused[:MOST_REFUSED]:
         show(f"refused: {refusal.name}: {refusal.reason}")
-    if not collected.received and not collected.refused:
+    if len(refused) > MOST_REFUSED:
+        show(f"refused: {len(refused) - MOST_REFUSED} more files like these")
+    if not arrivals and not refused:
         show("nothing new")
-    return INPUT_WRONG if collected.refused else DONE
+    return INPUT_WRONG if refused or any(arrival.receipt.fault for arrival in arrivals) else DONE
+
+
+def arrival_line(arrival: Arrival) -> str:
+    """What arrived, in a line; one that was perhaps told before says so."""
+    receipt = arrival.receipt
+    what = f"hand-over {receipt.sequence} of {receipt.patient}"
+    if arrival.again:
+        what += " (when the last run was cut off)"
+    if receipt.fault:
+        return f"set aside: {what}: {receipt.fault}, {arrival.path}"
+    late = ", older than one that is already here" if arrival.late else ""
+    return f"received: {what}{late}, {arrival.path}"
 
 
 def report(clinic: Clinic, options: argparse.Namespace) -> int:

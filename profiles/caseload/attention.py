@@ -26,6 +26,7 @@ _SENTENCES = {
     "review_soon": "Review is due on {day}, in {days} days.",
     "expired": "The order ended on {day}.",
     "journal": "The journal has {count} remarks; see the report.",
+    "set_aside": "The last hand-over was set aside: {reason}",
     "unreadable": "A file of this patient cannot be read: {reason}",
 }
 
@@ -69,6 +70,7 @@ def summary(facts: Facts, today: date, *, silent_days: int, review_days_ahead: i
     """The list's line on a day."""
     reasons = [
         *([Attention(1, "unreadable", {"reason": facts.unreadable})] if facts.unreadable else []),
+        *([Attention(1, "set_aside", {"reason": facts.set_aside})] if facts.set_aside else []),
         *_pain(facts, today),
         *_silence(facts, today, silent_days),
         *_dates(facts, today, review_days_ahead),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
 import os
 import re
 from collections.abc import Iterator
@@ -16,9 +15,11 @@ from typing import Any
 
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.disk.files import read_bounded
-from musclewood.profiles.errors import HandoverError, PrescriptionError, TrustError
+from musclewood.profiles.errors import HandoverError, TrustError
 from musclewood.profiles.handover.columns import EFFORTS, NAMES, columns_of
 from musclewood.profiles.handover.package import EARLIER
+from musclewood.profiles.handover.parsing import moment, sessions_from_csv
+from musclewood.profiles.handover.reading import descriptor, one_clear_line, remarks
 from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.profiles.trust.archive import read_archive
 from musclewood.profiles.trust.sealing import LARGEST_BYTES
@@ -81,31 +82,29 @@ def batches(listed: Listed, most_files: int) -> Iterator[tuple[Path, ...]]:
 
 
 def read_found(path: Path) -> Found:
-    """Read one hand-over, checked as far as it is used. Raises HandoverError."""
+    """Read one hand-over, checked as far as it is used; `refuse_unsound` looks at every cell. Raises HandoverError."""
     try:
         content = read_bounded(path, LARGEST_BYTES)
         wanted = {DESCRIPTOR, ORDER, *(f"{name}.csv" for name in TABLES)}
         files = read_archive(content, only=_Wanted(wanted))
-        package = json.loads(files[DESCRIPTOR])
+    except TrustError as error:
+        raise HandoverError(error.problem, error.remedy) from None
+    with one_clear_line():
+        package = descriptor(files[DESCRIPTOR])
         ours = package["musclewood"]
-        if ours["format"] != "musclewood-handover/1":
-            raise HandoverError(f"the format {ours['format']!r} is not known", "update this program")
         tables = {name: _checked(name, files, package) for name in TABLES}
         earlier = [parse(files[name].decode()) for name in sorted(files) if name.startswith(EARLIER)]
         order = parse(files[ORDER].decode())
         if order.patient != ours["patient"]:
             raise HandoverError("its order is for another patient")
-        problems = len(ours["journal_problems"]) + len(ours["journal_notices"])
-        created = datetime.fromisoformat(package["created"])
-        return Found(path, order.patient, created, (*earlier, order), problems, tables)
-    except TrustError as error:
-        raise HandoverError(error.problem, error.remedy) from None
-    except PrescriptionError as error:
-        raise HandoverError(f"its prescription is faulty ({error.faults[0]})") from None
-    except KeyError as error:
-        raise HandoverError(f"{error.args[0]} is missing") from None
-    except (ValueError, TypeError) as error:
-        raise HandoverError(f"it is damaged ({' '.join(str(error).split())[:120]})") from None
+        problems = len(remarks(ours["journal_problems"])) + len(remarks(ours["journal_notices"]))
+        return Found(path, order.patient, moment(package["created"]), (*earlier, order), problems, tables)
+
+
+def refuse_unsound(found: Found) -> None:
+    """Hold every cell to its column, which takes longer than all the rest. Raises HandoverError."""
+    with one_clear_line():
+        sessions_from_csv({**found.tables, EFFORTS: b",".join(c.encode() for c in columns_of(EFFORTS)) + b"\r\n"})
 
 
 class _Wanted(set[str]):

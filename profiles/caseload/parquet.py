@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,7 @@ from musclewood.profiles.caseload.batches import (
     list_handovers,
     numbered_rows,
     read_found,
+    refuse_unsound,
 )
 from musclewood.profiles.caseload.patients import Case, add_reps, add_session, rows_of
 from musclewood.profiles.caseload.schema import MARK, duck_columns, package_text, table_columns, write_columns
@@ -46,6 +48,7 @@ EARLIER_NAME = "earlier"
 MEMORY = "400MB"
 SMALL = tuple(table for table in TABLES if table != "repetitions")  # kept in memory while a batch is worked on
 THREADS = 2
+
 
 Tell = Callable[[int, int], None]
 # A session is known by its start, so that what two computers both hold is there once; the fuller copy stays.
@@ -112,7 +115,7 @@ def _gathered(duckdb: Any, listed: Listed, into: Path, tell: Tell) -> Gathered:
         writer = _Writer(duckdb, target, Path(work))
         done = 0
         for number, batch in _read_ahead(batches(listed, BATCH_FILES), refused):
-            writer.add(batch)
+            writer.add_sound(batch, refused)
             done += number
             tell(done, listed.files)
         number = writer.finish(refused)
@@ -126,6 +129,8 @@ class _Writer:
     def __init__(self, duckdb: Any, target: Path, work: Path) -> None:
         self._target, self._work, self._number = target, work, 0
         self._patients: list[list[Any]] = []
+        # What a hand-over that is wrong in a cell makes of a batch.
+        self._unsound = (ValueError, TypeError, LookupError, ArithmeticError, duckdb.Error)
         self._db = duckdb.connect(":memory:")
         self._db.execute(
             f"SET memory_limit = '{MEMORY}'; SET threads = {THREADS}; SET preserve_insertion_order = false"
@@ -133,6 +138,48 @@ class _Writer:
         self._db.execute(f"SET temp_directory = '{_quoted(work / 'spill')}'")
         for table in (*TABLES, "days"):
             (target / table).mkdir(parents=True)
+
+    def add_sound(self, batch: Sequence[Found], refused: list[tuple[Path, str]]) -> None:
+        """A whole batch; where one hand-over makes it fail, each is looked at closely, and only that one is refused."""
+        before, patients = self._number, len(self._patients)
+        try:
+            return self.add(batch)
+        except self._unsound as error:
+            self._forget_since(before, patients)
+            if len(batch) == 1:
+                refused.append((batch[0].path, f"it cannot be put into tables ({' '.join(str(error).split())[:160]})"))
+                return
+        sound = []
+        for found in batch:
+            try:
+                refuse_unsound(found)
+            except HandoverError as error:
+                refused.append((found.path, str(error)))
+            else:
+                sound.append(found)
+        if len(sound) < len(batch):
+            return self.add_sound(sound, refused)
+        for _, same_patient in groupby(sound, key=lambda found: found.patient):
+            self._add_one_patient(list(same_patient), refused)
+
+    def _add_one_patient(self, batch: list[Found], refused: list[tuple[Path, str]]) -> None:
+        """Every cell is well, and yet something does not fit; the newest hand-overs of the patient go first."""
+        while batch:
+            before, patients = self._number, len(self._patients)
+            try:
+                return self.add(batch)
+            except self._unsound as error:
+                self._forget_since(before, patients)
+                left_out = batch.pop()
+                reason = " ".join(str(error).split())[:160]
+                refused.append((left_out.path, f"it cannot be put into tables ({reason})"))
+
+    def _forget_since(self, number: int, patients: int) -> None:
+        """Take back what a batch left that failed."""
+        for part in (self._part(table) for table in (*TABLES, "days")):
+            part.unlink(missing_ok=True)
+        self._number = number
+        del self._patients[patients:]
 
     def add(self, batch: Sequence[Found]) -> None:
         if not batch:

@@ -64,6 +64,7 @@ class Facts:
     tired: tuple[tuple[str, int], ...] = ()
     journal_worries: int = 0
     unreadable: str = ""
+    set_aside: str = ""
 
 
 def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None, handed_over: date | None) -> Facts:

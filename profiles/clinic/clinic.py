@@ -4,6 +4,7 @@
     desk.toml                the clinic's name, and where its exchange folder lies
     orders/                  every revision that was issued, signed, as it left
     handovers/               every hand-over that was opened, as the zip that was under its seal
+    set-aside/               hand-overs that came well sealed and cannot be read; received.json says why
     received.json            which computers were accepted, which hand-overs were received
     summaries/, reports/     made from the two folders, and made again when they are missing
 
@@ -13,21 +14,25 @@ Patients are known by their codes. There is no place for a name.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from musclewood.profiles.caseload.attention import PatientSummary, summary
 from musclewood.profiles.clinic import drafts as clinic_drafts
-from musclewood.profiles.clinic.records import OrderFiles, Received, read_merged, read_orders
+from musclewood.profiles.clinic.records import OrderFiles, Received, presentable, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
 from musclewood.profiles.disk.files import close_to_others, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
-from musclewood.profiles.errors import ClinicError, PrescriptionError, StorageError
+from musclewood.profiles.errors import ClinicError, LedgerError, PrescriptionError, StorageError
 from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue
 from musclewood.profiles.exchange.places import Place, open_place
+from musclewood.profiles.exchange.received import Receipt, ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, no_new_sender
+from musclewood.profiles.handover.reading import one_clear_line
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
@@ -41,6 +46,7 @@ from musclewood.profiles.trust.key_file import (
     open_key_file,
 )
 from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.senders import handover_name
 from musclewood.profiles.trust.signature import sign
 from musclewood.profiles.trust.words import to_words
 
@@ -55,6 +61,17 @@ class Issued:
     path: Path
     delivered: bool
     trouble: str | None = None
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """A hand-over that the therapist is to be told of. late: a later one of the same computer is here already; again: a
+    run that was cut off may have told of it."""
+
+    receipt: Receipt
+    path: Path
+    late: bool
+    again: bool
 
 
 class Clinic:
@@ -77,7 +94,7 @@ class Clinic:
 
     def start(self) -> None:
         """What every start does first: remove what killed writes left, and close the folders to other users."""
-        own = [self.root, *(self.root / name for name in ("orders", "handovers", "summaries", "reports"))]
+        own = [self.root, *(self.root / name for name in ("orders", "handovers", "set-aside", "summaries", "reports"))]
         close_to_others(own[1:])
         sweep(own)
 
@@ -129,10 +146,14 @@ class Clinic:
     def patients(self, today: date) -> list[PatientSummary]:
         """Every patient at a glance, the most urgent first."""
         orders, handovers, settings = self._orders.by_patient(), self._received.by_patient(), self.settings
-        codes = sorted({*orders, *handovers})
+        aside = self._set_aside()
+        codes = sorted({*orders, *handovers, *aside})
         rows = [
             summary(
-                self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ())),
+                replace(
+                    self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ())),
+                    set_aside=aside.get(code, ""),
+                ),
                 today,
                 silent_days=settings.silent_days,
                 review_days_ahead=settings.review_days_ahead,
@@ -144,10 +165,19 @@ class Clinic:
     def patient(self, code: str, today: date) -> PatientSummary:
         """Raises KeyError for a patient that there is nothing of."""
         orders, handovers = self._orders.by_patient().get(code, ()), self._received.by_patient().get(code, ())
-        if not orders and not handovers:
+        aside = self._set_aside()
+        if not orders and not handovers and code not in aside:
             raise KeyError(code)
         settings, facts = self.settings, self._summaries.facts(code, orders, handovers)
+        facts = replace(facts, set_aside=aside.get(code, ""))
         return summary(facts, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)
+
+    def _set_aside(self) -> dict[str, str]:
+        """Whose last hand-over was set aside, and why. A list of receipts that is damaged shows when collecting."""
+        try:
+            return load_ledger(self._receipts).set_aside()
+        except LedgerError:
+            return {}
 
     def orders(self, code: str) -> tuple[Prescription, ...]:
         """Every revision that was issued, the oldest first."""
@@ -213,9 +243,19 @@ class Clinic:
     # What comes back
 
     def collect(self, keys: ClinicKeys, today: date, confirm: ConfirmSender = no_new_sender) -> Collected:
-        """Open every new hand-over in the exchange folder. Raises StorageError, LedgerError."""
+        """Open every new hand-over in the exchange folder; `naming` then says what arrived.
+
+        One that cannot be read is put into `set-aside/` and noted. Raises StorageError, LedgerError.
+        """
         collected = collect_handovers(
-            self.place(), self._received.folder, self._receipts, keys, today=today, confirm=confirm
+            self.place(),
+            self._received.folder,
+            self._receipts,
+            keys,
+            today=today,
+            confirm=confirm,
+            look=presentable,
+            aside=self.root / "set-aside",
         )
         codes = sorted({reception.header.patient for reception, _ in collected.received})
         for code in codes:
@@ -225,15 +265,48 @@ class Clinic:
             self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ()))
         return collected
 
+    @contextmanager
+    def naming(self) -> Iterator[tuple[Arrival, ...]]:
+        """What arrived and was not named to the therapist yet, to be said inside this block.
+
+        A run that is cut off inside may have said it or not, so the next one says it again and says that it does.
+        Raises StorageError, LedgerError.
+        """
+        arrivals = self.to_be_named()
+        yield arrivals
+        self.named(arrivals)
+
+    def to_be_named(self) -> tuple[Arrival, ...]:
+        """For a window, which says it over many pictures: the first half of `naming`. Raises as that does."""
+        with locked(self._receipts):
+            ledger = load_ledger(self._receipts)
+            if unnamed := ledger.unnamed():
+                save_ledger(ledger.naming_begun(), self._receipts)
+        return tuple(self._arrival(ledger, receipt) for receipt in unnamed)
+
+    def named(self, arrivals: Sequence[Arrival]) -> None:
+        """The second half: these were seen by somebody."""
+        if arrivals:
+            with locked(self._receipts):
+                marks = {arrival.receipt.mark for arrival in arrivals}
+                save_ledger(load_ledger(self._receipts).named(marks), self._receipts)
+
+    def _arrival(self, ledger: ReceivedLedger, receipt: Receipt) -> Arrival:
+        name = handover_name(receipt.patient, bytes.fromhex(receipt.sender), receipt.sequence)
+        folder = self.root / "set-aside" if receipt.fault else self._received.folder
+        again = receipt.named == "begun"
+        return Arrival(receipt, folder / f"{name}.zip", late=ledger.came_late(receipt), again=again)
+
     def write_report(self, code: str, now: datetime) -> Path:
         """The report of everything handed over, beside the other reports. Raises HandoverError, StorageError."""
         from musclewood.profiles.report.page import render_report  # matplotlib takes its time
 
-        ledger, newest = read_merged(self._received.by_patient().get(code, ()))
+        ledger, newest, _ = read_merged(self._received.by_patient().get(code, ()), efforts=True)
         orders = self.orders(code) or ((newest.prescription,) if newest else ())
         if not orders:
             raise ClinicError(f"nothing is known of {code}", "check the code")
-        page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now)
+        with one_clear_line():
+            page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now)
         path = self.root / "reports" / f"{code}.html"
         write_whole(path, page.encode())
         return path

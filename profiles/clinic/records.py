@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
+from musclewood.profiles.caseload.summary import facts_of
 from musclewood.profiles.disk.files import read_bounded, write_whole
-from musclewood.profiles.errors import HandoverError
+from musclewood.profiles.errors import HandoverError, StorageError
 from musclewood.profiles.exchange.admission import open_prescription
 from musclewood.profiles.exchange.folder import SIGNED_SUFFIX
 from musclewood.profiles.handover.merging import contains, merged
-from musclewood.profiles.handover.reading import Handover, read_handover
+from musclewood.profiles.handover.parsing import moment
+from musclewood.profiles.handover.reading import Handover, handover_of, one_clear_line, read_handover
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.trust.pins import safe_code
@@ -60,15 +63,16 @@ class Received:
     def tidy(self, patient: str) -> None:
         """Remove hand-overs of which a later one of the same computer holds every session; a year has hundreds of them.
 
-        What a later one does not hold, because a journal was lost, stays. Raises HandoverError.
+        What a later one does not hold, because a journal was lost, stays, and so does what cannot be read.
         """
         for paths in _by_computer(self.by_patient().get(patient, ())):
             *earlier, last = paths
-            if not earlier:
+            newest = _read_or_fault(last) if earlier else ""
+            if isinstance(newest, str):
                 continue
-            newest = _read(last).ledger
             for path in earlier:
-                if contains(newest, _read(path).ledger):
+                older = _read_or_fault(path)
+                if not isinstance(older, str) and contains(newest.ledger, older.ledger):
                     with suppress(OSError):  # it is only in the way; the next time tries again
                         path.unlink()
 
@@ -78,11 +82,33 @@ def read_orders(paths: Sequence[Path]) -> tuple[Prescription, ...]:
     return tuple(open_prescription(read_bounded(path, LARGEST_ORDER_BYTES)).prescription for path in paths)
 
 
-def read_merged(paths: Sequence[Path]) -> tuple[Ledger, Handover | None]:
-    """What all computers handed over, and the hand-over that was made last. Raises HandoverError."""
-    read = [_read(path) for path in paths]
-    latest = max(read, key=lambda one: one.created, default=None)
-    return merged([one.ledger for one in read]), latest
+class Merged(NamedTuple):
+    """What all computers handed over, the hand-over that was made last, and what is wrong with one that nothing later
+    of the same computer takes the place of ('' if nothing is)."""
+
+    ledger: Ledger
+    latest: Handover | None
+    fault: str
+
+
+def read_merged(paths: Sequence[Path], *, efforts: bool = False) -> Merged:
+    """Everything that some hand-overs of one patient say; one that cannot be read hides nothing of the others."""
+    read: list[Handover] = []
+    fault = ""
+    for numbered in _by_computer(paths):
+        found = [_read_or_fault(path, efforts=efforts) for path in numbered]
+        read += [one for one in found if isinstance(one, Handover)]
+        fault = fault or next((one for one in found[-1:] if isinstance(one, str)), "")
+    latest = max(read, key=lambda one: moment(one.created), default=None)
+    return Merged(merged([one.ledger for one in read]), latest, fault)
+
+
+def presentable(files: Mapping[str, bytes]) -> None:
+    """Whether the desk can show a hand-over: read every cell, and make the facts of it. Raises HandoverError."""
+    handover = handover_of(files, efforts=False)
+    with one_clear_line():
+        made = moment(handover.created).date()
+        facts_of(handover.prescription.patient, handover.orders, handover.ledger, made)
 
 
 def _by_computer(paths: Sequence[Path]) -> list[list[Path]]:
@@ -94,11 +120,11 @@ def _by_computer(paths: Sequence[Path]) -> list[list[Path]]:
     return [[path for _, path in sorted(numbered)] for numbered in computers.values()]
 
 
-def _read(path: Path) -> Handover:
+def _read_or_fault(path: Path, *, efforts: bool = False) -> Handover | str:
     try:
-        return read_handover(read_bounded(path, LARGEST_BYTES))
-    except HandoverError as error:
-        raise HandoverError(f"{path.name}: {error.problem}", error.remedy) from None
+        return read_handover(read_bounded(path, LARGEST_BYTES), efforts=efforts)
+    except (HandoverError, StorageError) as error:
+        return f"{path.name}: {error.problem}; {error.remedy}"
 
 
 def _grouped(folder: Path, pattern: re.Pattern[str]) -> dict[str, tuple[Path, ...]]:

@@ -7,8 +7,7 @@ deleted, and a copy from a backup does no harm.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 from hashlib import blake2b
 from pathlib import Path
 
@@ -16,6 +15,8 @@ from musclewood.profiles.caseload.summary import Facts, facts_of
 from musclewood.profiles.clinic.records import read_merged, read_orders
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import HandoverError, PrescriptionError, StorageError, TrustError
+from musclewood.profiles.handover.parsing import moment
+from musclewood.profiles.handover.reading import one_clear_line
 from musclewood.profiles.journal.history import zone_of
 from pydantic import TypeAdapter, ValidationError
 
@@ -37,9 +38,12 @@ class Summaries:
         if kept is not None and kept[0] == basis:
             return kept[1]
         try:
-            facts = _made(code, orders, handovers)
+            with one_clear_line():
+                facts = _made(code, orders, handovers)
         except (HandoverError, TrustError, PrescriptionError) as error:
             return Facts(code, unreadable=" ".join(str(error).split()))  # not kept: the file may be mended
+        if facts.unreadable:
+            return facts
         try:
             write_whole(path, _FACTS.dump_json((basis, facts)))
         except StorageError:
@@ -48,13 +52,13 @@ class Summaries:
 
 
 def _made(code: str, orders: Sequence[Path], handovers: Sequence[Path]) -> Facts:
-    ledger, latest = read_merged(handovers)
+    ledger, latest, fault = read_merged(handovers)
     issued = read_orders(orders)
     if latest is None:
-        return facts_of(code, issued, None, None)
+        return replace(facts_of(code, issued, None, None), unreadable=fault)
     known = issued or (latest.prescription,)
-    made = datetime.fromisoformat(latest.created).astimezone(zone_of(known[-1].timezone)).date()
-    return facts_of(code, known, ledger, made)
+    made = moment(latest.created).astimezone(zone_of(known[-1].timezone)).date()
+    return replace(facts_of(code, known, ledger, made), unreadable=fault)
 
 
 def _kept(path: Path) -> tuple[str, Facts] | None:

@@ -38,7 +38,7 @@ from musclewood.profiles.exchange.admission import (
 )
 from musclewood.profiles.exchange.places import LocalPlace, Place
 from musclewood.profiles.exchange.received import load_ledger
-from musclewood.profiles.exchange.reception import ConfirmSender, Reception, no_new_sender, receive_into
+from musclewood.profiles.exchange.reception import ConfirmSender, Look, Reception, no_look, no_new_sender, receive_into
 from musclewood.profiles.trust import sealing, signature
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder, safe_code
@@ -180,8 +180,12 @@ def collect_handovers(
     *,
     today: date,
     confirm: ConfirmSender = no_new_sender,
+    look: Look = no_look,
+    aside: Path | None = None,
 ) -> Collected:
     """Receive every whole hand-over that was not received before; one refused does not keep the others out.
+
+    `look` and `aside` as for `receive_into`.
 
     Raises StorageError, LedgerError.
     """
@@ -194,7 +198,9 @@ def collect_handovers(
         if content is None or not sealing.looks_complete(content):
             continue
         try:
-            received.append(receive_into(folder, ledger_path, content, keys, today=today, confirm=confirm))
+            received.append(
+                receive_into(folder, ledger_path, content, keys, today=today, confirm=confirm, look=look, aside=aside)
+            )
         except AlreadyReceivedError:
             continue
         except (StorageError, LedgerError):

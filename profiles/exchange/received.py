@@ -6,6 +6,7 @@ never does.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
@@ -28,6 +29,10 @@ class Receipt(BaseModel):
     digest: Hex32
     received_on: date
     mark: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]  # of the sealed file, as it was carried
+    # Why it was set aside; None for a sound one.
+    fault: str | None = None
+    # Whether the therapist was told of it. 'begun': a run was about to say it, and may have been cut off before or after.
+    named: Literal["no", "begun", "yes"] = "yes"
 
 
 class ReceivedLedger(BaseModel):
@@ -62,7 +67,43 @@ class ReceivedLedger(BaseModel):
             problem = f"the number {header.sequence} of {header.patient} was already used by a different hand-over"
             raise ReplayedError(problem, "have the patient's computer started as a new sender, then sent again")
 
-    def with_receipt(self, header: Header, mark: str, received_on: date) -> ReceivedLedger:
+    def unnamed(self) -> tuple[Receipt, ...]:
+        """What the therapist was not told of yet, or perhaps not."""
+        return tuple(receipt for receipt in self.receipts if receipt.named != "yes")
+
+    def naming_begun(self) -> ReceivedLedger:
+        """With everything that was not named yet about to be."""
+        begun = tuple(r if r.named == "yes" else r.model_copy(update={"named": "begun"}) for r in self.receipts)
+        return self.model_copy(update={"receipts": begun})
+
+    def named(self, marks: Collection[str]) -> ReceivedLedger:
+        """With these named, by the marks of their sealed files."""
+        told = tuple(r.model_copy(update={"named": "yes"}) if r.mark in marks else r for r in self.receipts)
+        return self.model_copy(update={"receipts": told})
+
+    def set_aside(self) -> dict[str, str]:
+        """Why the last hand-over of a patient was set aside, by patient; a sound one that came later has healed it.
+
+        One that comes late, after a higher number of the same computer, says nothing about how things are now.
+        """
+        highest: dict[tuple[str, str], int] = {}
+        faults: dict[str, str] = {}
+        for receipt in self.receipts:
+            of = (receipt.patient, receipt.sender)
+            if receipt.sequence < highest.get(of, 0):
+                continue
+            highest[of] = receipt.sequence
+            faults.pop(receipt.patient, None)
+            if receipt.fault:
+                faults[receipt.patient] = receipt.fault
+        return faults
+
+    def came_late(self, receipt: Receipt) -> bool:
+        """Whether a later one of the same computer had been received before."""
+        before = self.receipts[: self.receipts.index(receipt)]
+        return any(r.sender == receipt.sender and r.sequence > receipt.sequence for r in before)
+
+    def with_receipt(self, header: Header, mark: str, received_on: date, fault: str | None = None) -> ReceivedLedger:
         receipt = Receipt(
             patient=header.patient,
             sender=header.sender,
@@ -70,6 +111,8 @@ class ReceivedLedger(BaseModel):
             digest=header.payload_digest,
             received_on=received_on,
             mark=mark,
+            fault=fault,
+            named="no",
         )
         return self.model_copy(update={"receipts": (*self.receipts, receipt)})
 

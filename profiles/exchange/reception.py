@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.disk.locking import locked
-from musclewood.profiles.errors import OtherPatientError, UnknownHomeError
+from musclewood.profiles.errors import ArchiveError, HandoverError, OtherPatientError, SetAsideError, UnknownHomeError
 from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.trust.archive import Limits, read_archive
 from musclewood.profiles.trust.keys import ClinicKeys
@@ -40,6 +40,14 @@ class Reception:
 ConfirmSender = Callable[[NewSender], bool]
 
 
+Look = Callable[[Mapping[str, bytes]], object]
+LONGEST_FAULT = 300
+
+
+def no_look(_: Mapping[str, bytes]) -> None:
+    """The content is taken as it is."""
+
+
 def no_new_sender(_: NewSender) -> bool:
     """For runs where nobody can be asked: only computers that were accepted earlier."""
     return False
@@ -62,23 +70,37 @@ def receive(
         confirm: asked once for every computer that a patient sends from.
     Raises TrustError.
     """
+    header, payload = _let_in(content, keys, ledger, patient, confirm)
+    files = _unpacked(header, payload, limits)
+    return Reception(header, payload, files, ledger.is_newest(header))
+
+
+def _let_in(
+    content: bytes, keys: ClinicKeys, ledger: ReceivedLedger, patient: str | None, confirm: ConfirmSender
+) -> tuple[Header, bytes]:
+    """Everything that is judged before the content is looked at: whose it is, and whether their computer is accepted."""
     opened = unseal(content, keys)
     header = opened.header
     if patient is not None and header.patient != patient:
         raise OtherPatientError(f"this is a hand-over of {header.patient}, not of {patient}", "choose the right file")
     ledger.refuse_replay(header)
-    files = read_archive(opened.payload, limits)
-    inside = _patient_inside(files)
-    if inside != header.patient:
-        problem = f"this hand-over is labelled {header.patient} but its tables are of {inside or 'nobody'}"
-        raise OtherPatientError(problem, "ask for a new hand-over")
     if not ledger.knows(header.patient, header.sender):
         further = any(receipt.patient == header.patient for receipt in ledger.receipts)
         words = sender_words(bytes.fromhex(header.sender))
         if not confirm(NewSender(header.patient, words, further)):
             problem = f"this hand-over of {header.patient} comes from a computer that was not accepted"
             raise UnknownHomeError(problem, "ask the patient for its words, and accept it if they are the same")
-    return Reception(header, opened.payload, files, ledger.is_newest(header))
+    return header, opened.payload
+
+
+def _unpacked(header: Header, payload: bytes, limits: Limits | None) -> dict[str, bytes]:
+    """Raises ArchiveError, OtherPatientError."""
+    files = read_archive(payload, limits)
+    inside = _patient_inside(files)
+    if inside != header.patient:
+        problem = f"this hand-over is labelled {header.patient} but its tables are of {inside or 'nobody'}"
+        raise OtherPatientError(problem, "ask for a new hand-over")
+    return files
 
 
 def _patient_inside(files: dict[str, bytes]) -> str | None:
@@ -98,19 +120,47 @@ def receive_into(
     today: date,
     patient: str | None = None,
     confirm: ConfirmSender = no_new_sender,
+    look: Look = no_look,
+    aside: Path | None = None,
 ) -> tuple[Reception, Path]:
     """Receive a hand-over, put its zip into `folder`, then note it in the ledger.
 
     In that order: a power cut between the two leaves a zip that the next try writes again, with the same name and
-    content. Raises TrustError; nothing has changed then.
+    content. `look` reads the content and raises HandoverError for what the desk could not show. One that its computer
+    sealed and that is no good goes to the folder `aside`, is noted with its reason, and raises SetAsideError: the same
+    file would be no better the next time. Raises TrustError otherwise; nothing has changed then.
     """
     # The question to the therapist may take its time, so it is asked before the ledger is locked.
-    reception = receive(content, keys, load_ledger(ledger_path), patient=patient, confirm=confirm)
-    header = reception.header
-    path = folder / f"{handover_name(header.patient, bytes.fromhex(header.sender), header.sequence)}.zip"
-    with locked(ledger_path):
-        ledger = load_ledger(ledger_path)
-        ledger.refuse_replay(header)
-        write_whole(path, reception.payload)
-        save_ledger(ledger.with_receipt(header, mark_of(content), today), ledger_path)
-    return replace(reception, newest=ledger.is_newest(header)), path
+    ledger = load_ledger(ledger_path)
+    header, payload = _let_in(content, keys, ledger, patient, confirm)
+    name = f"{handover_name(header.patient, bytes.fromhex(header.sender), header.sequence)}.zip"
+    note = _Note(ledger_path, header, mark_of(content), today)
+    try:
+        files = _unpacked(header, payload, None)
+        look(files)
+    except (ArchiveError, HandoverError, OtherPatientError) as error:
+        if aside is None:
+            raise
+        note.put(aside / name, payload, fault=f"{error.problem}; {error.remedy}"[:LONGEST_FAULT])
+        raise SetAsideError(f"{name}: {error.problem}", error.remedy) from None
+    ledger = note.put(folder / name, payload)
+    return Reception(header, payload, files, ledger.is_newest(header)), folder / name
+
+
+@dataclass(frozen=True)
+class _Note:
+    """What is written down of one hand-over."""
+
+    ledger_path: Path
+    header: Header
+    mark: str
+    today: date
+
+    def put(self, path: Path, payload: bytes, fault: str | None = None) -> ReceivedLedger:
+        """First the file, then the receipt; gives the ledger as it was before."""
+        with locked(self.ledger_path):
+            ledger = load_ledger(self.ledger_path)
+            ledger.refuse_replay(self.header)
+            write_whole(path, payload)
+            save_ledger(ledger.with_receipt(self.header, self.mark, self.today, fault), self.ledger_path)
+        return ledger

@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
 from musclewood.profiles.errors import ArchiveError, HandoverError, PrescriptionError
 from musclewood.profiles.handover.columns import NAMES
 from musclewood.profiles.handover.package import EARLIER
-from musclewood.profiles.handover.tables import sessions_from_csv
+from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.profiles.trust.archive import read_archive
+
+# Measured: a descriptor has 19 kB. A remark is a sentence. Our choice.
+LARGEST_DESCRIPTOR = 1_000_000
+MOST_REMARKS, LONGEST_REMARK = 1000, 1000
+FORMAT = "musclewood-handover/1"
 
 
 @dataclass(frozen=True)
@@ -31,35 +39,68 @@ class Handover:
         return (*self.earlier_orders, self.prescription)
 
 
-def read_handover(content: bytes) -> Handover:
+def read_handover(content: bytes, *, efforts: bool = True) -> Handover:
     """Unpack and check a hand-over that is not sealed, or was opened. Raises HandoverError in one clear line."""
-    files = _unpacked(content)
     try:
-        package = json.loads(files["datapackage.json"])
+        files = read_archive(content)
+    except ArchiveError as error:
+        raise HandoverError(f"this is no sound hand-over: {error.problem}", error.remedy) from None
+    return handover_of(files, efforts=efforts)
+
+
+def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover:
+    """The same of files that were unpacked; `efforts` as for `sessions_from_csv`. Raises HandoverError."""
+    with one_clear_line():
+        package = descriptor(files["datapackage.json"])
         for resource in package["resources"]:
             digest = hashlib.sha256(files[resource["path"]]).hexdigest()
             if resource["hash"] != f"sha256:{digest}":
-                raise HandoverError(f"{resource['path']} is not as it was written")
+                raise HandoverError(f"{str(resource['path'])[:60]} is not as it was written")
         ours = package["musclewood"]
-        if ours["format"] != "musclewood-handover/1":
-            raise HandoverError(f"the format {ours['format']!r} is not known", "update this program")
-        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in NAMES})
-        ledger = Ledger(sessions, ours["journal_hash"], tuple(ours["journal_problems"]), tuple(ours["journal_notices"]))
         prescription = parse(files["prescription.toml"].decode("utf-8"))
+        if prescription.patient != ours["patient"]:
+            raise HandoverError("its order is for another patient")
+        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in NAMES}, efforts=efforts)
+        if any(session.start.patient != prescription.patient for session in sessions):
+            raise HandoverError("it has sessions of another patient")
+        problems, notices = remarks(ours["journal_problems"]), remarks(ours["journal_notices"])
+        ledger = Ledger(sessions, str(ours["journal_hash"])[:64], problems, notices)
         report = files.get("report.html")
         earlier = [parse(files[name].decode("utf-8")) for name in sorted(files) if name.startswith(EARLIER)]
         page = report.decode("utf-8") if report else None
         return Handover(prescription, ledger, package["created"], page, tuple(earlier))
+
+
+def descriptor(content: bytes) -> dict[str, Any]:
+    """A hand-over's description of itself, of a format that is known. Raises HandoverError, ValueError, KeyError."""
+    if len(content) > LARGEST_DESCRIPTOR:
+        raise HandoverError("its description is far too long")
+    package = json.loads(content)
+    if not isinstance(package, dict) or not isinstance(package["musclewood"], dict):
+        raise HandoverError("its description is not as this program writes it")
+    if (known := package["musclewood"]["format"]) != FORMAT:
+        raise HandoverError(f"the format {str(known)[:60]!r} is not known", "update this program")
+    moment(str(package["created"]))
+    return package
+
+
+def remarks(entries: Any) -> tuple[str, ...]:
+    """What the journal says about itself. Raises ValueError."""
+    if not isinstance(entries, list) or len(entries) > MOST_REMARKS or not all(isinstance(e, str) for e in entries):
+        raise ValueError("its remarks are not as this program writes them")
+    return tuple(entry[:LONGEST_REMARK] for entry in entries)
+
+
+@contextmanager
+def one_clear_line() -> Iterator[None]:
+    """Whatever a hand-over of unknown make does to its reader becomes a HandoverError that says what is wrong."""
+    try:
+        yield
     except PrescriptionError as error:
         raise HandoverError(f"its prescription is faulty ({error.faults[0]})") from None
     except KeyError as error:
-        raise HandoverError(f"{error.args[0]} is missing") from None
-    except (ValueError, TypeError) as error:
-        raise HandoverError(f"it is damaged ({' '.join(str(error).split())[:120]})") from None
-
-
-def _unpacked(content: bytes) -> dict[str, bytes]:
-    try:
-        return read_archive(content)
-    except ArchiveError as error:
-        raise HandoverError(f"this is no sound hand-over: {error.problem}", error.remedy) from None
+        raise HandoverError(f"{str(error.args[0])[:60]} is missing") from None
+    except RecursionError:
+        raise HandoverError("it is nested far too deeply") from None
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError) as error:
+        raise HandoverError(f"it is damaged ({' '.join(str(error).split())[:160]})") from None

@@ -5,8 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterable, Mapping
-from dataclasses import fields
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -17,15 +16,14 @@ from musclewood.profiles.handover.columns import (
     TABLES,
     TITLES,
     columns_of,
-    list_columns,
     schema_of,
 )
-from musclewood.profiles.journal.ledger import Ledger, LedgerSession
-from musclewood.profiles.journal.records import Record, RepRecord, SessionEnd, SessionStart, from_plain, to_plain
+from musclewood.profiles.journal.ledger import Ledger
+from musclewood.profiles.journal.records import to_plain
 from musclewood.profiles.orders.prescription import Prescription
 
 # A spreadsheet takes a cell that begins so for a formula, and would carry it out; a sensor may be called anything.
-_FORMULA_STARTS, _QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
+FORMULA_STARTS, QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -68,7 +66,7 @@ def _cell(value: Any) -> str:
         return " ".join("nan" if item is None else repr(item) for item in value)
     if isinstance(value, float):
         return repr(value)
-    return _QUOTE + str(value) if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else str(value)
+    return QUOTE + str(value) if isinstance(value, str) and value.startswith(FORMULA_STARTS) else str(value)
 
 
 def describe(
@@ -107,53 +105,3 @@ def _resource(name: str, content: bytes) -> dict[str, Any]:
         "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
         "schema": schema_of(name),
     }
-
-
-def sessions_from_csv(tables: Mapping[str, bytes]) -> tuple[LedgerSession, ...]:
-    """The sessions again. Raises ValueError or KeyError if a table is not as this program writes it."""
-    records: dict[int, list[tuple[int, Record]]] = {}
-    efforts = {(row["session"], row["order"]): row[PROFILE] for row in _read(EFFORTS, tables[EFFORTS])}
-    for name, kind in TABLES.items():
-        for row in _read(name, tables[name]):
-            session, order = row.pop("session"), row.pop("order")
-            if kind is RepRecord:
-                row[PROFILE] = efforts.get((session, order), ())
-            records.setdefault(session, []).append((order, from_plain(kind, row)))
-    sessions = []
-    for row in _read("sessions", tables["sessions"]):
-        session = row["session"]
-        start = from_plain(
-            SessionStart, {field.name: row[field.name] or _blank(field) for field in fields(SessionStart)}
-        )
-        end = None
-        if row["ended_at"] is not None:
-            end = from_plain(SessionEnd, {field.name: row[field.name] for field in fields(SessionEnd)})
-        in_order = sorted(records.get(session, ()), key=lambda entry: entry[0])
-        sessions.append(LedgerSession(session, start, end, tuple(record for _, record in in_order)))
-    return tuple(sessions)
-
-
-def _blank(field: Any) -> Any:
-    return "" if field.default == "" else None
-
-
-def _read(name: str, content: bytes) -> Iterable[dict[str, Any]]:
-    columns = columns_of(name)
-    reader = csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""))
-    if reader.fieldnames is None or list(reader.fieldnames) != list(columns):
-        raise ValueError(f"{name}.csv has other columns than expected")
-    lists = list_columns(name)
-    for row in reader:
-        yield {key: _value(text, columns[key], key in lists) for key, text in row.items()}
-
-
-def _value(text: str, kind: str, is_list: bool) -> Any:
-    if is_list:
-        return [float(item) for item in text.split()]
-    if text == "":
-        return None
-    if kind == "integer":
-        return int(text)
-    if kind == "number":
-        return float(text)
-    return text == "true" if kind == "boolean" else text.removeprefix(_QUOTE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from contextlib import suppress
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
@@ -15,7 +16,8 @@ from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Surroundings, Transition
-from musclewood.profiles.errors import PassphraseError, TrustError, UnknownHomeError
+from musclewood.profiles.clinic.clinic import Arrival
+from musclewood.profiles.errors import PassphraseError, SetAsideError, TrustError, UnknownHomeError
 from musclewood.profiles.exchange.reception import NewSender
 from musclewood.profiles.trust.keys import ClinicKeys
 
@@ -36,6 +38,7 @@ class CollectPage(EntryPage):
         self.asked: list[NewSender] = []  # computers that the therapist is asked about, one after the other
         self._accepted: set[tuple[str, ...]] = set()
         self._keys: ClinicKeys | None = None
+        self._arrivals: list[Arrival] = []  # named to the therapist once this page is left
         self._ask()
 
     def _ask(self) -> None:
@@ -106,6 +109,7 @@ class CollectPage(EntryPage):
     def acted(self, key: str) -> Transition | None:
         if key == "back":
             self._keys = None
+            self._seen()
             return Back()
         if key in ("yes", "no"):
             return self._answered(key == "yes")
@@ -145,12 +149,11 @@ class CollectPage(EntryPage):
         except TrustError as error:
             self._keys, self.trouble = None, as_sentence(error)
             return None
-        words = self.theme.words
-        for reception, _ in collected.received:
-            late = "" if reception.newest else f" {words('desk.collect.late')}"
-            self.lines.append((marks.leaf, words("desk.collect.one", code=reception.header.patient) + late))
+        self._tell_arrivals()
         self.asked = [] if self._accepted else list(unknown.values())
         for refusal in collected.refused:
+            if isinstance(refusal.reason, SetAsideError):
+                continue  # told already
             if not (self.asked and isinstance(refusal.reason, UnknownHomeError)):
                 self.lines.append((marks.warning, f"{refusal.name}: {refusal.reason}"))
         self.entries, self.focus = {}, ""
@@ -158,6 +161,21 @@ class CollectPage(EntryPage):
         if not self.asked:
             self._keys, self.done = None, True
         return None
+
+    def _tell_arrivals(self) -> None:
+        words = self.theme.words
+        told = {arrival.receipt.mark for arrival in self._arrivals}
+        for arrival in self.office.clinic.to_be_named():
+            code, fault = arrival.receipt.patient, arrival.receipt.fault
+            if arrival.receipt.mark in told:
+                continue
+            self._arrivals.append(arrival)
+            again = f" {words('desk.collect.again')}" if arrival.again else ""
+            if fault:
+                self.lines.append((marks.warning, words("desk.collect.set-aside", code=code, reason=fault) + again))
+            else:
+                late = f" {words('desk.collect.late')}" if arrival.late else ""
+                self.lines.append((marks.leaf, words("desk.collect.one", code=code) + late + again))
 
     def _answered(self, same: bool) -> Transition | None:
         sender, *self.asked = self.asked
@@ -188,4 +206,11 @@ class CollectPage(EntryPage):
         return None
 
     def back(self) -> Transition | None:
-        return None if self.asked else Back()
+        if self.asked:
+            return None
+        self._seen()
+        return Back()
+
+    def _seen(self) -> None:
+        with suppress(TrustError):  # a disk that refuses it costs only that it is told once more
+            self.office.clinic.named(self._arrivals)
