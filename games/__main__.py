@@ -13,11 +13,13 @@ from typing import cast
 
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
+from musclewood.profiles.disk.plain_text import one_line
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
 # Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the others.
 COMMANDS = ("demo", "play", "exchange", "examine", "check", "report", "desk", "sensors", "gallery")
+MOST_LINES, LONGEST_LINE = 30, 1000  # of what is wrong; a file from anywhere could bring any number. Our choice.
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\
@@ -115,8 +117,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _say(*lines: str, code: int = INPUT_WRONG) -> int:
-    for line in lines:
-        print(f"musclewood: {line}", file=sys.stderr)
+    for line in lines[:MOST_LINES]:
+        print(f"musclewood: {one_line(line)[:LONGEST_LINE]}", file=sys.stderr)
+    if len(lines) > MOST_LINES:
+        print(f"musclewood: {len(lines) - MOST_LINES} more like these", file=sys.stderr)
     return code
 
 

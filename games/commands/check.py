@@ -11,12 +11,14 @@ from musclewood.games.commands.printing import show
 from musclewood.games.home.prescribed import prescription_as_written
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.workshops.ordered import workshop_faults
-from musclewood.profiles.disk.files import write_whole
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.disk.plain_text import refuse_long_keys
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.exercises import minutes_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.reminders import plan_as_calendar
+from musclewood.profiles.trust.signature import LARGEST_BYTES
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
 
 
@@ -108,8 +110,10 @@ def describe_sensor(path: Path, sensor: SensorDescription) -> list[str]:
 def _describes_a_sensor(path: Path) -> bool:
     """Told by its format line, or by the tables that only a sensor file has; whatever cannot be read is no sensor."""
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
+        text = read_bounded(path, LARGEST_BYTES).decode("utf-8")
+        refuse_long_keys(text)
+        content = tomllib.loads(text)
+    except (StorageError, ValueError, RecursionError):
         return False
     declared = content.get("format")
     return str(declared).startswith("musclewood-sensor") or ("gatt" in content and "packet" in content)

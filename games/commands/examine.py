@@ -31,7 +31,8 @@ def run(options: argparse.Namespace) -> int:
     """Examine one file.  Raises RecordingError."""
     found = examine(read_recording(options.recording, rate_hz=options.rate, unit=options.unit))
     if options.json:
-        show(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+        for line in json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False).splitlines():
+            show(line)
     else:
         for line in table(found):
             show(line)

@@ -45,7 +45,7 @@ from musclewood.profiles.trust.key_file import (
     identity_in,
     open_key_file,
 )
-from musclewood.profiles.trust.keys import ClinicKeys
+from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.senders import handover_name
 from musclewood.profiles.trust.signature import sign
 from musclewood.profiles.trust.words import to_words
@@ -210,7 +210,7 @@ class Clinic:
         if order is None:
             raise PrescriptionError(draft.faults)
         with locked(self._orders.folder):
-            revision = self._next_revision(order.patient)
+            revision = self._next_revision(order.patient, keys)
             prescription = clinic_drafts.described(order.model_copy(update={"revision": revision}))
             path = self._orders.keep(prescription, sign(dump(prescription).encode(), keys))
         try:
@@ -232,13 +232,18 @@ class Clinic:
             if (name := issue(place, paths[-1].read_bytes(), quiet_if_there=True))
         ]
 
-    def _next_revision(self, patient: str) -> int:
+    def _next_revision(self, patient: str, keys: ClinicKeys) -> int:
         """Above everything issued here, and above what another desk of this clinic put into the exchange folder."""
         last = self._orders.last_revision(patient)
         try:
-            return 1 + max(last, highest_issued(self.place(), patient))
+            return 1 + max(last, highest_issued(self.place(), patient, {keys.identity, *self._own()}))
         except StorageError:
             return 1 + last
+
+    def _own(self) -> frozenset[ClinicIdentity]:
+        """Every key by which this clinic signs or signed: the one in use, and those of its own orders."""
+        keys = {identity_in(self.key_path)} if self.has_key else set()
+        return frozenset(keys)
 
     # What comes back
 

@@ -46,7 +46,7 @@ class OrderFiles:
     def keep(self, prescription: Prescription, signed: bytes) -> Path:
         """Raises StorageError."""
         name = f"{safe_code(prescription.patient)}-{prescription.revision:04d}{SIGNED_SUFFIX}"
-        write_whole(self.folder / name, signed, mode=0o644)
+        write_whole(self.folder / name, signed)
         return self.folder / name
 
 

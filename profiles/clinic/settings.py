@@ -11,6 +11,7 @@ import tomli_w
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
+from musclewood.profiles.orders.exercises import OneLine
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 
@@ -19,7 +20,7 @@ class DeskSettings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     format: Literal["musclewood-desk/1"] = "musclewood-desk/1"
-    clinic: Annotated[str, Field(min_length=1, max_length=80)] = "Clinic"
+    clinic: Annotated[str, Field(min_length=1, max_length=80), OneLine] = "Clinic"
     exchange: Annotated[str, Field(max_length=1000)] = ""
     language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
     timezone: str | None = None
@@ -63,4 +64,4 @@ def load_settings(path: Path) -> DeskSettings:
 
 def save_settings(settings: DeskSettings, path: Path) -> None:
     """Raises StorageError."""
-    write_whole(path, tomli_w.dumps(settings.model_dump(exclude_none=True)).encode(), mode=0o644)
+    write_whole(path, tomli_w.dumps(settings.model_dump(exclude_none=True)).encode())

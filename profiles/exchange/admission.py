@@ -30,7 +30,7 @@ from musclewood.profiles.errors import (
 from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.profiles.trust.keys import ClinicIdentity
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
-from musclewood.profiles.trust.signature import LARGEST_BYTES, verify
+from musclewood.profiles.trust.signature import LARGEST_BYTES, VerifiedFile, verify
 from musclewood.profiles.trust.words import same_words, to_words
 
 Standing = Literal["unsigned", "known", "first", "new clinic"]
@@ -80,7 +80,11 @@ def nobody(_: Introduction) -> bool:
 
 def open_prescription(content: bytes, *, unsigned_allowed: bool = False) -> OpenedPrescription:
     """Verify, then parse. Raises DamagedFileError, UnsignedError, PrescriptionError."""
-    verified = verify(content)
+    return parse_verified(verify(content), unsigned_allowed=unsigned_allowed)
+
+
+def parse_verified(verified: VerifiedFile, *, unsigned_allowed: bool = False) -> OpenedPrescription:
+    """The second half: what a file says whose signature was checked. Raises UnsignedError, PrescriptionError."""
     if verified.clinic is None and not unsigned_allowed:
         raise UnsignedError("this prescription is not signed", "use the file that the clinic issued for this patient")
     try:
@@ -120,6 +124,7 @@ def import_prescription(
     confirm: Confirm = nobody,
     new_clinic: bool = False,
     patient: str | None = None,
+    opened: OpenedPrescription | None = None,
 ) -> Admission:
     """Let a prescription file in: put it, signature and all, at `destination`, and remember its clinic and revision.
 
@@ -128,24 +133,30 @@ def import_prescription(
         confirm: asked before a clinic is trusted for the first time, and again for a new one.
         new_clinic: the person asked to be paired with another clinic, or with a clinic that lost its key.
         patient: refuse a prescription of anybody else.
+        opened: what `open_prescription` gave for this content, where it was opened before.
     Raises TrustError or PrescriptionError; nothing has changed then.
     """
-    opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
+    if opened is None:
+        opened = open_prescription(content, unsigned_allowed=not pin_folder.ever_paired())
     prescription = opened.prescription
     _refuse_other_patient(prescription, patient)
     pins = pin_folder.load(prescription.patient)
     standing = judge(opened, pins, today)
     if standing == "new clinic" and not new_clinic:
-        raise AnotherClinicError(
-            f"this prescription was not signed by the clinic that {prescription.patient} is paired with",
-            "ask your clinic; only if it has a new key, or you have a new clinic, choose to pair again",
-        )
+        raise not_the_paired_clinic(prescription.patient)
     if opened.clinic and standing in ("first", "new clinic"):
         _ask(opened.clinic, prescription, pins, confirm)
     with locked(pin_folder.path(prescription.patient)):
         if pin_folder.load(prescription.patient) != pins:  # the question took its time
             raise StorageError("another program has just imported a prescription", "try again")
         return _put(content, opened, standing, destination, pin_folder, pins, today)
+
+
+def not_the_paired_clinic(patient: str) -> AnotherClinicError:
+    return AnotherClinicError(
+        f"this prescription was not signed by the clinic that {patient} is paired with",
+        "ask your clinic; only if it has a new key, or you have a new clinic, choose to pair again",
+    )
 
 
 def _put(
@@ -162,7 +173,7 @@ def _put(
         standing == "known" and pins is not None and pins.current.digest == opened.digest
     )
     if not held:
-        write_whole(destination, content, mode=0o644)
+        write_whole(destination, content)
     if opened.clinic and not remembered:
         pin_folder.save(remember(pins, opened.prescription.patient, _pairing(opened, opened.clinic, today)))
     return Admission(opened.prescription, standing, changed=not (held and remembered))

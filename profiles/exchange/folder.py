@@ -13,6 +13,7 @@ copies in conflict do no harm, since only what is inside counts.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -34,18 +35,22 @@ from musclewood.profiles.exchange.admission import (
     OpenedPrescription,
     import_prescription,
     nobody,
+    not_the_paired_clinic,
     open_prescription,
+    parse_verified,
 )
 from musclewood.profiles.exchange.places import LocalPlace, Place
 from musclewood.profiles.exchange.received import load_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, Look, Reception, no_look, no_new_sender, receive_into
 from musclewood.profiles.trust import sealing, signature
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
-from musclewood.profiles.trust.pins import PinFolder, safe_code
+from musclewood.profiles.trust.pins import PinFolder, Pins, safe_code
 
 TO_CLINIC = "to-clinic"
 SEALED_SUFFIX = ".sealed"
 SIGNED_SUFFIX = ".prescription.toml"
+# Files that are opened although nobody vouches for them yet. Our choice: more than any two desks and sync tools make.
+MOST_LOOKED_AT = 40
 
 
 @dataclass(frozen=True)
@@ -72,31 +77,76 @@ class Collected:
     refused: tuple[Refusal, ...]
 
 
-def issue(place: Place, content: bytes, *, quiet_if_there: bool = False) -> str:
+def issue(place: Place, content: bytes, *, own: Collection[ClinicIdentity] = (), quiet_if_there: bool = False) -> str:
     """Put a signed prescription down for its patient; gives its name. Putting it down again changes nothing, and gives
     '' with `quiet_if_there`.
 
-    Raises RevisionConflictError when another file with the same revision lies there, UnsignedError, DamagedFileError,
-    PrescriptionError, StorageError.
+    A file in its way counts only if this clinic signed it: with the same key, or with another of its keys (`own`). What
+    somebody else put there stays, and this one gets a name beside it. Raises RevisionConflictError when another file of
+    this clinic with the same revision lies there, UnsignedError, DamagedFileError, PrescriptionError, StorageError.
     """
-    prescription = open_prescription(content).prescription
-    folder = _to_home(prescription.patient)
-    name = f"{prescription.patient}-{prescription.revision:04d}{SIGNED_SUFFIX}"
-    there = place.read(folder, name, signature.LARGEST_BYTES) if name in place.sizes(folder) else b""
-    if signature.looks_complete(there) and there != content:
-        problem = f"another file with revision {prescription.revision} was already issued to {prescription.patient}"
-        raise RevisionConflictError(problem, "raise the revision and sign again")
-    if there == content:
-        return "" if quiet_if_there else name
-    place.write(folder, name, content)
-    return name
+    opened = open_prescription(content)
+    prescription = opened.prescription
+    folder, there = _to_home(prescription.patient), place.sizes(_to_home(prescription.patient))
+    plain = f"{prescription.patient}-{prescription.revision:04d}"
+    names = [f"{plain}{SIGNED_SUFFIX}", f"{plain}-{opened.digest[:12]}{SIGNED_SUFFIX}"]
+    taken = {name: _content(place, folder, name) for name in names if name in there}
+    for name, other in taken.items():
+        if other == content:
+            return "" if quiet_if_there else name
+        if _signer(other) in {opened.clinic, *own}:
+            problem = f"another file with revision {prescription.revision} was already issued to {prescription.patient}"
+            raise RevisionConflictError(problem, "raise the revision and sign again")
+    unfinished = [name for name in names if name not in taken or not signature.looks_complete(taken[name])]
+    for name in unfinished or names[1:]:
+        try:
+            place.write(folder, name, content)
+        except StorageError:
+            if name == names[1]:
+                raise
+            continue  # a folder of that name, perhaps; nobody can foresee the other one
+        return name
+    raise StorageError(f"{names[1]!r} cannot be written", "clear the exchange folder of what this clinic did not issue")
 
 
-def highest_issued(place: Place, patient: str) -> int:
-    """The highest revision that lies there for a patient by its name, 0 when there is none. Raises StorageError."""
-    names = [name.removesuffix(SIGNED_SUFFIX) for name, _ in _ours(place.sizes(_to_home(patient)), SIGNED_SUFFIX)]
-    numbers = [name.removeprefix(f"{patient}-") for name in names]
-    return max((int(number) for number in numbers if re.fullmatch("[0-9]{4}", number)), default=0)
+def highest_issued(place: Place, patient: str, own: Collection[ClinicIdentity]) -> int:
+    """The highest revision that lies there for a patient and that one of the clinic's `own` keys signed; else 0.
+
+    Names are only where to look first: whoever can write there can invent them. Raises StorageError.
+    """
+    folder = _to_home(patient)
+    numbered = [
+        (int(match[1]), name)
+        for name, _ in _ours(place.sizes(folder), SIGNED_SUFFIX)
+        if (match := re.match(rf"{patient}-([0-9]{{4}})[^0-9]", name))
+    ]
+    for revision, name in sorted(numbered, reverse=True)[:MOST_LOOKED_AT]:
+        content = _content(place, folder, name)
+        if _signer(content) in own and _revision(content) == revision:
+            return revision
+    return 0
+
+
+def _content(place: Place, folder: str, name: str) -> bytes:
+    """What lies there; nothing if it cannot be read."""
+    try:
+        return place.read(folder, name, signature.LARGEST_BYTES)
+    except StorageError:
+        return b""
+
+
+def _signer(content: bytes) -> ClinicIdentity | None:
+    try:
+        return signature.verify(content).clinic
+    except TrustError:
+        return None
+
+
+def _revision(content: bytes) -> int:
+    try:
+        return open_prescription(content).prescription.revision
+    except (TrustError, PrescriptionError):
+        return 0
 
 
 def fetch_prescription(
@@ -117,14 +167,18 @@ def fetch_prescription(
     Args: `confirm` and `new_clinic` as for `import_prescription`; with `new_clinic`, files of other keys are tried
     first. Raises StorageError, PinError.
     """
-    candidates, refused = _prescriptions(place, patient)
-    paired = _paired(pin_folder, patient)
+    found, refused = _prescriptions(place, patient)
+    pins = pin_folder.load(patient)
+    candidates = _parsed(found, patient, pins, new_clinic, refused)
+    paired = pins.current.identity if pins else None
     candidates.sort(key=lambda c: ((c.clinic == paired) != new_clinic, c.opened.prescription.revision), reverse=True)
     admission: Admission | None = None
     settled: set[ClinicIdentity | None] = set()
     for candidate in candidates:
         open_to_new = new_clinic and admission is None
-        if candidate.clinic in settled or (_was_left(candidate, pin_folder, patient) and not open_to_new):
+        if candidate.clinic in settled or (
+            candidate.clinic != _paired(pin_folder, patient, candidate) and not open_to_new
+        ):
             continue
         try:
             _refuse_rivals(candidate, candidates)
@@ -136,6 +190,7 @@ def fetch_prescription(
                 confirm=confirm if admission is None else nobody,
                 new_clinic=open_to_new and candidate.clinic != paired,
                 patient=patient,
+                opened=candidate.opened,
             )
         except OlderRevisionError:
             continue
@@ -211,6 +266,15 @@ def collect_handovers(
 
 
 @dataclass(frozen=True)
+class _Found:
+    """A file whose signature fits; what it says was not looked at yet."""
+
+    name: str
+    content: bytes
+    verified: signature.VerifiedFile
+
+
+@dataclass(frozen=True)
 class _Candidate:
     name: str
     content: bytes
@@ -221,20 +285,53 @@ class _Candidate:
         return self.opened.clinic
 
 
-def _prescriptions(place: Place, patient: str) -> tuple[list[_Candidate], list[Refusal]]:
+def _prescriptions(place: Place, patient: str) -> tuple[list[_Found], list[Refusal]]:
     """Whole signed files in the patient's folder, each content once, and those that are refused at first sight."""
-    candidates: dict[bytes, _Candidate] = {}
+    found: dict[bytes, _Found] = {}
     refused: list[Refusal] = []
     folder = _to_home(patient)
     for name, _ in _ours(place.sizes(folder), SIGNED_SUFFIX):
         content = _read(place, folder, name, signature.LARGEST_BYTES, refused)
-        if content is None or content in candidates or not signature.looks_complete(content):
+        if content is None or content in found or not signature.looks_complete(content):
             continue
         try:
-            candidates[content] = _Candidate(name, content, open_prescription(content))
-        except (TrustError, PrescriptionError) as reason:
+            found[content] = _Found(name, content, signature.verify(content))
+        except TrustError as reason:
             refused.append(Refusal(name, reason))
-    return list(candidates.values()), refused
+    return list(found.values()), refused
+
+
+def _parsed(
+    found: list[_Found], patient: str, pins: Pins | None, new_clinic: bool, refused: list[Refusal]
+) -> list[_Candidate]:
+    """What is worth reading: the paired clinic's files, and those of others only if somebody may be asked about them.
+
+    Anybody can make a key and sign with it, so work for unknown keys is bounded; what a clinic left behind that the
+    patient was paired with earlier lies there without a word.
+    """
+    unknown = 0
+    candidates = []
+    for one in found:
+        clinic = one.verified.clinic
+        if pins is not None and clinic != pins.current.identity and not new_clinic:
+            if clinic is None or pins.under(clinic) is None:
+                refused.append(Refusal(one.name, not_the_paired_clinic(patient)))
+            continue
+        if pins is None or clinic != pins.current.identity:
+            unknown += 1
+            if unknown > MOST_LOOKED_AT:
+                continue
+        try:
+            candidates.append(_Candidate(one.name, one.content, parse_verified(one.verified)))
+        except (TrustError, PrescriptionError) as reason:
+            refused.append(Refusal(one.name, reason))
+    return candidates
+
+
+def _paired(pin_folder: PinFolder, patient: str, candidate: _Candidate) -> ClinicIdentity | None:
+    """The clinic that is in force now; before the first pairing, whoever asks."""
+    pins = pin_folder.load(patient)
+    return pins.current.identity if pins else candidate.clinic
 
 
 def _refuse_rivals(candidate: _Candidate, candidates: list[_Candidate]) -> None:
@@ -248,19 +345,6 @@ def _refuse_rivals(candidate: _Candidate, candidates: list[_Candidate]) -> None:
         ):
             problem = f"there are two different files with revision {revision}"
             raise RevisionConflictError(problem, "ask the clinic to issue the right one with a higher revision")
-
-
-def _paired(pin_folder: PinFolder, patient: str) -> ClinicIdentity | None:
-    pins = pin_folder.load(patient)
-    return pins.current.identity if pins else None
-
-
-def _was_left(candidate: _Candidate, pin_folder: PinFolder, patient: str) -> bool:
-    """Whether this comes from a clinic that the patient was paired with earlier, and is no more."""
-    pins = pin_folder.load(patient)
-    if pins is None or candidate.clinic is None or candidate.clinic == pins.current.identity:
-        return False
-    return pins.under(candidate.clinic) is not None
 
 
 def _read(place: Place, folder: str, name: str, most_bytes: int, refused: list[Refusal]) -> bytes | None:

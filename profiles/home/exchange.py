@@ -118,6 +118,6 @@ def _remember_revision(home: Home, admission: Admission) -> None:
     source: Path = home.prescription_of(prescription.patient)
     content = read_bounded(source, LARGEST_BYTES)
     if not kept.exists() or kept.read_bytes() != content:
-        write_whole(kept, content, mode=0o644)
+        write_whole(kept, content)
     with suppress(StorageError, OSError):  # a calendar that cannot be written must not cost the prescription
         keep_calendar(prescription, source)

@@ -13,14 +13,30 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Union, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from musclewood.profiles.disk.plain_text import is_one_line, is_plain
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 Kind = str  # one of `KINDS`
 
 # Which workshops there are, and which kinds they play, the workshops say themselves, where games and orders meet.
 Workshop = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,31}$")]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
-Sentence = Annotated[str, Field(min_length=1, max_length=400)]
+
+
+def _plain(text: str) -> str:
+    if not is_plain(text):
+        raise ValueError("leave out control characters, which can hide what stands beside them")
+    return text
+
+
+def _one_line(text: str) -> str:
+    if not is_one_line(text):
+        raise ValueError("write it in one line, without control characters")
+    return text
+
+
+OneLine = AfterValidator(_one_line)
+Sentence = Annotated[str, Field(min_length=1, max_length=400), AfterValidator(_plain)]
 PctMvc = Annotated[float, Field(ge=1, le=120)]
 Fraction = Annotated[float, Field(ge=0, le=1)]
 
@@ -88,7 +104,7 @@ class AnyExercise(Table):
     traits: ClassVar[Traits]
 
     id: Identifier
-    title: Annotated[str, Field(min_length=1, max_length=80)]
+    title: Annotated[str, Field(min_length=1, max_length=80), OneLine]
     note: Sentence | None = None
     kind: str
     workshops: Annotated[tuple[Workshop, ...], Field(min_length=1, max_length=12, strict=False)]

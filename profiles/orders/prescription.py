@@ -14,10 +14,11 @@ from zoneinfo import ZoneInfo
 
 import tomli_w
 from musclewood.profiles.clinic_code import clinic_code_problem
-from musclewood.profiles.disk.files import write_whole
-from musclewood.profiles.errors import Fault, PrescriptionError
+from musclewood.profiles.disk.files import read_bounded, write_whole
+from musclewood.profiles.disk.plain_text import refuse_long_keys
+from musclewood.profiles.errors import Fault, PrescriptionError, StorageError
 from musclewood.profiles.orders.checks import Parts, cross_faults
-from musclewood.profiles.orders.exercises import Exercise, Sentence, Table
+from musclewood.profiles.orders.exercises import Exercise, OneLine, Sentence, Table
 from musclewood.profiles.orders.faults import faults_of_schema, faults_of_syntax, readable_parts
 from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Day, Description, Muscle, Practice, StopRules
 from pydantic import Field, ValidationError, field_validator, model_validator
@@ -31,7 +32,7 @@ class Prescription(Table):
 
     format: Literal["musclewood-prescription/1"]
     patient: str
-    clinic: Annotated[str, Field(min_length=1, max_length=80)]
+    clinic: Annotated[str, Field(min_length=1, max_length=80), OneLine]
     note: Sentence | None = None
     revision: Annotated[int, Field(ge=1, le=9999)]
     issued: date
@@ -94,6 +95,7 @@ def _parts_of(prescription: Prescription) -> Parts:
 def parse(text: str) -> Prescription:
     """Read a prescription from TOML text. Raises PrescriptionError with every fault found."""
     try:
+        refuse_long_keys(text)
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise PrescriptionError(faults_of_syntax(error, text)) from None
@@ -116,20 +118,11 @@ def read_text(path: Path) -> str:
     """The text of a prescription file. Raises PrescriptionError."""
     place = "(file)"
     try:
-        content = path.read_bytes()
-    except FileNotFoundError:
-        raise PrescriptionError(
-            [Fault(place, f"there is no file {path.name!r}", "check the name and folder")]
-        ) from None
-    except IsADirectoryError:
-        raise PrescriptionError([Fault(place, f"{path.name!r} is a folder", "choose the file inside it")]) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
+        content = read_bounded(path, LARGEST_FILE_BYTES)
+    except StorageError as error:
         if path.is_dir():
-            reason = "it is a folder"
-        raise PrescriptionError([Fault(place, f"it cannot be read ({reason})", "check the file")]) from None
-    if len(content) > LARGEST_FILE_BYTES:
-        raise PrescriptionError([Fault(place, f"it has {len(content)} bytes", "a prescription has less than 1 MB")])
+            raise PrescriptionError([Fault(place, f"{path.name!r} is a folder", "choose the file inside it")]) from None
+        raise PrescriptionError([Fault(place, error.problem, error.remedy)]) from None
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

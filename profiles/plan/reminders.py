@@ -50,7 +50,7 @@ def keep_calendar(prescription: Prescription, prescription_path: Path) -> Path:
     """Write the calendar beside its prescription, or refresh it if the plan has changed. Raises StorageError."""
     path, fresh = calendar_beside(prescription_path), plan_as_calendar(prescription)
     if not (path.is_file() and _undated(path.read_bytes()) == _undated(fresh)):
-        write_whole(path, fresh, mode=0o644)
+        write_whole(path, fresh)
     return path
 
 
