@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from musclewood.games.engine.rep_events import ExerciseFinished
+from musclewood.games.engine.endings import NOBODY, Moment, Outcome, Why, ended_by_pain
+from musclewood.games.engine.rep_events import ExerciseFinished, RepMade
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import (
     ExerciseBegan,
@@ -36,12 +37,11 @@ from musclewood.games.engine.stages import (
     advice_of,
     today_alone,
 )
-from musclewood.profiles.journal.records import Ending, InterruptionRecord, RatingRecord
+from musclewood.profiles.journal.records import InterruptionRecord, RatingRecord
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan
-from musclewood.profiles.plan.safety import pain_says_stop
 from musclewood.signal.measures.fatigue import Burst
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.activation import Reference
@@ -93,8 +93,9 @@ class Session:
         self._pain_before: int | None = None
         self._troubled = False  # pain, or a sensor that went silent: nothing may get harder in this session
         self._asked = "pain"
-        self._ending: Ending = "complete"
-        self._note: str | None = None
+        self._why: Why = "done"  # unless something else ends it
+        self._outcome: Outcome | None = None
+        self._made = 0
         self._pause: Pause | None = None
         self._pause_began_s = self._blind_s = self._seeing_s = 0.0
         self._advice: str | None = None
@@ -135,7 +136,10 @@ class Session:
             signal=self._signal.view if self._stage == "signal" else None,
             calibration=self._calibration.view if self._stage == "calibration" else None,
             rep=self._exercise.engine.view if self._exercise and self._stage == "exercise" else None,
-            ending=self._ending if self.finished else None,
+            made=self._made,
+            ordered=self._plan.reps,
+            ending=self._outcome.ending if self._outcome else None,
+            outcome=self._outcome,
             note=self._exercise.engine.note if self._exercise and not self.finished else None,
         )
 
@@ -169,8 +173,8 @@ class Session:
         record = RatingRecord(self.time_s, "pain", pain, "during", self._exercise_id())
         self._felt(pain)
         happened = [*self._break_off(), Happening(Noted(), record)]
-        if pain_says_stop(pain, self._pain_before, self._prescription.stop):
-            return [*happened, *self._finish("pain")]
+        if ended := ended_by_pain(pain, self._pain_before, self._prescription.stop, self._moment()):
+            return [*happened, *self._finish(ended)]
         return happened if self._waiting() else [*happened, *self._start_pause("pain")]
 
     def pause(self) -> list[Happening]:
@@ -183,11 +187,11 @@ class Session:
 
     def stop(self) -> list[Happening]:
         """The patient has had enough.  What was made stays made."""
-        return [] if self.finished else self._finish("stopped")
+        return [] if self.finished else self._finish(Outcome("patient"))
 
     def sensor_gone(self, note: str) -> list[Happening]:
         """Nothing more will come from the source."""
-        return [] if self.finished else self._finish("sensor", note)
+        return [] if self.finished else self._finish(Outcome("sensor"), note)
 
     def retune(self, target_pct_mvc: float) -> list[Happening]:
         """Move the effort of the exercise at hand, within the therapist's range; not up once there was any trouble."""
@@ -221,9 +225,10 @@ class Session:
         self._stage_s += self._step_s
         happened = self._watch(tick)
         if self.time_s >= self._limit_s and not self._waiting():
-            return [*happened, *self._finish("ceiling", "the minutes of the day were used up")]
+            return [*happened, *self._finish(Outcome("minutes"))]
         if self._waited_too_long():
-            return [*happened, *self._finish("stopped" if self._pause != "sensor" else "sensor", "nobody answered")]
+            silent = self._pause == "sensor"
+            return [*happened, *self._finish(Outcome("sensor" if silent else "nobody"), NOBODY)]
         stages: dict[SessionStage, Callable[[Tick], list[Happening]]] = {
             "calibration": self._calibrate,
             "exercise": self._exercise_tick,
@@ -237,13 +242,14 @@ class Session:
             return []
         happened = self._calibration.step(tick, self.time_s)
         if self._calibration.failed:
-            return [*happened, *self._finish("stopped", "no steady maximum could be found")]
+            return [*happened, *self._finish(Outcome("no-maximum"))]
         return [*happened, *self._after_calibration()] if self._calibration.done else happened
 
     def _exercise_tick(self, tick: Tick) -> list[Happening]:
         stage = self._exercise
         assert stage is not None
         happened = stage.step(tick, paused=self._pause is not None)
+        self._made += sum(isinstance(each.what, RepMade) for each in happened)
         return [*happened, *self._after_exercise(happened)] if stage.done else happened
 
     def _break_tick(self, tick: Tick) -> list[Happening]:
@@ -260,10 +266,10 @@ class Session:
         self._pain_before = pain
         self._felt(pain)
         happened = [Happening(Noted(), RatingRecord(self.time_s, "pain", pain, "before"))]
-        if pain_says_stop(pain, None, self._prescription.stop):
-            return [*happened, *self._finish("pain")]
+        if ended := ended_by_pain(pain, None, self._prescription.stop, "before"):
+            return [*happened, *self._finish(ended)]
         if not self._plan.exercises:
-            return [*happened, *self._finish("complete", "nothing was to be done")]
+            return [*happened, *self._finish(Outcome("nothing"))]
         return [*happened, *self._enter("signal")]
 
     def _after_signal(self) -> list[Happening]:
@@ -295,12 +301,12 @@ class Session:
     def _after_exercise(self, happened: Sequence[Happening]) -> list[Happening]:
         reason = next((each.what.reason for each in happened if isinstance(each.what, ExerciseFinished)), "done")
         if reason == "no effort":
-            return self._finish("stopped", "the cues were not answered")
+            return self._finish(Outcome("no-effort"))
         if reason == "not relaxed":
-            self._ending, self._note = "stopped", "the muscle did not come to rest"
+            self._why = "not-relaxed"
             return self._enter("rating")
         if reason == "ceiling":
-            self._ending = "ceiling"
+            self._why = "attempts"
         self._number += 1
         self._rested_s = 0.0
         return self._enter("break" if self._number < len(self._plan.exercises) else "rating")
@@ -309,17 +315,18 @@ class Session:
         if self._asked == "pain":
             self._asked = "effort"
             happened = [Happening(Noted(), RatingRecord(self.time_s, "pain", value, "after"))]
-            stop = pain_says_stop(value, self._pain_before, self._prescription.stop)
-            return [*happened, *self._finish("pain")] if stop else happened
+            ended = ended_by_pain(value, self._pain_before, self._prescription.stop, "after")
+            return [*happened, *self._finish(ended)] if ended else happened
         happened = [Happening(Noted(), RatingRecord(self.time_s, "effort", value, "after"))]
-        return [*happened, *self._finish(self._ending, self._note)]
+        return [*happened, *self._finish(Outcome(self._why))]
 
-    def _finish(self, ending: Ending, note: str | None = None) -> list[Happening]:
+    def _finish(self, outcome: Outcome, note: str | None = None) -> list[Happening]:
+        """`note` is for the journal, where more is known than the outcome says."""
         happened = self._end_pause()
         if self._exercise and not self._exercise.done:
-            happened += self._exercise.told(self._exercise.engine.give_up(ending))
-        self._ending = ending
-        return [*happened, *self._enter("finished"), Happening(SessionOver(ending, note))]
+            happened += self._exercise.told(self._exercise.engine.give_up(outcome.ending))
+        self._outcome = outcome
+        return [*happened, *self._enter("finished"), Happening(SessionOver(outcome.ending, note or outcome.note))]
 
     # --- pauses ------------------------------------------------------------------------------------------------
     def _watch(self, tick: Tick) -> list[Happening]:
@@ -362,6 +369,9 @@ class Session:
 
     def _felt(self, pain: int) -> None:
         self._troubled = self._troubled or pain >= self._prescription.stop.pain_lighten
+
+    def _moment(self) -> Moment:
+        return "after" if self._stage == "rating" else "before" if self._stage in ("comfort", "signal") else "during"
 
     def _harder(self, stage: ExerciseStage, target_pct_mvc: float) -> bool:
         more = target_pct_mvc - stage.engine.target_pct_mvc

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.rep_events import RepEvent, RepNote, RepView
 from musclewood.profiles.journal.records import Ending, Record
 from musclewood.profiles.plan.dose import PlannedExercise
@@ -145,7 +146,7 @@ class SignalView:
 class SessionView:
     """All that a screen needs.  Of `signal`, `calibration` and `rep`, the one that belongs to the stage is there.
 
-    `note` is that of the exercise at hand, and in a break that of the one before.
+    `note` is that of the exercise at hand, and in a break that of the one before. `made` reps of `ordered` were counted.
     """
 
     stage: SessionStage
@@ -158,8 +159,11 @@ class SessionView:
     exercises: int
     workshop: str | None
     left_s: float
+    made: int = 0
+    ordered: int = 0
     signal: SignalView | None = None
     calibration: CalibrationView | None = None
     rep: RepView | None = None
     ending: Ending | None = None
+    outcome: Outcome | None = None
     note: RepNote | None = None

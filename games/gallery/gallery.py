@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import cast
 
+from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.gallery.evenings import EXERCISES, MOMENTS, evening
@@ -197,16 +198,21 @@ def _without_signal(trouble: Trouble | None) -> Make:
 
 
 def _afterwards() -> dict[str, Make]:
-    def end(ending: str, count: int) -> Make:
-        play = _still("finished", ending=ending, made=shelf(count))
-        return lambda around: WrapUpPage(around, a_day(), play)
+    def end(outcome: Outcome, count: int, *, low: bool = False) -> Make:
+        play = cast(StillPlay, _still("finished", ending=outcome.ending, outcome=outcome, made=shelf(count)))
+        play.view = replace(play.view, made=count, ordered=44)
+        still = cast(Play, play)
+        return lambda around: WrapUpPage(around, a_day(), _low(still) if low else still)
 
     return {
-        "wrap-up": end("complete", 8),
-        "wrap-up-pain": end("pain", 0),
-        "wrap-up-battery": lambda around: WrapUpPage(
-            around, a_day(), _low(_still("finished", ending="complete", made=shelf(8)))
-        ),
+        "wrap-up": end(Outcome("done"), 44),
+        "wrap-up-stopped": end(Outcome("patient"), 0),
+        "wrap-up-nobody": end(Outcome("nobody"), 3),
+        "wrap-up-pain": end(Outcome("pain-level", 6, 1, 5), 0),
+        "wrap-up-pain-before": end(Outcome("pain-level", 6, 0, 5, "before"), 0),
+        "wrap-up-pain-rise": end(Outcome("pain-rise", 4, 1, 3, "during"), 8),
+        "wrap-up-pain-after": end(Outcome("pain-rise", 4, 1, 3, "after"), 44),
+        "wrap-up-battery": end(Outcome("done"), 44, low=True),
         "shelf": lambda around: ShelfPage(around, shelf(30)),
         "shelf-empty": lambda around: ShelfPage(around, []),
         "product": lambda around: ProductPage(around, shelf(5), 0),

@@ -16,6 +16,8 @@ PAIN_DAYS = 21
 
 _SENTENCES = {
     "pain": "Pain {value} of 10 on {day}; the session ends at {level}.",
+    "pain_rose": "Pain rose from {before} to {value} of 10 on {day}; that ended the session.",
+    "pain_ended": "Pain ended a session lately; the highest answer was {value} of 10 on {day}.",
     "pain_rising": "Pain {value} of 10 on {day}; it goes easier from {level}.",
     "silent": "No session for {days} days, although some were ordered.",
     "never": "Issued {days} days ago; nothing has come back yet.",
@@ -97,8 +99,13 @@ def _pain(facts: Facts, today: date) -> Iterator[Attention]:
     value, day = facts.highest_pain
     if (today - day).days > PAIN_DAYS:
         return
-    if value >= facts.pain_stop or facts.pain_ended:
+    if value >= facts.pain_stop:
         yield Attention(1, "pain", {"value": value, "level": facts.pain_stop, "day": day.isoformat()})
+    elif facts.pain_rose is not None:
+        before, value, day = facts.pain_rose
+        yield Attention(1, "pain_rose", {"before": before, "value": value, "day": day.isoformat()})
+    elif facts.pain_ended:
+        yield Attention(1, "pain_ended", {"value": value, "day": day.isoformat()})
     elif value >= facts.pain_lighten:
         yield Attention(3, "pain_rising", {"value": value, "level": facts.pain_lighten, "day": day.isoformat()})
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, timedelta, tzinfo
 
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.ledger import Ledger, LedgerSession
@@ -16,6 +16,7 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import adherence
 from musclewood.profiles.plan.measured import measured_of, planned_looks
 from musclewood.profiles.plan.recent_mvc import change, follow
+from musclewood.profiles.plan.safety import pain_rule
 
 # Days that adherence on the list looks back. Our choice: four weeks are about one review.
 ADHERENCE_DAYS = 28
@@ -59,6 +60,7 @@ class Facts:
     maxima: tuple[Maximum, ...] = ()
     highest_pain: tuple[int, date] | None = None
     pain_ended: bool = False
+    pain_rose: tuple[int, int, date] | None = None  # from, to and when, where the rise ended the session
     at_upper_bound: tuple[str, ...] = ()
     poor_sets_pct: float = 0.0
     tired: tuple[tuple[str, int], ...] = ()
@@ -93,11 +95,23 @@ def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None
         maxima=_maxima(orders, sessions),
         highest_pain=max(pains, default=None),
         pain_ended=any(one.end is not None and one.end.ending == "pain" for one in recent),
+        pain_rose=next((rise for one in reversed(recent) if (rise := _rise_that_ended(one, order, zone))), None),
         at_upper_bound=_at_upper_bound(order, sessions),
         poor_sets_pct=100 * sum(one.quality == "poor" for one in sets) / len(sets) if sets else 0.0,
         tired=_tired(order, recent),
         journal_worries=len(ledger.problems) + len(ledger.notices) if ledger else 0,
     )
+
+
+def _rise_that_ended(
+    session: LedgerSession, order: Prescription | None, zone: tzinfo | None
+) -> tuple[int, int, date] | None:
+    """Pain before and at its highest, where it stayed below the stop level and ended the session all the same."""
+    if order is None or session.end is None or session.end.ending != "pain":
+        return None
+    answers = [rating.value for rating in session.ratings if rating.what == "pain"]
+    risen = answers and pain_rule(max(answers), answers[0], order.stop) == "rise"
+    return (answers[0], max(answers), session.day(zone)) if risen else None
 
 
 def _adherence(

@@ -24,6 +24,14 @@ CUT_SHORT_TIRED = "tired"
 
 Ending = Literal["complete", "stopped", "pain", "ceiling", "sensor", "interrupted"]
 
+# What `SessionEnd.note` says where nobody pressed stop and the session was ended all the same.
+ENDED_BY_ITSELF = (
+    "nobody answered",
+    "the cues were not answered",
+    "the muscle did not come to rest",
+    "no steady maximum could be found",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class SessionStart:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
+from typing import Literal
 
 from musclewood.profiles.journal.history import History, PastSession, zone_of
 from musclewood.profiles.orders.prescription import Prescription
@@ -75,11 +76,16 @@ def _wait(prescription: Prescription, history: History, now: datetime) -> dateti
     return ready if now < ready else None
 
 
-def pain_says_stop(pain: int, before: int | None, rules: StopRules) -> bool:
-    """Whether an answer ends the session: at or above the stop level, or risen too far since the session began."""
+def pain_rule(pain: int, before: int | None, rules: StopRules) -> Literal["level", "rise"] | None:
+    """Which rule an answer ends the session by: at or above the stop level, or risen too far since the session began."""
     if pain >= rules.pain_stop:
-        return True
-    return before is not None and pain - before >= rules.pain_rise_stop
+        return "level"
+    return "rise" if before is not None and pain - before >= rules.pain_rise_stop else None
+
+
+def pain_says_stop(pain: int, before: int | None, rules: StopRules) -> bool:
+    """Whether an answer ends the session, by whichever rule."""
+    return pain_rule(pain, before, rules) is not None
 
 
 def stopped_by_pain(session: PastSession, rules: StopRules) -> bool:

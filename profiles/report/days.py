@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta, tzinfo
 
 from musclewood.profiles.journal.ledger import LedgerSession
-from musclewood.profiles.journal.records import CUT_SHORT_TIRED
+from musclewood.profiles.journal.records import CUT_SHORT_TIRED, ENDED_BY_ITSELF
 from musclewood.profiles.plan.adherence import WHOLE_SESSION, DayDone
 
 _ENDED = {
@@ -134,8 +134,13 @@ def reason_of(day: DayDone, sessions: Sequence[LedgerSession]) -> str:
 
 def _ending(session: LedgerSession) -> str:
     ending = session.end.ending if session.end else "interrupted"
+    notes = (session.end.note or "").split("; ") if session.end else []
     words = _ENDED.get(ending, "")
-    if words and ending == "pain":
+    if ending == "stopped":  # not by the patient, where the session says so
+        words = next((note for note in notes if note in ENDED_BY_ITSELF), words)
+    elif ending == "pain" and (rule := next((note for note in notes if note.startswith("pain ")), "")):
+        return rule  # which answer, and by which rule of the order
+    elif ending == "pain":
         highest = max((one.value for one in session.ratings if one.what == "pain"), default=None)
         words += f" ({highest} of 10)" if highest is not None else ""
     return words if session.reps or not words else f"{words} before the first repetition"

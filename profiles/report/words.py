@@ -129,9 +129,10 @@ def _pain_sentence(prescription: Prescription, sessions: Sequence[LedgerSession]
     stopped = sum(1 for session in sessions if session.end is not None and session.end.ending == "pain")
     over = sum(1 for values in answered if max(values) >= stop)
     if stopped or over:
+        rise = f"a rise of {prescription.stop.pain_rise_stop} ends a session too"
         return (
             f"Pain reached {highest} of 10; it was at or above the stop level ({stop}) in {over} sessions "
-            f"and ended {stopped}."
+            f"and ended {stopped} ({rise})."
         )
     return f"Pain stayed below the stop level: at most {highest} of 10 (stop at {stop})."
 

@@ -1,5 +1,6 @@
 """The end of a session: morning over the village, windows lit, and what was made."""
 
+from musclewood.games.engine.endings import Outcome
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
@@ -17,12 +18,14 @@ SHOWN = 10  # of what was made today, the latest
 
 
 class WrapUpPage(Page):
-    """Says how it ended in one sentence; nothing is ever lost or scolded."""
+    """Says truly how it ended, by which rule and on which answer, and how much was done; nothing is ever scolded."""
 
     def __init__(self, around: Surroundings, day: Day, play: Play) -> None:
         super().__init__(around)
         self.day = day
         self.ending = play.view.ending or "complete"
+        self.outcome = play.view.outcome or Outcome("done")
+        self.counted, self.ordered = play.view.made, play.view.ordered
         self.made = play.made
         self.practice = play.practice
         self.battery_low = play.battery_low
@@ -34,22 +37,33 @@ class WrapUpPage(Page):
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
-        head = sentence(canvas, theme, words(f"wrap.{self.ending}"), (40, 34), 640, Look(size=LARGE, bold=True))
-        count = words.count("wrap.made", len(self.made)) if self.made else words("wrap.nothing")
-        more = sentence(canvas, theme, count, (56, head.box.bottom + 12), 600, Look(size=BODY))
-        slips = [head, more]
-        if self.practice:
-            slips.append(
-                sentence(canvas, theme, words("wrap.practice"), (56, more.box.bottom + 12), 600, Look(size=BODY))
-            )
-        if self.battery_low:
-            slips.append(
-                sentence(canvas, theme, words("sensors.battery"), (56, bottom_of(slips) + 12), 600, Look(size=BODY))
-            )
+        head, *more = self._told()
+        slips = [sentence(canvas, theme, head, (40, 34), 760, Look(size=LARGE, bold=True))]
+        for told in more:
+            slips.append(sentence(canvas, theme, told, (56, bottom_of(slips) + 10), 740, Look(size=BODY)))
         tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
         return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 620, 24), *slips]
+
+    def _told(self) -> list[str]:
+        """How it ended; for pain by which rule and what to do; how much was done."""
+        words, ended = self.theme.words, self.outcome
+        values = {"pain": ended.pain, "before": ended.before, "limit": ended.limit}
+        told = [words(f"wrap.{ended.why}", **values)]
+        if ended.ending == "pain":
+            if ended.moment == "before":
+                told[0] = words("wrap.pain-before", **values)
+            elif ended.moment == "after":
+                told[0] = words(f"wrap.{ended.why}-after", **values)
+            told += [words(f"wrap.{ended.why}-rule", **values), words("wrap.pain-tell")]
+        if self.ordered:
+            told.append(words("wrap.counted", made=self.counted, total=self.ordered))
+        if self.practice:
+            told.append(words("wrap.practice"))
+        if self.battery_low:
+            told.append(words("sensors.battery"))
+        return told
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour

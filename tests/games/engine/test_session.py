@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
+from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.rep_events import RepMade, RepMissed
 from musclewood.games.engine.session import Session, SessionSettings
 from musclewood.games.engine.session_events import (
@@ -117,7 +118,8 @@ def test_a_whole_session(order):
 def test_pain_before_the_session_ends_it(order):
     person = Person(order())
     person.act(person.session.answer(5))
-    assert person.session.finished and person.whats(SessionOver) == [SessionOver("pain")]
+    told = "pain 5 of 10 before the exercises (the order stops at 5)"
+    assert person.session.finished and person.whats(SessionOver) == [SessionOver("pain", told)]
     assert person.records(RatingRecord)[0].value == 5
 
 
@@ -127,7 +129,8 @@ def test_pain_at_the_stop_level_ends_it_and_judges_what_was_begun(order):
     person.do(0.0, 0.5)
     person.do(0.4, 1.0)
     told = person.act(person.session.it_hurts(6))
-    assert person.session.finished and person.whats(SessionOver) == [SessionOver("pain")]
+    ended = SessionOver("pain", "pain 6 of 10 ended the session (the order stops at 5)")
+    assert person.session.finished and person.whats(SessionOver) == [ended]
     verdicts = [happening.what.rep.verdict for happening in told if isinstance(happening.what, RepMissed)]
     assert verdicts == ["short"]
     assert person.records(RatingRecord)[-1].moment == "during"
@@ -138,7 +141,35 @@ def test_pain_that_rose_too_far_ends_it_below_the_stop_level(order):
     person = Person(order())
     person.act(person.session.answer(1))
     person.act(person.session.it_hurts(4))
-    assert person.whats(SessionOver) == [SessionOver("pain")]
+    rule = "(the order stops at a rise of 3)"
+    told = f"pain rose from 1 to 4 of 10 before the exercises {rule}"
+    assert person.whats(SessionOver) == [SessionOver("pain", told)]
+    assert person.session.view.outcome == Outcome("pain-rise", 4, 1, 3, "before")
+
+
+def test_pain_after_the_exercises_is_told_as_such(order):
+    """Nobody stopped in time: everything was done, and then it hurt."""
+    person = Person(order(sets=1, reps=1))
+    person.calibrate()
+    while person.session.stage == "exercise":
+        person.do(0.4 if person.session.view.rep.phase in ("ready", "effort") else 0.0, 0.5)
+    assert person.session.stage == "rating"
+    person.act(person.session.answer(4))
+    view = person.session.view
+    assert view.outcome is not None and (view.outcome.ending, view.outcome.moment) == ("pain", "after")
+    assert view.made == view.ordered == 1
+    assert "by the end of the exercises" in str(person.whats(SessionOver)[0].note)
+
+
+@pytest.mark.parametrize(("made", "why"), [(0, "patient"), (1, "patient")])
+def test_what_was_stopped_says_how_much_was_done(order, made, why):
+    person = Person(order(sets=2, reps=3))
+    person.calibrate()
+    while person.session.view.made < made:
+        person.do(0.4 if person.session.view.rep.phase in ("ready", "effort") else 0.0, 0.5)
+    person.act(person.session.stop())
+    view = person.session.view
+    assert view.outcome == Outcome(why) and (view.made, view.ordered) == (made, 6)
 
 
 def test_a_little_pain_pauses(order):

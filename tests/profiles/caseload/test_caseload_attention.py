@@ -34,7 +34,9 @@ def test_nothing_to_say_when_all_is_well() -> None:
     ("changes", "expected"),
     [
         ({"highest_pain": (5, TODAY)}, [(1, "pain")]),
-        ({"highest_pain": (4, TODAY), "pain_ended": True}, [(1, "pain")]),
+        ({"highest_pain": (4, TODAY), "pain_ended": True}, [(1, "pain_ended")]),
+        ({"highest_pain": (4, TODAY), "pain_ended": True, "pain_rose": (1, 4, TODAY)}, [(1, "pain_rose")]),
+        ({"highest_pain": (7, TODAY), "pain_ended": True, "pain_rose": (1, 4, TODAY)}, [(1, "pain")]),
         ({"highest_pain": (4, TODAY)}, [(3, "pain_rising")]),
         ({"highest_pain": (2, TODAY)}, []),
         ({"highest_pain": (9, TODAY - timedelta(days=PAIN_DAYS + 1))}, []),
