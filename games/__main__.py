@@ -23,7 +23,7 @@ MOST_LINES, LONGEST_LINE = 30, 1000  # of what is wrong; a file from anywhere co
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
 EPILOG = """\
-Without a command the launcher opens.
+Without a command the launcher opens; with the file that the clinic sent, it opens on that.
 
 exit codes: 0 done, 1 the input is wrong, 2 wrong usage, 3 the sensor failed
 
@@ -42,7 +42,7 @@ def parser(names: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action=_Version, nargs=0, help="show the version and leave")
     top.add_argument("--patient", metavar="CODE", help="whose day it is, where several patients share this computer")
-    top.set_defaults(run=_launch)
+    top.set_defaults(run=_launch, letter=None)
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for name in names:
         import_module(f"musclewood.games.commands.{name}").add(commands)
@@ -72,6 +72,8 @@ def _launch(options: argparse.Namespace) -> int:
 
 def _options(arguments: Sequence[str]) -> argparse.Namespace:
     """What was asked. Loads only the command that is named first, none for the launcher, and all to explain them."""
+    if len(arguments) == 1 and arguments[0] not in COMMANDS and os.path.isfile(arguments[0]):
+        return argparse.Namespace(run=_launch, patient=None, letter=arguments[0])  # somebody opened the clinic's file
     first = arguments[0] if arguments else "--patient"
     wanted = () if first in ("--patient", "--version") else (first,) if first in COMMANDS else COMMANDS
     return parser(wanted).parse_args(arguments)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from musclewood.games.engine.players import Player
@@ -30,12 +31,16 @@ def run(options: argparse.Namespace) -> int:
 
     home = Home.find()
     home.create()
-    patient = options.patient
+    patient, letter = options.patient, options.letter
     while True:
         codes = [path.stem for path in home.prescription_paths()]
-        if patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
+        if letter is None and patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
             return 0
-        if not _open(open_launcher, home, whose_prescription(home, patient)):
+        opened = partial(open_launcher, letter=letter) if letter else open_launcher
+        # A letter may be for anybody who plays here: it says itself for whom.
+        path = next(iter(home.prescription_paths()), None) if letter else whose_prescription(home, patient)
+        letter = None
+        if not _open(opened, home, path):
             return 0  # else a prescription was let in: open anew, on that
 
 

@@ -80,7 +80,7 @@ class App:
         self.controls.effort_wanted = self._effort_wanted()
         for event in events:
             if event.type == pygame.DROPFILE:
-                self._dropped(event.file)
+                self.take_in(event.file)
             if event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
                 self._resized()
             for intent in self.controls.read(event, self.canvas):
@@ -117,8 +117,8 @@ class App:
         top = self.top
         return isinstance(top, SessionPage) and top.wants_effort
 
-    def _dropped(self, path: str) -> None:
-        """A file or folder that somebody let fall on the window is a letter from the clinic, unless a session is on."""
+    def take_in(self, path: str) -> None:
+        """A file or folder that somebody opened, or let fall on the window, is a letter from the clinic, unless a session is on."""
         post = self.stack[0].day.post if isinstance(self.stack[0], TodayPage) else None
         if post is None or isinstance(self.top, SessionPage):
             return

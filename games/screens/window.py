@@ -37,13 +37,14 @@ def open_launcher(
     supplies: Supplies,
     home: Home,
     sensors: OwnSensors | None = None,
+    letter: str | None = None,
 ) -> bool:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
     Returns whether a prescription was let in meanwhile, so that there is something new to open on.
 
     A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
-    without them that source is what the supplies say.
+    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with.
     """
 
     mend_all(home.recordings)
@@ -59,7 +60,10 @@ def open_launcher(
         day.sensors, day.post = sensors, post
         return TodayPage(app.around, day)
 
-    App(first, home.settings_path).run()
+    app = App(first, home.settings_path)
+    if letter is not None:
+        app.take_in(letter)
+    app.run()
     return post.changed
 
 

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
+import musclewood.games.__main__ as program
 import pygame
 import pytest
+from musclewood.games.commands import launcher
 from musclewood.games.home.post import Post
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.day import nothing_ordered
@@ -155,3 +157,22 @@ def test_a_folder_is_visited_once_somebody_is_paired(window: Callable[[], App], 
     settled(app)
     assert "nothing new" in read_on(drop(app, folder))
     assert Post(home, lambda: TODAY).address == str(folder)
+
+
+def test_a_file_that_is_opened_with_the_program_is_a_letter(
+    home: Home, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The way of a double click: the file's name is all that the program is given."""
+    seen: list[str] = []
+
+    def run(app: App) -> None:
+        seen.append(read_on(settled(app)))
+        app.close()
+
+    monkeypatch.setattr(App, "run", run)
+    monkeypatch.setattr(launcher, "has_display", lambda: True)
+    monkeypatch.setattr(program, "has_display", lambda: False)  # the dummy driver shows no evening
+    monkeypatch.setenv("MUSCLEWOOD_HOME", str(home.root))
+    assert program.main([str(letter(tmp_path / "plan.prescription.toml"))]) == 0
+    assert all(word in seen[0] for word in to_words(HORNBEAM.identity.fingerprint))
+    assert not home.patients()
