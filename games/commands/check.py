@@ -15,7 +15,7 @@ from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.plain_text import refuse_long_keys
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.orders.daily_dose import daily_dose
-from musclewood.profiles.orders.exercises import minutes_of
+from musclewood.profiles.orders.exercises import at_effort, minutes_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.reminders import plan_as_calendar
 from musclewood.profiles.trust.signature import LARGEST_BYTES
@@ -91,7 +91,7 @@ def describe_prescription(path: Path, prescription: Prescription) -> list[str]:
         effort = exercise.effort
         lines.append(
             f"  {exercise.id} ({exercise.kind}, {', '.join(exercise.workshops)}): {exercise.sets} x {exercise.reps}, "
-            f"{exercise.hold_s:g} s at {effort.target_pct_mvc:g} ± {effort.tolerance_pct_mvc:g} %MVC "
+            f"{exercise.hold_s:g} s {at_effort(exercise)} "
             f"({effort.min_pct_mvc:g} to {effort.max_pct_mvc:g}, never above {effort.ceiling_pct_mvc:g}), "
             f"rest {exercise.rest_s:g} s, {minutes_of(exercise):.0f} min"
         )

@@ -35,7 +35,7 @@ QUIET_FLOOR = 0.05  # below 5 %MVC nobody works
 class Aim:
     """What an attempt must reach; fractions of the reference MVC and seconds.
 
-    `own` are parameters of one kind alone, as they stand in the order (names and units too).
+    With `at_least` the band reaches from the target to the ceiling. `own` are parameters of one kind alone, as they stand in the order (names and units too).
     """
 
     target: float
@@ -48,6 +48,7 @@ class Aim:
     opposite_ceiling: float | None = None
     difference: float | None = None
     pattern: tuple[float, ...] = ()
+    at_least: bool = False
     own: Mapping[str, Any] = field(default_factory=dict)
 
     def pattern_at(self, time_s: float) -> float:
@@ -158,7 +159,7 @@ class Attempt:
             steadiness=_steadiness(self._earning),
             rise_pct_mvc_per_s=100.0 * _rise_per_s(np.asarray([*self._before, *trace]), self.step_s),
             target_pct_mvc=100.0 * aim.target,
-            tolerance_pct_mvc=100.0 * (aim.high - aim.target),
+            tolerance_pct_mvc=0.0 if aim.at_least else 100.0 * (aim.high - aim.target),
             opposite_mean_pct_mvc=100.0 * float(opposite.mean()) if self._opposite else None,
             effort_profile=_profile(100.0 * trace),
         )
@@ -321,12 +322,13 @@ class RestAttempt(Attempt):
 
 def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
     """What the planned exercise asks at this target, as fractions."""
-    low = (target_pct_mvc - planned.tolerance_pct_mvc) / 100.0
+    at_least, tolerance = planned.asks == "at least", planned.tolerance_pct_mvc
+    low = (target_pct_mvc - (0.0 if at_least else tolerance)) / 100.0
     ceiling = planned.ceiling_pct_mvc / 100.0
     return Aim(
         target=target_pct_mvc / 100.0,
         low=low,
-        high=min((target_pct_mvc + planned.tolerance_pct_mvc) / 100.0, ceiling),
+        high=ceiling if at_least else min((target_pct_mvc + tolerance) / 100.0, ceiling),
         ceiling=ceiling,
         hold_s=planned.hold_s,
         quiet=planned.quiet_pct_mvc / 100.0,
@@ -334,6 +336,7 @@ def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
         opposite_ceiling=_fraction(planned.opposite_ceiling_pct_mvc),
         difference=_fraction(planned.difference_pct_mvc),
         pattern=tuple(planned.pattern or ()),
+        at_least=at_least,
         own=planned.own,
     )
 

@@ -10,6 +10,11 @@ from musclewood.games.engine.rep_events import RepView
 Effort = tuple[float, ...]
 
 
+def goal_of(rep: RepView) -> float:
+    """The effort to go for: the middle of a band, or comfortably above a goal, well below the ceiling."""
+    return min(1.2 * rep.target, (rep.target + rep.high) / 2) if rep.at_least else rep.target
+
+
 class Pattern:
     """On the cue, one muscle, steered by what is seen, until it is counted."""
 

@@ -15,7 +15,7 @@ import random
 from collections.abc import Callable
 
 from musclewood.games.engine.kinds import OF_KIND
-from musclewood.games.engine.patterns import Effort
+from musclewood.games.engine.patterns import Effort, goal_of
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import SessionView
 
@@ -60,7 +60,7 @@ class Player:
 
     def level(self, rep: RepView, time_s: float) -> float:
         """The level to give, seen a little ahead where the way is drawn."""
-        return rep.target * self._ahead(rep.effort_s + FORESIGHT_S, rep.hold_s)
+        return goal_of(rep) * self._ahead(rep.effort_s + FORESIGHT_S, rep.hold_s)
 
     def _ahead(self, time_s: float, pattern_s: float) -> float:
         if not self._pattern:
@@ -71,7 +71,7 @@ class Player:
 
     def _correct(self, rep: RepView, step_s: float) -> None:
         """Slow correction by what is seen, as a person steers by a display."""
-        wanted = rep.target if rep.pattern_target is None else rep.pattern_target
+        wanted = goal_of(rep) if rep.pattern_target is None else rep.pattern_target
         if rep.phase != "effort" or rep.effort_s < 0.8 or wanted <= 0.0 or not OF_KIND[rep.kind].pattern.steers:
             return
         miss = (wanted - rep.level[0]) / wanted

@@ -31,7 +31,8 @@ class JudgedRep:
     """One attempt, judged.  Times are session seconds; a counted rep ends at the moment it was counted.
 
     `held_s` is the effort's whole length, `in_band_s` the part of it that earned.  `steadiness` is 1 minus the coefficient
-    of variation of the earning part, 0 where nothing was earned.  `effort_profile` holds at most 48 points over the rep.
+    of variation of the earning part, 0 where nothing was earned.  `effort_profile` holds at most 48 points over the rep. A
+    tolerance of 0 says that at least the target was asked for.
     """
 
     set_number: int
@@ -145,7 +146,8 @@ class RepView:
     `activation` is what the sensor says now; `level` is the short average that the judge goes by (both per channel).
     `rep_number` is the next rep to be made in this set, `made` those already counted in it.  `left_s` is the rest left,
     or in the phase `ready` of an exercise that starts by itself the seconds until it does.
-    `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. `own` is what
+    `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. With `at_least`
+    the target or more is asked for, and `high` is the effort ceiling. `own` is what
     this kind alone orders (see `PlannedExercise`).
     """
 
@@ -178,4 +180,5 @@ class RepView:
     difference_limit: float | None = None
     quiet_below: float = 0.0
     note: RepNote | None = None
+    at_least: bool = False
     own: Mapping[str, Any] = field(default_factory=dict)

@@ -182,6 +182,7 @@ class RepEngine:
             difference_limit=aim.difference,
             quiet_below=aim.quiet,
             note=self._note,
+            at_least=aim.at_least,
             own=aim.own,
         )
 

@@ -10,16 +10,19 @@ from datetime import timedelta
 from functools import cache
 
 from musclewood.games.engine.kinds import OF_KIND
+from musclewood.games.engine.patterns import goal_of
 from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.gallery.made_up import DAY, PLAN
 from musclewood.games.workshops import Rules, workshops
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S = 0.04
 LONGEST_S = 300.0
 MOMENTS = ("start", "good", "over", "failed", "rest", "weeks")
+AT_LEAST = "at least"  # a further moment, where the kind may ask for that
 REPS_BEFORE = 3  # made before the moment comes
 
 _HOLD = replace(PLAN.exercises[0], rest_s=4.0)
@@ -30,6 +33,12 @@ OF_EACH_KIND: dict[str, PlannedExercise] = {
 EXERCISES: dict[str, PlannedExercise] = {
     name: replace(OF_EACH_KIND[workshop.kinds[0]], workshops=(name,)) for name, workshop in workshops().items()
 }
+
+
+def moments_of(workshop: str) -> tuple[str, ...]:
+    """What can be seen of a workshop."""
+    open_above = KINDS[EXERCISES[workshop].kind].traits.open_above
+    return (*MOMENTS, AT_LEAST) if open_above else MOMENTS
 
 
 @dataclass
@@ -45,6 +54,8 @@ class WorkshopMoment:
 def evening(workshop: str, moment: str) -> WorkshopMoment:
     """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks' on."""
     exercise = EXERCISES[workshop]
+    if moment == AT_LEAST:
+        exercise = replace(exercise, asks="at least", tolerance_pct_mvc=0.0)
     shelf = three_weeks(workshop) if moment == "weeks" else three_weeks(workshop)[:4]
     rules = workshops()[workshop].rules(exercise, 5, shelf, DAY)
     view = _play(exercise, rules, moment, _Moment(moment, exercise.rest_s))
@@ -103,7 +114,7 @@ def _play(
 def _effort(exercise: PlannedExercise, view: RepView, moment: str, spoilt: bool) -> tuple[float, ...]:
     """What an able patient does; `spoilt` once the moment asks for another kind of effort."""
     working = view.phase in ("ready", "effort")
-    target = view.pattern_target if view.pattern_target is not None else view.target
+    target = view.pattern_target if view.pattern_target is not None else goal_of(view)
     if moment == "start":
         main = 0.0
     elif OF_KIND[exercise.kind].traits.still:

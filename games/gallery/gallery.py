@@ -12,7 +12,7 @@ from typing import cast
 from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
-from musclewood.games.gallery.evenings import EXERCISES, MOMENTS, evening
+from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
 from musclewood.games.gallery.letters import letter_states
 from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
 from musclewood.games.gallery.sensors import sensor_states
@@ -177,7 +177,11 @@ def _workshop_phases() -> dict[str, Make]:
         return make
 
     return {
-        **{f"work-{workshop}-{moment}": work(workshop, moment) for workshop in workshops() for moment in MOMENTS},
+        **{
+            f"work-{workshop}-{moment.replace(' ', '-')}": work(workshop, moment)
+            for workshop in workshops()
+            for moment in moments_of(workshop)
+        },
         "stopped": over(stopped),
         "after-pain": over(after_pain),
         "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),

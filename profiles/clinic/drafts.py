@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from musclewood.profiles.clinic.settings import DeskSettings
 from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.draft import Draft
+from musclewood.profiles.orders.exercises import asked_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
 
@@ -52,9 +53,7 @@ def described(prescription: Prescription) -> Prescription:
     """With the sentences that repeat figures of the order said again, so that they cannot contradict it."""
     stop, exercises = prescription.stop, prescription.exercises
     moving = [one for one in exercises if one.scaling.on]
-    start = "; ".join(
-        f"{one.title}: {'below ' if one.traits.still else ''}{one.effort.target_pct_mvc:g} %MVC" for one in exercises
-    )
+    start = "; ".join(f"{one.title}: {asked_of(one).partition(' ±')[0]} %MVC" for one in exercises)
     bounds = "; ".join(f"{one.title}: {one.effort.min_pct_mvc:g} to {one.effort.max_pct_mvc:g} %MVC" for one in moving)
     description = prescription.description.model_copy(
         update={

@@ -10,6 +10,10 @@ from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
 from musclewood.profiles.orders.tables import Ceilings, Muscle, StopRules
 
+# Above a goal there must be this much room below the effort ceiling: twice what an able person's hold wavers (about 5 %
+# of the effort, more in the weak), so that going for the goal is not going over. Our choice.
+LEAST_ROOM_PCT_MVC = 10.0
+
 
 @dataclass(frozen=True)
 class Parts:
@@ -94,7 +98,12 @@ def _effort_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     if high > effort.ceiling_pct_mvc:
         problem = f"{high:g} is above ceiling_pct_mvc ({effort.ceiling_pct_mvc:g})"
         yield Fault(f"{place}.max_pct_mvc", problem, f"allowed up to {effort.ceiling_pct_mvc:g}")
+    if effort.at_least and not exercise.traits.open_above:
+        yield Fault(f"{place}.asks", f"a {exercise.kind!r} exercise has no open end", "allowed 'within'")
     if exercise.traits.still:
+        return
+    if effort.at_least:
+        yield from _goal_faults(exercise, place)
         return
     room = min(effort.ceiling_pct_mvc - high, low - exercise.quiet_pct_mvc)
     if effort.tolerance_pct_mvc > room:
@@ -106,6 +115,17 @@ def _effort_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
         yield Fault(f"{place}.tolerance_pct_mvc", problem, remedy)
 
 
+def _goal_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
+    """A goal above rest, and enough room between the highest goal and the ceiling to work in."""
+    effort = exercise.effort
+    if effort.min_pct_mvc <= exercise.quiet_pct_mvc:
+        problem = f"a goal of {effort.min_pct_mvc:g} is not above quiet_pct_mvc ({exercise.quiet_pct_mvc:g})"
+        yield Fault(f"{place}.min_pct_mvc", problem, f"allowed above {exercise.quiet_pct_mvc:g}")
+    if effort.max_pct_mvc <= effort.ceiling_pct_mvc < effort.max_pct_mvc + LEAST_ROOM_PCT_MVC:
+        problem = f"only {effort.ceiling_pct_mvc - effort.max_pct_mvc:g} %MVC are left below the ceiling"
+        yield Fault(f"{place}.max_pct_mvc", problem, f"allowed up to {effort.ceiling_pct_mvc - LEAST_ROOM_PCT_MVC:g}")
+
+
 def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     scaling, tolerance = exercise.scaling, exercise.effort.tolerance_pct_mvc
     if scaling.tolerance_min_pct_mvc is not None and scaling.tolerance_min_pct_mvc > tolerance:
@@ -115,7 +135,7 @@ def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     if widest is not None and widest < tolerance:
         problem = f"{widest:g} is below the ordered tolerance ({tolerance:g})"
         yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to 40")
-    elif widest is not None and not exercise.traits.still:
+    elif widest is not None and not exercise.traits.still and not exercise.effort.at_least:
         effort = exercise.effort
         room = min(effort.min_pct_mvc - exercise.quiet_pct_mvc, effort.ceiling_pct_mvc - effort.target_pct_mvc)
         if tolerance <= room < widest:

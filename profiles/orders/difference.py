@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from musclewood.profiles.orders.daily_dose import dose_in_words
-from musclewood.profiles.orders.exercises import AnyExercise, reps_of
+from musclewood.profiles.orders.exercises import AnyExercise, at_effort, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS, Muscle
 
@@ -23,6 +23,7 @@ _NAMES: dict[str, tuple[str, str]] = {
     "quiet_pct_mvc": ("level that counts as rest", "%MVC"),
     "opposite_ceiling_pct_mvc": ("most that the opposite muscle may do", "%MVC"),
     "difference_pct_mvc": ("difference allowed between the sides", "%MVC"),
+    "asks": ("effort asked for", ""),
     "target_pct_mvc": ("effort", "%MVC"),
     "min_pct_mvc": ("lowest effort", "%MVC"),
     "max_pct_mvc": ("highest effort that may be reached", "%MVC"),
@@ -105,8 +106,7 @@ def _flat(exercise: AnyExercise) -> dict[str, Any]:
 
 
 def _dose(exercise: AnyExercise) -> str:
-    effort = exercise.effort
-    return f"{exercise.sets} × {exercise.reps} ({reps_of(exercise)} in all) at {effort.target_pct_mvc:g} %MVC for {exercise.hold_s:g} s"
+    return f"{exercise.sets} × {exercise.reps} ({reps_of(exercise)} in all) {at_effort(exercise, band=False)} for {exercise.hold_s:g} s"
 
 
 def _schedule(old: Prescription, new: Prescription) -> Iterator[str]:

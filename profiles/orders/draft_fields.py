@@ -64,16 +64,23 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
             for name in ("side", "role", "channel")
         ]
     for number, exercise in enumerate(document["exercises"]):
-        found += _fields_of_exercise(number, KINDS[exercise["kind"]])
+        found += _fields_of_exercise(number, KINDS[exercise["kind"]], exercise)
     return tuple(found)
 
 
-def _fields_of_exercise(number: int, model: type[AnyExercise]) -> Iterator[Field]:
+def _fields_of_exercise(number: int, model: type[AnyExercise], exercise: Mapping[str, Any]) -> Iterator[Field]:
     place, group = f"exercises.{number}", f"exercise {number}"
     for name in (*_EXERCISE, *model.own_parameters()):
         yield _field(f"{place}.{name}", group, model.model_fields[name])
-    yield from _fields_of_table(f"{place}.effort", group, Effort)
-    yield from _fields_of_table(f"{place}.scaling", group, ScalingBounds)
+    at_least = exercise["effort"].get("asks") == "at least"
+    for field in (
+        *_fields_of_table(f"{place}.effort", group, Effort),
+        *_fields_of_table(f"{place}.scaling", group, ScalingBounds),
+    ):
+        if field.name == "asks" and not (model.traits.open_above or at_least):
+            continue
+        if not (at_least and field.name.startswith("tolerance_")):  # without an upper edge there is no width
+            yield field
 
 
 def _fields_of_table(place: str, group: str, table: type[BaseModel]) -> list[Field]:

@@ -50,14 +50,27 @@ class Table(BaseModel):
 class Effort(Table):
     """The effort asked for, in % of the reference MVC.
 
-    The band is `target +/- tolerance`. Scaling may move the target from `min` to `max`; a rep above `ceiling` is `over`.
+    `within` asks for a band, `target +/- tolerance`; `at least` for the target or more, as far as the ceiling, and then
+    the tolerance has no meaning. Scaling may move the target from `min` to `max`; a rep above `ceiling` is `over`.
+    A program that does not know `asks` refuses the order, as any key unknown to it.
     """
+
+    asks: Literal["within", "at least"] = "within"
 
     target_pct_mvc: PctMvc
     min_pct_mvc: PctMvc
     max_pct_mvc: PctMvc
     tolerance_pct_mvc: Annotated[float, Field(ge=1, le=40)]
     ceiling_pct_mvc: PctMvc
+
+    @property
+    def at_least(self) -> bool:
+        return self.asks == "at least"
+
+    @property
+    def band_pct_mvc(self) -> float:
+        """Half-width of the band; 0 where at least the target is asked for."""
+        return 0.0 if self.at_least else self.tolerance_pct_mvc
 
 
 class ScalingBounds(Table):
@@ -83,6 +96,7 @@ class Traits:
     trained: places, among those muscles, of the ones that work, and must come to rest between repetitions.
     begins_itself: an attempt begins a moment after the cue, rather than when the muscle answers.
     still: it asks a muscle for quiet instead of effort.
+    open_above: whether it may ask for at least an effort; a pattern or quiet may not.
     harder: which way the target goes when the exercise gets harder: 1 rises, -1 falls.
     """
 
@@ -91,6 +105,7 @@ class Traits:
     trained: tuple[int, ...] = (0,)
     begins_itself: bool = False
     still: bool = False
+    open_above: bool = True
     harder: Literal[1, -1] = 1
 
     def __post_init__(self) -> None:
@@ -151,7 +166,7 @@ class Quick(_Contracting):
 class Track(_Contracting):
     """Follow a pattern that lasts `hold_s`: points evenly spaced in time, joined by lines, as fractions of the target."""
 
-    traits = Traits(begins_itself=True)
+    traits = Traits(begins_itself=True, open_above=False)
     kind: Literal["track"]
     pattern: Annotated[tuple[Fraction, ...], Field(min_length=2, max_length=64, strict=False)]
 
@@ -159,7 +174,7 @@ class Track(_Contracting):
 class Relax(AnyExercise):
     """Stay below `effort.target_pct_mvc` for `hold_s`. A harder order is a lower target."""
 
-    traits = Traits(begins_itself=True, still=True, harder=-1)
+    traits = Traits(begins_itself=True, still=True, open_above=False, harder=-1)
     kind: Literal["relax"]
 
     @property
@@ -201,6 +216,22 @@ if TYPE_CHECKING:
     Exercise = AnyExercise
 else:
     Exercise = Annotated[Union[tuple(KINDS.values())], Field(discriminator="kind")]  # noqa: UP007
+
+
+def asked_of(exercise: AnyExercise) -> str:
+    """The effort asked for, in figures: '30 ± 8', 'at least 30' or 'below 8' (of the reference, in %)."""
+    effort = exercise.effort
+    if exercise.traits.still:
+        return f"below {effort.target_pct_mvc:g}"
+    if effort.at_least:
+        return f"at least {effort.target_pct_mvc:g}"
+    return f"{effort.target_pct_mvc:g} ± {effort.tolerance_pct_mvc:g}"
+
+
+def at_effort(exercise: AnyExercise, *, band: bool = True) -> str:
+    """The same inside a sentence: 'at 30 ± 8 %MVC', 'at least 30 %MVC'; without `band` its middle alone."""
+    asked = asked_of(exercise) if band else asked_of(exercise).partition(" ±")[0]
+    return f"{'' if asked[0].isalpha() else 'at '}{asked} %MVC"
 
 
 def reps_of(exercise: AnyExercise) -> int:

@@ -133,7 +133,11 @@ def read_text(path: Path) -> str:
 
 def dump(prescription: Prescription) -> str:
     """The prescription as TOML text; `parse` gives it back unchanged."""
-    return tomli_w.dumps(prescription.model_dump(exclude_none=True))
+    document = prescription.model_dump(exclude_none=True)
+    for exercise in document["exercises"]:
+        if exercise["effort"]["asks"] == "within":  # said by leaving it out, so that earlier programs read it as well
+            del exercise["effort"]["asks"]
+    return tomli_w.dumps(document)
 
 
 def write(prescription: Prescription, path: Path) -> None:

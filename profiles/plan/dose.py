@@ -24,7 +24,8 @@ class PlannedExercise:
     """One exercise as it is to be done now. Efforts in %MVC, times in seconds.
 
     `reps` are counted reps a set; `most_attempts` bounds made and missed reps together, so that the day's ceiling holds
-    whatever is played. `channels` are those of the exercise's muscles, in its order. `own` holds what only this kind orders,
+    whatever is played. `channels` are those of the exercise's muscles, in its order. `asks` is 'within' (target +/- tolerance) or
+    'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders,
     under the names of the order, where no field here has the name.
     """
 
@@ -48,6 +49,7 @@ class PlannedExercise:
     pattern: tuple[float, ...] | None = None
     most_attempts: int = 0
     fatigue_decline_pct: float | None = None
+    asks: str = "within"
     own: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
 
@@ -149,7 +151,7 @@ def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercis
     channel_of = {muscle.id: muscle.channel for muscle in prescription.muscles}
     ordered = {name: getattr(exercise, name) for name in type(exercise).model_fields}
     ordered |= {name: getattr(exercise.effort, name) for name in type(exercise.effort).model_fields}
-    ordered["quiet_pct_mvc"] = exercise.quiet_pct_mvc
+    ordered |= {"quiet_pct_mvc": exercise.quiet_pct_mvc, "tolerance_pct_mvc": exercise.effort.band_pct_mvc}
     known = {field.name for field in fields(PlannedExercise)}
     return PlannedExercise(
         **{name: value for name, value in ordered.items() if name in known},

@@ -49,7 +49,7 @@ class Scaled:
 
 
 def as_ordered(exercise: AnyExercise) -> Setting:
-    return Setting(exercise.effort.target_pct_mvc, exercise.effort.tolerance_pct_mvc, exercise.rest_s)
+    return Setting(exercise.effort.target_pct_mvc, exercise.effort.band_pct_mvc, exercise.rest_s)
 
 
 def at_level(exercise: AnyExercise, level: float) -> Setting:
@@ -58,9 +58,10 @@ def at_level(exercise: AnyExercise, level: float) -> Setting:
     easy, hard = effort.min_pct_mvc, effort.max_pct_mvc
     if exercise.traits.harder < 0:
         easy, hard = hard, easy
-    tolerance = effort.tolerance_pct_mvc
-    wide = tolerance if bounds.tolerance_max_pct_mvc is None else bounds.tolerance_max_pct_mvc
-    narrow = tolerance if bounds.tolerance_min_pct_mvc is None else bounds.tolerance_min_pct_mvc
+    wide = narrow = tolerance = effort.band_pct_mvc
+    if not effort.at_least:
+        wide = tolerance if bounds.tolerance_max_pct_mvc is None else bounds.tolerance_max_pct_mvc
+        narrow = tolerance if bounds.tolerance_min_pct_mvc is None else bounds.tolerance_min_pct_mvc
     longest = exercise.rest_s if bounds.rest_max_s is None else bounds.rest_max_s
     return Setting(
         target_pct_mvc=_between(level, easy, effort.target_pct_mvc, hard),

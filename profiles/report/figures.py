@@ -202,7 +202,7 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
     def draw(axes: Any) -> None:
         places = list(range(1, len(reps) + 1))
         low = [0.0 if relax else rep.target_pct_mvc - rep.tolerance_pct_mvc for rep in reps]
-        high = [rep.target_pct_mvc if relax else rep.target_pct_mvc + rep.tolerance_pct_mvc for rep in reps]
+        high = [rep.target_pct_mvc if relax else _upper_edge(rep, ceiling_pct_mvc) for rep in reps]
         edges = [place - 0.5 for place in places] + [len(places) + 0.5]
         axes.stairs(high, edges, baseline=low, fill=True, color=AMBER, alpha=0.22, linewidth=0, label="band asked for")
         if not relax:
@@ -227,6 +227,11 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
         )
 
     return _drawn(draw, 2.5, f"Effort of each repetition, {title}")
+
+
+def _upper_edge(rep: RepRecord, ceiling_pct_mvc: float) -> float:
+    """Of what was asked for: where it was at least the target, as far as the ceiling."""
+    return rep.target_pct_mvc + rep.tolerance_pct_mvc if rep.tolerance_pct_mvc else ceiling_pct_mvc
 
 
 def recent_mvc(track: Sequence[RecentMvc], muscle: str, since: date | None = None) -> str:

@@ -18,7 +18,7 @@ import jinja2
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, LedgerSession, counted, read_ledger
-from musclewood.profiles.orders.exercises import AnyExercise
+from musclewood.profiles.orders.exercises import AnyExercise, asked_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import Adherence, DayDone, adherence
 from musclewood.profiles.report import figures as report_figures
@@ -62,6 +62,10 @@ class ExerciseReport:
     in_band_s: float
     steadiness: float | None
     verdicts: tuple[tuple[str, int], ...]
+
+    @property
+    def asked(self) -> str:
+        return asked_of(self.exercise)
 
 
 def render_report(

@@ -27,7 +27,7 @@ METHODS: tuple[tuple[str, str, str], ...] = (
      "repetitions: verdict, exercise_id; prescription.toml, earlier/"),
     ("Whole sessions", "Sessions with at least 80 % of their ordered repetitions, over ordered sessions.",
      "sessions; repetitions: verdict"),
-    ("Time in the band", ("Seconds inside target ± tolerance during counted repetitions, over ordered repetitions times "
+    ("Time in the band", ("Seconds inside target ± tolerance (from the target to the ceiling where at least it was asked for) during counted repetitions, over ordered repetitions times "
      "their ordered hold."), "repetitions: in_band_s"),
     ("Reason of a missed day", ("What the journal knows: how each session ended, sets cut short, attempts that did not "
      "count. A day is missed below 80 % of its repetitions; today is left out."),

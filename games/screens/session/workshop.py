@@ -196,7 +196,7 @@ def _while_working(rep: RepView) -> str:
         return kind.ready if rep.held_s < rep.hold_s else "frame.release"
     if not rep.in_band:
         return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
-    return kind.going
+    return "frame.at-least" if rep.at_least else kind.going
 
 
 def _pips(rep: RepView, left: float, top: float) -> Widget:

@@ -59,8 +59,7 @@ class YokeRules:
     """The evening at the bridge. Heights and shares are 0..1; `place` is 0 at the near gatepost, 1 at the far one."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
-        target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.gauge = Gauge.of_plan(planned)
         self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.today, self.seed = today, seed
         self.before = tuple(product for product in shelf if product.workshop == "yoke")

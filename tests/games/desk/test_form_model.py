@@ -12,6 +12,7 @@ from musclewood.games.desk.form import offered
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.profiles.orders.draft import Draft
+from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import dump, parse
 from musclewood.profiles.orders.templates import template, template_names
 
@@ -38,6 +39,8 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
     fixed = {"format", "patient", "clinic", "note", "revision", "issued", "timezone"}
     for path in leaves(dict(model.draft.document), ""):
         last = path.rpartition(".")[2]
+        if last == "asks" and not KINDS[model.exercises[int(path.split(".")[1])]["kind"]].traits.open_above:
+            continue
         if (
             path in fixed
             or path.startswith("description.")
