@@ -121,6 +121,10 @@ class PassphraseError(ClinicError):
     """The passphrase does not open the key file, or is too short to lock one."""
 
 
+class GuessablePassphraseError(PassphraseError):
+    """A new passphrase that is long enough and would be guessed all the same."""
+
+
 class KeyFileError(ClinicError):
     """The key file cannot be used, or would be overwritten."""
 

@@ -94,6 +94,9 @@ class StillClinic:
     def patients(self, today: date) -> list[PatientSummary]:
         return list(self.listed)
 
+    def named(self, arrivals: Sequence[object]) -> None:
+        """Nothing ever arrives here."""
+
     def orders(self, code: str) -> tuple[Prescription, ...]:
         return (_order(code),)
 

@@ -113,7 +113,7 @@ class Clinic:
 
     def make_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
         """A new key pair. Takes about a second. Raises PassphraseError, KeyFileError, StorageError."""
-        return create_key_file(self.key_path, passphrase, hardness)
+        return create_key_file(self.key_path, passphrase, hardness, self.settings.language)
 
     def unlock(self, passphrase: str) -> ClinicKeys:
         """The private key, for as long as somebody works. Takes about a second. Raises as `make_key` does."""
@@ -121,7 +121,7 @@ class Clinic:
 
     def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
         """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
-        change_passphrase(self.key_path, old, new, hardness)
+        change_passphrase(self.key_path, old, new, hardness, self.settings.language)
 
     # Settings
 

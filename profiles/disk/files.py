@@ -23,7 +23,7 @@ PART_SUFFIX = ".part"
 # as a prescription in an exchange folder, says so.
 PRIVATE, PUBLIC = 0o600, 0o644
 PRIVATE_FOLDER = 0o700
-_PART_NAME = re.compile(r"\..+\.part")
+_PART_NAME = re.compile(r"\..+\.[0-9a-f]{8}\.part")
 _TRIES = 3
 
 

@@ -6,18 +6,13 @@ follows a link out of itself.
 
 from __future__ import annotations
 
-import importlib
 import os
-import posixpath
 import re
-import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-from musclewood.profiles.disk.files import PART_SUFFIX, read_bounded, write_whole
+from musclewood.profiles.disk.files import PUBLIC, read_bounded, sweep, write_whole
 from musclewood.profiles.errors import StorageError
 
 
@@ -38,11 +33,12 @@ class Place(Protocol):
 
 
 def open_place(address: str) -> Place:
-    """A local path, or an address with a scheme such as 'sftp://', for which fsspec must be installed.
+    """A local path, or an address with a scheme such as 'sftp://'. Raises StorageError."""
+    if "://" not in address:
+        return LocalPlace(Path(address).expanduser())
+    from musclewood.profiles.exchange.addresses import at_address  # fsspec takes its time, and may not be there
 
-    Raises StorageError.
-    """
-    return FsspecPlace.at(address) if "://" in address else LocalPlace(Path(address).expanduser())
+    return at_address(address)
 
 
 def whole_address(address: str) -> str:
@@ -51,8 +47,17 @@ def whole_address(address: str) -> str:
 
 
 def has_password(address: str) -> bool:
-    """Whether an address carries a password, which must not be written down in the clear."""
-    return re.match(r"[^/]*://[^/@]*:[^/@]+@", address) is not None
+    """Whether an address may carry a secret, which must not be written down in the clear.
+
+    Told by what may be kept, not by what secrets look like: a scheme, a host, a path, and for sftp a plain user name.
+    """
+    scheme, sign, rest = address.partition("://")
+    if not sign:
+        return False
+    if re.search(r"[?#]|::|%(?![2][0])", rest) or not re.fullmatch(r"[a-z0-9+.-]+", scheme):
+        return True
+    user, at, _ = rest.rpartition("@")
+    return bool(at) and not (scheme in ("sftp", "ssh") and re.fullmatch(r"[A-Za-z0-9._-]{1,32}", user))
 
 
 @dataclass(frozen=True)
@@ -63,9 +68,9 @@ class LocalPlace:
 
     def sizes(self, folder: str) -> dict[str, int]:
         try:
-            with os.scandir(self.root / folder) as entries:
+            with os.scandir(self._within(folder)) as entries:
                 plain = [entry for entry in entries if entry.is_file(follow_symlinks=False)]
-                return {entry.name: entry.stat().st_size for entry in plain}
+                return {entry.name: entry.stat(follow_symlinks=False).st_size for entry in plain}
         except FileNotFoundError:
             self._refuse_missing()
             return {}
@@ -75,11 +80,23 @@ class LocalPlace:
             ) from None
 
     def read(self, folder: str, name: str, most_bytes: int) -> bytes:
-        return read_bounded(self.root / folder / name, most_bytes)
+        return read_bounded(self._within(folder) / name, most_bytes, follow=False)
 
     def write(self, folder: str, name: str, content: bytes) -> None:
+        """For every user to read: what lies here is signed or sealed, and a sync tool may be somebody else."""
         self._refuse_missing()
-        write_whole(self.root / folder / name, content, mode=0o644)
+        inside = self._within(folder)
+        sweep([inside])
+        write_whole(inside / name, content, mode=PUBLIC)
+
+    def _within(self, folder: str) -> Path:
+        """A folder of the exchange, itself or not there at all, but never a link to somewhere else."""
+        inside = self.root
+        for part in folder.split("/"):
+            inside = inside / part
+            if inside.is_symlink():
+                raise StorageError(f"{part!r} in the exchange folder is a link", "put a folder in its place")
+        return inside
 
     def _refuse_missing(self) -> None:
         """A memory stick that was pulled out must not come back as an empty folder on the disk."""
@@ -87,74 +104,3 @@ class LocalPlace:
             raise StorageError(
                 f"there is no exchange folder {self.root.name!r}", "put the memory stick in, or make the folder"
             )
-
-
-class FsspecPlace:
-    """Any file system that fsspec knows."""
-
-    def __init__(self, system: Any, root: str) -> None:
-        self._system = system
-        self._root = root
-
-    @classmethod
-    def at(cls, address: str) -> FsspecPlace:
-        scheme = address.partition("://")[0]
-        try:
-            fsspec = importlib.import_module("fsspec")
-        except ImportError:
-            problem = f"{scheme}:// addresses need the package fsspec"
-            raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
-        _find_protocol(fsspec, scheme)
-        with _foreign_failures(f"the {scheme}:// address cannot be opened"):
-            system, root = fsspec.core.url_to_fs(address)
-        return cls(system, root)
-
-    def sizes(self, folder: str) -> dict[str, int]:
-        with _foreign_failures("the exchange folder cannot be read"):
-            self._system.invalidate_cache()
-            there = self._system.isdir(self._path(folder))
-            entries = self._system.ls(self._path(folder), detail=True) if there else []
-        plain = (entry for entry in entries if entry["type"] == "file" and not entry.get("islink"))
-        return {posixpath.basename(str(entry["name"])): int(entry["size"]) for entry in plain}
-
-    def read(self, folder: str, name: str, most_bytes: int) -> bytes:
-        with _foreign_failures(f"{name!r} cannot be read"), self._system.open(self._path(folder, name), "rb") as file:
-            content = bytes(file.read(most_bytes + 1))
-        if len(content) > most_bytes:
-            raise StorageError(f"{name!r} has more than {most_bytes} bytes", "choose the right file")
-        return content
-
-    def write(self, folder: str, name: str, content: bytes) -> None:
-        part = self._path(folder, f".{name}.{secrets.token_hex(4)}{PART_SUFFIX}")
-        with _foreign_failures(f"{name!r} cannot be written"):
-            self._system.makedirs(self._path(folder), exist_ok=True)
-            self._system.pipe_file(part, content)
-            self._system.mv(part, self._path(folder, name))
-
-    def _path(self, *parts: str) -> str:
-        return "/".join((self._root.rstrip("/"), *parts))
-
-
-def _find_protocol(fsspec: Any, scheme: str) -> None:
-    """Raises StorageError for a scheme that nobody knows, or one that needs a package which is not here."""
-    try:
-        fsspec.get_filesystem_class(scheme)
-    except ImportError:
-        problem = f"{scheme}:// addresses need one more package"
-        raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
-    except ValueError:
-        problem = f"no kind of address is called {scheme}://"
-        raise StorageError(problem, "use sftp://, s3://, webdav:// or a folder") from None
-
-
-@contextmanager
-def _foreign_failures(problem: str) -> Iterator[None]:
-    """Every file system fails with exceptions of its own, which nobody can list here.
-
-    Their texts may quote an address with a password in it, so only the kind of the exception is repeated.
-    """
-    try:
-        yield
-    except Exception as error:  # noqa: BLE001
-        kind = type(error).__name__
-        raise StorageError(f"{problem} ({kind})", "check the address and the connection, and try again") from None

@@ -24,10 +24,10 @@ _ENCRYPTED = 0x1
 
 @dataclass(frozen=True)
 class Limits:
-    """How much a hand-over may unfold to; our choice, far above any real one."""
+    """How much a hand-over may unfold to; our choice. Measured: two years of daily sessions unfold to 8.6 MB."""
 
     files: int = 1000
-    total_bytes: int = 256 << 20
+    total_bytes: int = 64 << 20
     # Measured with deflate: tables of varied numbers shrink 4 times, of identical rows 90 times; a bomb 1000 times.
     # Small files may shrink as they like, since their size cannot hurt.
     ratio: int = 250

@@ -18,6 +18,7 @@ import tomli_w
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import KeyFileError, PassphraseError
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
+from musclewood.profiles.trust.passphrases import refuse_weak
 from nacl.exceptions import CryptoError
 from nacl.pwhash import argon2id
 from nacl.secret import SecretBox
@@ -25,7 +26,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 FORMAT = "musclewood-clinic-key/1"
 LARGEST_BYTES = 10_000
-SHORTEST_PASSPHRASE = 12  # letters; our choice: four short words
 _COMMENT = (
     "# The clinic's private key, locked with its passphrase. Keep a copy of this file in a second place, and the\n"
     "# passphrase somewhere else. Whoever has both can issue prescriptions in the clinic's name.\n"
@@ -65,11 +65,9 @@ class _KeyFile(BaseModel):
     lock: _Lock
 
 
-def lock(keys: ClinicKeys, passphrase: str, hardness: Hardness = MODERATE) -> str:
-    """The text of a key file. Raises PassphraseError for a passphrase that is too short."""
-    if len(_plain(passphrase)) < SHORTEST_PASSPHRASE:
-        problem = "this passphrase is too short"
-        raise PassphraseError(problem, f"use at least {SHORTEST_PASSPHRASE} letters, for example four words")
+def lock(keys: ClinicKeys, passphrase: str, hardness: Hardness = MODERATE, language: str = "en") -> str:
+    """The text of a key file. Raises PassphraseError for a passphrase that is too short or would be guessed."""
+    refuse_weak(_plain(passphrase), language)
     salt = secrets.token_bytes(argon2id.SALTBYTES)
     sealed = SecretBox(_stretched(passphrase, salt, hardness)).encrypt(keys.root)
     locked = _Lock(
@@ -108,14 +106,14 @@ def identity_in(path: Path) -> ClinicIdentity:
     return public_identity(_text(path))
 
 
-def create_key_file(path: Path, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
+def create_key_file(path: Path, passphrase: str, hardness: Hardness = MODERATE, language: str = "en") -> ClinicKeys:
     """Make a new key pair and its locked file. Raises PassphraseError; KeyFileError rather than overwrite a key."""
     if path.exists():
         raise KeyFileError(
             f"there already is a file {path.name!r}", "choose another name: a lost key cannot be made again"
         )
     keys = ClinicKeys.new()
-    write_whole(path, lock(keys, passphrase, hardness).encode())
+    write_whole(path, lock(keys, passphrase, hardness, language).encode())
     return keys
 
 
@@ -124,9 +122,9 @@ def open_key_file(path: Path, passphrase: str) -> ClinicKeys:
     return unlock(_text(path), passphrase)
 
 
-def change_passphrase(path: Path, old: str, new: str, hardness: Hardness = MODERATE) -> None:
+def change_passphrase(path: Path, old: str, new: str, hardness: Hardness = MODERATE, language: str = "en") -> None:
     """Lock the same keys anew; the old file stays until the new one is whole. Raises as opening and locking do."""
-    write_whole(path, lock(open_key_file(path, old), new, hardness).encode())
+    write_whole(path, lock(open_key_file(path, old), new, hardness, language).encode())
 
 
 def _text(path: Path) -> str:

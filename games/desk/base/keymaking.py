@@ -17,7 +17,7 @@ from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Replace, Surroundings, Transition
-from musclewood.profiles.errors import PassphraseError, TrustError
+from musclewood.profiles.errors import GuessablePassphraseError, PassphraseError, TrustError
 
 PATH = r"[^\x00-\x1f\x7f]*"
 LEFT, WIDE = 64.0, 700.0
@@ -101,8 +101,9 @@ class KeyPage(EntryPage):
                 Path(exchange).expanduser().mkdir(parents=True, exist_ok=True)
             clinic.save_settings(clinic.settings.model_copy(update=changed))
             clinic.make_key(passphrase)
-        except PassphraseError:
-            self.trouble = self.theme.words("desk.key.short")
+        except PassphraseError as error:
+            weak = isinstance(error, GuessablePassphraseError)
+            self.trouble = self.theme.words("desk.key.guessable" if weak else "desk.key.short")
             return None
         except TrustError as error:
             self.trouble = as_sentence(error)
