@@ -33,6 +33,7 @@ from musclewood.games.screens.session.workshop import BreakPage, WorkPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.source import SourcePage
+from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.games.screens.village.today import TodayPage
@@ -107,6 +108,10 @@ def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
 
 def _launcher() -> dict[str, Make]:
     rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
+
+    def read(number: int) -> Make:
+        return lambda around: _with(CautionsPage(around, a_day()), number=number - 1, _read={number - 1})
+
     return {
         "today": lambda around: TodayPage(around, a_day()),
         "today-summer": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=2)),
@@ -121,7 +126,7 @@ def _launcher() -> dict[str, Make]:
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
         "cautions": lambda around: CautionsPage(around, a_day()),
-        "cautions-last": lambda around: _with(CautionsPage(around, a_day()), number=2),
+        **{f"cautions-{number}": read(number) for number in range(1, 1 + len(CAUTIONS))},
         "source": lambda around: SourcePage(around, a_day()),
         "pads": lambda around: PadsPage(around, a_day()),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),

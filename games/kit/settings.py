@@ -22,12 +22,19 @@ class Settings:
     high_contrast: bool = False
     language: str = "en"
     hand: str = "right"
-    cautions_read: bool = False
+    full_screen: bool = True
+    cautions_for: tuple[str, ...] = ()  # orders that the cautions were confirmed for, one a patient
     muscle_leads: bool = False
 
     def changed(self, **values: object) -> "Settings":
         """A copy with some choices replaced."""
         return replace(self, **values)  # type: ignore[arg-type]
+
+    def confirmed(self, order: str) -> "Settings":
+        """With the cautions confirmed for this order, which starts with its patient's code; an earlier one is forgotten."""
+        patient = order.split(" ")[0]
+        others = tuple(other for other in self.cautions_for if other.split(" ")[0] != patient)
+        return self.changed(cautions_for=(*others, order))
 
 
 ALLOWED: dict[str, tuple[object, ...]] = {
@@ -45,12 +52,17 @@ def load(path: Path) -> Settings:
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
         return Settings()
     kept = {field.name: table[field.name] for field in fields(Settings) if _is_allowed(field.name, table)}
+    if "cautions_for" in kept:
+        kept["cautions_for"] = tuple(kept["cautions_for"])
     return Settings(**kept)
 
 
 def _is_allowed(name: str, table: dict[str, object]) -> bool:
     if name in ALLOWED:
         return table.get(name) in ALLOWED[name]
+    if name == "cautions_for":
+        value = table.get(name)
+        return isinstance(value, list) and all(isinstance(order, str) for order in value)
     return isinstance(table.get(name), bool)
 
 

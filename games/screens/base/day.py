@@ -45,6 +45,7 @@ class Day:
     weeks: int = 0
     hear: Callable[[], Attentive] | None = None
     post: Post | None = None  # letters from the clinic, where this computer takes them
+    order_name: str = ""  # of the order in force: another one has its cautions read anew
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
@@ -120,7 +121,13 @@ def day_of(
         prescription.practice.allowed,
         weeks_since_the_first(journal, clock()),
         (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
+        order_name=name_of(prescription),
     )
+
+
+def name_of(prescription: Prescription) -> str:
+    """An order's name: whose it is, which revision, and when it was issued."""
+    return f"{prescription.patient} {prescription.revision} {prescription.issued.isoformat()}"
 
 
 def weeks_since_the_first(journal: Journal, now: datetime) -> int:

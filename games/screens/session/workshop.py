@@ -23,6 +23,7 @@ from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshop
 BARE = Scene("night", ())
 BLIND_S = 0.2  # our choice: single packets that are lost must not make the words flicker
 MISSED_S = 2.0  # how long a missed rep is spoken of
+LONG_HOLD_S, STRONG = 4.0, 0.5  # from here on people hold their breath; our choice, half a maximum and one slow breath
 
 
 class WorkPage(Page):
@@ -75,7 +76,8 @@ class WorkPage(Page):
         key, advice = self.sentence_key(rep), self.play.view.advice
         if key == "frame.unreadable" and advice:
             return sentence(canvas, self.theme, self.theme.words.told(advice), at, width, Look(size=BODY, bold=True))
-        return sentence(canvas, self.theme, self.theme.words(key), at, width, Look(size=LARGE, bold=True))
+        told = self.theme.words(key) + (" " + self.theme.words("frame.breathe") if breathes(rep) else "")
+        return sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
 
     def update(self, dt_s: float) -> Transition | None:
         rep = self.play.view.rep
@@ -181,6 +183,13 @@ def sentence_of(rep: RepView) -> str:
             return "frame.set-rest"
         case _:
             return f"frame.{rep.phase}"
+
+
+def breathes(rep: RepView) -> bool:
+    """Whether to breathe on is said, all through the effort: holds that are long or strong tempt to hold the breath."""
+    kind = OF_KIND[rep.kind]
+    held = rep.phase == "effort" and rep.readable and kind.pattern.steers and not kind.traits.still
+    return held and (rep.hold_s >= LONG_HOLD_S or rep.target >= STRONG)
 
 
 def _while_working(rep: RepView) -> str:

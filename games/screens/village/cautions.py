@@ -1,63 +1,106 @@
-"""Cautions, read once before the first session and whenever somebody wants to."""
+"""Cautions: all of them, read before the first session of every new order, and whenever somebody wants to."""
 
 from collections.abc import Hashable
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.deliberate import reading_s
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, in_rows, sentence, stacked
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Back, Page, Replace, Surroundings, Transition
+from musclewood.games.screens.base.pool import draw_moon_clock
 from musclewood.games.screens.base.scenes import BENCH
 
 PAGES = (
-    ("not-device", "follow", "law"),
-    ("stop", "breath", "battery"),
-    ("implant", "pregnancy", "skin"),
+    ("not-device", "standard", "guided"),
+    ("follow", "law", "stop", "tell"),
+    ("implant", "pregnancy", "surgery"),
+    ("skin", "adhesive", "battery", "charge"),
+    ("breath", "hold-breath"),
 )
+MOON = (146.0, 648.0)
 
 
 class CautionsPage(Page):
-    """Three cautions at a time; after the last, onward to wherever somebody was going."""
+    """A few cautions at a time, each page for as long as a slow reader needs; then onward to wherever somebody was going.
+
+    What was confirmed for the order in force may be turned over at once.
+    """
 
     scene = BENCH
+    careful = True
 
     def __init__(self, around: Surroundings, day: Day, onward: Page | None = None) -> None:
         super().__init__(around)
         self.day, self.onward = day, onward
         self.number = 0
+        self._confirmed = day.order_name in around.theme.settings.cautions_for
+        self._read: set[int] = set()
+
+    @property
+    def readable(self) -> bool:
+        """Whether this page was in sight long enough to be turned over."""
+        return self._confirmed or self.number in self._read
+
+    @property
+    def eager(self) -> bool:  # type: ignore[override]
+        """Only what has been read is ready to be turned over."""
+        return self.readable
+
+    @property
+    def needed_s(self) -> float:
+        """How long a slow reader takes for this page, from its words."""
+        return reading_s(sum(len(self.theme.words(f"cautions.{key}").split()) for key in PAGES[self.number]))
 
     def state(self) -> Hashable:
+        return (self.number, self.readable)
+
+    def turned(self) -> Hashable:
         return self.number
+
+    def update(self, dt_s: float) -> Transition | None:
+        done = super().update(dt_s)
+        if self.shown_s >= self.needed_s:
+            self._read.add(self.number)
+        return done
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
         last = self.number == len(PAGES) - 1
         head = sentence(canvas, theme, words("cautions.title"), (40, 34), 800, Look(size=LARGE, bold=True))
-        size = LARGE if theme.settings.text_scale == 1.0 else BODY
+        size = LARGE if theme.settings.text_scale == 1.0 and len(PAGES[self.number]) < 4 else BODY
         slips = [
-            sentence(canvas, theme, words(f"cautions.{key}"), (0, 0), 880, Look(size=size, margin=28))
+            sentence(canvas, theme, words(f"cautions.{key}"), (0, 0), 1080, Look(size=size, margin=26))
             for key in PAGES[self.number]
         ]
-        placed = stacked(slips, 84, 146, 26)
-        onward = words("cautions.agree" if last else "cautions.next")
-        tags = [
-            button(canvas, theme, "next", onward, first=True, icon=icons.arrow),
-            button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
-        ]
-        tags = in_rows(tags, 84, 610, 1100, 32)
+        placed = stacked(slips, 84, 140, 20)
+        back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)
+        if self.readable:
+            onward = words("cautions.agree" if last else "cautions.next")
+            tags = [button(canvas, theme, "next", onward, first=True, icon=icons.arrow), back]
+            tags = in_rows(tags, 84, 612, 1150, 32)
+        else:
+            wait = sentence(canvas, theme, words("cautions.wait"), (206, 612), 560, Look(size=BODY))
+            tags = [back.moved(wait.box.right + 32, 612), wait]
         count = words("cautions.page", number=self.number + 1, total=len(PAGES))
         page = sentence(canvas, theme, count, (0, 0), 400, Look(size=SMALL, margin=14))
         return [*tags, head, *placed, page.moved(head.box.right + 24, 40)]
 
+    def paint(self, canvas: Canvas) -> None:
+        if not self.readable:
+            draw_moon_clock(canvas, MOON, 44, min(1.0, self.shown_s / self.needed_s))
+
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return self.back()
+        if not self.readable:
+            return None
         if self.number < len(PAGES) - 1:
             self.number += 1
             return None
-        if not self.theme.settings.cautions_read:
-            self.day.keep(self.theme.settings.changed(cautions_read=True))
+        if not self._confirmed:
+            self.day.keep(self.theme.settings.confirmed(self.day.order_name))
         return Replace(self.onward) if self.onward else Back()
 
     def back(self) -> Transition | None:

@@ -135,7 +135,8 @@ class TodayPage(Page):
 
     def _way_in(self) -> Page:
         onward = SourcePage(self.around, self.day)
-        return onward if self.theme.settings.cautions_read else CautionsPage(self.around, self.day, onward)
+        confirmed = self.day.order_name in self.theme.settings.cautions_for
+        return onward if confirmed else CautionsPage(self.around, self.day, onward)
 
     def back(self) -> Transition | None:
         self.focus = "leave"

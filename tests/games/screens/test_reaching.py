@@ -11,7 +11,7 @@ from musclewood.games.kit.controls import Act, Device, Intent
 from musclewood.games.screens.base.page import Leave, Page, Surroundings
 from musclewood.games.screens.village.who import WhoPage
 
-LAUNCHER = ("cautions", "cautions-last", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
+LAUNCHER = ("cautions", "cautions-5", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
 
 
 @pytest.fixture(params=states(), ids=str)
@@ -77,7 +77,9 @@ def test_launcher_screens_can_be_left(
     made = states()[name](around())
     made.lay_out(canvas(1280, 720))
     assert "back" in {widget.key for widget in made.choices()}
-    for _ in range(3):
+    for _ in range(5):
+        made.lay_out(canvas(1280, 720))
+        made.update(1.0)
         if made.handle(Intent(Act.BACK)) is not None:
             return
     raise AssertionError(f"{name} cannot be left")

@@ -16,6 +16,8 @@ from musclewood.games.screens.session.overlays import OverPage
 from musclewood.games.screens.session.questions import HurtsPage
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
+from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
+from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.journal.records import RatingRecord, RepRecord
 
@@ -63,13 +65,22 @@ def _focus(page: Page) -> str:
 
 def into_session(launcher: Any, choose: Choose) -> SessionPage:
     choose(launcher, "begin")
-    for _ in range(3):
-        choose(launcher, "next")
+    read_cautions(launcher, choose)
     choose(launcher, "ble")
     choose(launcher, "next")
     page = launcher.app.top
     assert isinstance(page, SessionPage)
     return page
+
+
+def read_cautions(launcher: Any, choose: Choose) -> None:
+    """Each page for as long as it takes to read."""
+    for _ in CAUTIONS:
+        page = launcher.app.top
+        assert isinstance(page, CautionsPage)
+        launcher.app.draw()
+        launcher.run(page.needed_s + 0.1)
+        choose(launcher, "next")
 
 
 def until(launcher: Any, stage: str, limit_s: float = 60.0) -> None:
@@ -224,7 +235,7 @@ def test_launch_to_wrap_up_by_muscle_alone(launcher: Callable[..., Any]) -> None
     village.source.aim((0.0,))
     village.run(1.0)
     patient = Squeezer(village)
-    for key in ("begin", "next", "next", "next", "ble", "next"):
+    for key in ("begin", *["next"] * len(CAUTIONS), "ble", "next"):
         patient.choose(key)
     assert isinstance(app.top, SessionPage)
     village.source.aim((0.0,))
@@ -272,8 +283,7 @@ def test_keys_stand_in_for_a_muscle_and_never_count(launcher: Callable[..., Any]
     village = launcher(kind="keyboard")
     app = village.app
     by_keyboard(village, "begin")
-    for _ in range(3):
-        by_keyboard(village, "next")
+    read_cautions(village, by_keyboard)
     by_keyboard(village, "keyboard")
     page = app.top
     assert isinstance(page, SessionPage)
