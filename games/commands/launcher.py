@@ -48,7 +48,8 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
     if path is None:
         return launcher(None, None, {}, home)
     prescription = prescription_in_force(path, home, datetime.now().astimezone().date())
-    with Journal.open(home.journal_path(prescription.patient)) as journal, handing_over(journal, prescription, home):
+    path = home.journal_path(prescription.patient)
+    with Journal.open(path, revision=prescription.revision) as journal, handing_over(journal, prescription, home):
         sensors = OwnSensors(home, channels_needed(prescription))
         return launcher(prescription, journal, supplies(prescription, sensors), home, sensors)
 

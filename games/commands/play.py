@@ -71,7 +71,8 @@ def run(options: argparse.Namespace) -> int:
     mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
         raise CommandError("the keyboard needs a window; leave --offscreen out", code=USAGE_WRONG)
-    with Journal.open(options.journal or home.journal_path(prescription.patient)) as journal:
+    path = options.journal or home.journal_path(prescription.patient)
+    with Journal.open(path, revision=prescription.revision) as journal:
         if journal.set_aside is not None:
             show(f"the journal was damaged; it was set aside as {journal.set_aside.name} and a new one begun")
         with handing_over(journal, prescription, None if options.journal else home) as handed:

@@ -51,6 +51,7 @@ class Conductor:
         except SensorError as error:
             self._recorder.write(self.session.sensor_gone(str(error)))
             raise
+        self._recorder.live()
         happened: list[Happening] = []
         for tick in heard.ticks:
             if told := self.session.step(tick):

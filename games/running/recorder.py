@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from musclewood.games.engine.session_events import Happening, SessionOver
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import SessionEnd, SessionStart, Source
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.plan.trusted_time import SIGN_OF_LIFE_S
 
 Clock = Callable[[], datetime]
 
 SOFTWARE = "musclewood"
+SIGN_OF_LIFE = timedelta(seconds=SIGN_OF_LIFE_S)
 
 
 class Recorder:
@@ -44,6 +46,7 @@ class Recorder:
             sensor=sensor,
         )
         self._session_id: int | None = None
+        self._last_sign = self._clock()
         self.ended = False
 
     def begin(self) -> int:
@@ -63,6 +66,13 @@ class Recorder:
                 self._journal.end_session(self._session_id, end)
                 self.ended = True
         return happened
+
+    def live(self) -> None:
+        """Let the journal know every few seconds that the session goes on.  Raises JournalError."""
+        now = self._clock()
+        if self._session_id is not None and not self.ended and abs(now - self._last_sign) >= SIGN_OF_LIFE:
+            self._last_sign = now
+            self._journal.beat(self._session_id)
 
     def _now(self) -> str:
         return self._clock().astimezone(self._zone).isoformat(timespec="milliseconds")

@@ -55,15 +55,6 @@ def _for_practice(prescription: Prescription) -> Iterator[PlannedExercise]:
         yield replace(exercise, most_attempts=exercise.most_attempts + extra)
 
 
-def minutes_left(prescription: Prescription, history: History, now: datetime, practice: bool) -> float:
-    """What the ceiling of the day leaves, in minutes."""
-    ceiling = prescription.ceilings.minutes_per_day
-    if practice:
-        return ceiling
-    zone = zone_of(prescription.timezone)
-    return max(0.0, ceiling - sum(session.minutes for session in history.on(now.astimezone(zone).date(), zone)))
-
-
 def channels_needed(prescription: Prescription) -> int:
     """How many channels a source must have: one more than the highest that a muscle is on."""
     return 1 + max(muscle.channel for muscle in prescription.muscles)
@@ -101,7 +92,7 @@ def set_up(
         plan,
         acquisition.step_s,
         acquisition.channels,
-        minutes_left=minutes_left(prescription, history, now, practice),
+        minutes_left=prescription.ceilings.minutes_per_day if practice or plan.minutes is None else plan.minutes,
         references={} if practice else _known(prescription, history, now),
         reference_rule=_rule(history, now),
     )

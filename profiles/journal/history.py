@@ -6,10 +6,10 @@ import sys
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
-from musclewood.profiles.journal.journal import Journal, SessionSummary
+from musclewood.profiles.journal.journal import Journal, Reading, SessionSummary
 from musclewood.profiles.journal.records import (
     CUT_SHORT_TIRED,
     CalibrationRecord,
@@ -23,9 +23,6 @@ from musclewood.profiles.journal.records import (
 # Scaling looks at this many sessions back and no further: older reps say little about today's skill, and Today must
 # open at once after a year of sessions. Our choice.
 SESSIONS_FOR_SCALING = 12
-# A session dated so little in the future was done before somebody set the clock back, and counts for today. One dated
-# further ahead was done while the clock was wrong, and must not hold up the plan. Our choice: a day, and some travel.
-CLOCK_SET_BACK = timedelta(hours=36)
 
 
 @dataclass(frozen=True)
@@ -77,19 +74,18 @@ class PastSession:
 
 @dataclass(frozen=True)
 class History:
-    """All sessions that count, the oldest first, and every calibration as (session, record)."""
+    """All sessions that count, the oldest first, and every calibration as (session, record).
+
+    `readings` is what the clocks said, practice included, in the order it was written; `clocks` what they say now.
+    """
 
     sessions: tuple[PastSession, ...] = ()
     calibrations: tuple[tuple[int, CalibrationRecord], ...] = ()
+    readings: tuple[Reading, ...] = ()
+    clocks: Reading | None = None
 
     def on(self, day: date, zone: tzinfo | None) -> list[PastSession]:
         return [session for session in self.sessions if session.day(zone) == day]
-
-    def ahead_of(self, now: datetime | None) -> list[PastSession]:
-        """Sessions dated a little after `now`: the clock was set back, and they have just been done."""
-        if now is None:
-            return []
-        return [session for session in self.sessions if now < session.started <= now + CLOCK_SET_BACK]
 
     def between(self, first: date, last: date, zone: tzinfo | None) -> list[PastSession]:
         return [session for session in self.sessions if first <= session.day(zone) <= last]
@@ -110,7 +106,7 @@ def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING, practi
     sessions = tuple(_past(summary, details.get(summary.session_id, _Details())) for summary in counting)
     known = {summary.session_id for summary in counting}
     calibrations = [entry for entry in journal.records_since(0, CalibrationRecord) if entry[0] in known]
-    return History(sessions, tuple(calibrations))
+    return History(sessions, tuple(calibrations), tuple(journal.readings()), journal.clocks_now())
 
 
 def _looked_at(counting: Sequence[SessionSummary], recent: int) -> frozenset[int]:

@@ -20,6 +20,7 @@ from typing import Any, Self, TypeVar
 from musclewood.profiles.disk.files import close_files_to_others, sync_folder
 from musclewood.profiles.errors import JournalError
 from musclewood.profiles.journal.chain import FIRST_HASH, canonical, session_hash
+from musclewood.profiles.journal.machine_time import running_time
 from musclewood.profiles.journal.records import (
     NAME_OF,
     RECORD_NAMES,
@@ -32,6 +33,7 @@ from musclewood.profiles.journal.records import (
 from musclewood.profiles.journal.schema import bring_up_to_date
 
 Clock = Callable[[], datetime]
+Machine = Callable[[], tuple[str, float | None]]
 OneRecord = TypeVar("OneRecord", bound=Record)
 
 
@@ -62,6 +64,26 @@ class Asked:
     tolerance_pct_mvc: float
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the clocks said at a moment: the wall clock, and for how long the machine had run since which start.
+
+    `moment` is 'open', 'begin', 'beat', 'end' or 'aside'; `session_id` the latest session then; `revision` the order that
+    was in force when a damaged journal was set aside. `boot` is '' where only the wall clock is known.
+    """
+
+    session_id: int
+    moment: str
+    wall: datetime
+    boot: str = ""
+    run_s: float | None = None
+    revision: int | None = None
+
+
+def _unknown() -> tuple[str, float | None]:
+    return "", None
+
+
 def _now() -> datetime:
     return datetime.now(UTC)
 
@@ -69,18 +91,31 @@ def _now() -> datetime:
 class Journal:
     """The record of one patient. Use `Journal.open(path)`, best as a context manager."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, clock: Clock, set_aside: Path | None) -> None:
+    def __init__(
+        self, path: Path, connection: sqlite3.Connection, clock: Clock, machine: Machine, set_aside: Path | None
+    ) -> None:
         self.path = path
+        self._machine = machine
         self.set_aside = set_aside
         self._db = connection
         self._clock = clock
 
     @classmethod
-    def open(cls, path: Path | str, *, clock: Clock = _now) -> Journal:
+    def open(
+        cls,
+        path: Path | str,
+        *,
+        clock: Clock = _now,
+        machine: Machine | None = None,
+        revision: int | None = None,
+    ) -> Journal:
         """Open or begin the journal at `path`; a session left open by a crash is closed as interrupted, its reps kept.
 
-        `set_aside` then names the file to which a damaged journal was moved, if there was one. Raises JournalError.
+        `set_aside` then names the file to which a damaged journal was moved, if there was one. `revision` is the order in
+        force, kept beside it. `machine` tells how long the machine has run; the real one does not fit an invented clock.
+        Raises JournalError.
         """
+        machine = machine or (running_time if clock is _now else _unknown)
         path = Path(path)
         with _sentences(path):
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -90,11 +125,13 @@ class Journal:
             except _Damaged:
                 set_aside = _move_aside(path, clock())
                 connection = _connect(path)
-            journal = cls(path, connection, clock, set_aside)
+            journal = cls(path, connection, clock, machine, set_aside)
             try:
                 if set_aside:
-                    journal._notice(f"a damaged journal was set aside as {set_aside.name}")
+                    journal._notice(f"a damaged journal was set aside as {set_aside.name}", revision)
                 journal._close_interrupted()
+                with journal._transaction():
+                    journal._read_clocks("open")
             except BaseException:
                 connection.close()
                 raise
@@ -119,7 +156,14 @@ class Journal:
             cursor = self._db.execute(
                 "INSERT INTO sessions (written_at, body) VALUES (?, ?)", (self._stamp(), canonical(to_plain(start)))
             )
-            return int(cursor.lastrowid or 0)
+            session_id = int(cursor.lastrowid or 0)
+            self._read_clocks("begin", session_id)
+            return session_id
+
+    def beat(self, session_id: int) -> None:
+        """Write down that an open session goes on, so that its minutes count even if the program is killed."""
+        with _sentences(self.path), self._transaction():
+            self._read_clocks("beat", session_id)
 
     def add(self, session_id: int, record: Record) -> None:
         """Write one record of an open session. Raises JournalError if it cannot be made durable."""
@@ -149,6 +193,8 @@ class Journal:
                 "INSERT INTO endings (session_id, written_at, body, previous, hash) VALUES (?,?,?,?,?)",
                 (session_id, self._stamp(), body, previous, digest),
             )
+            if end.ending != "interrupted":
+                self._read_clocks("end", session_id)
 
     # Reading.
 
@@ -224,6 +270,20 @@ class Journal:
             ).fetchall()
         return [_any_record(name, json.loads(body)) for name, body in rows]
 
+    def readings(self) -> list[Reading]:
+        """What the clocks said, in the order it was written; of a session's beats only the last."""
+        with _sentences(self.path):
+            rows = self._db.execute(
+                "SELECT session_id, moment, written_at, boot, run_s, revision FROM readings WHERE moment != 'beat'"
+                " OR reading_id IN (SELECT MAX(reading_id) FROM readings WHERE moment = 'beat' GROUP BY session_id)"
+                " ORDER BY reading_id"
+            ).fetchall()
+        return [Reading(row[0], row[1], datetime.fromisoformat(row[2]), *row[3:]) for row in rows]
+
+    def clocks_now(self) -> Reading:
+        """What the clocks say at this moment."""
+        return Reading(0, "now", self._clock().astimezone(UTC), *self._machine())
+
     def notices(self) -> list[str]:
         """What happened to the file itself, such as a damaged predecessor set aside."""
         with _sentences(self.path):
@@ -255,9 +315,18 @@ class Journal:
     def _stamp(self) -> str:
         return self._clock().astimezone(UTC).isoformat(timespec="milliseconds")
 
-    def _notice(self, text: str) -> None:
+    def _read_clocks(self, moment: str, session_id: int | None = None, revision: int | None = None) -> None:
+        if session_id is None:
+            (session_id,) = self._db.execute("SELECT COALESCE(MAX(session_id), 0) FROM sessions").fetchone()
+        self._db.execute(
+            "INSERT INTO readings (session_id, moment, written_at, boot, run_s, revision) VALUES (?,?,?,?,?,?)",
+            (session_id, moment, self._stamp(), *self._machine(), revision),
+        )
+
+    def _notice(self, text: str, revision: int | None) -> None:
         with self._transaction():
             self._db.execute("INSERT INTO notices (written_at, text) VALUES (?, ?)", (self._stamp(), text))
+            self._read_clocks("aside", revision=revision)
 
     def _open_sessions(self) -> list[int]:
         rows = self._db.execute(

@@ -60,9 +60,25 @@ _SECOND = """
     CREATE INDEX records_by_session ON records (session_id);
 """
 
+# What the clocks said when the file was opened, when a session began, went on and ended, and when a damaged journal was set
+# aside: the wall clock, and how long the machine had run since which start. `session_id` is the latest session then.
+_THIRD = f"""
+    CREATE TABLE readings (
+        reading_id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL,
+        moment TEXT NOT NULL,
+        written_at TEXT NOT NULL,
+        boot TEXT NOT NULL,
+        run_s REAL,
+        revision INTEGER
+    );
+    CREATE INDEX readings_by_moment ON readings (moment, session_id);
+    {_append_only("readings", "reading_id")}
+"""
+
 # Each script leads from one version to the next; `PRAGMA user_version` says how many were run. Never edit one that
 # was released: add another.
-MIGRATIONS: tuple[str, ...] = (_FIRST, _SECOND)
+MIGRATIONS: tuple[str, ...] = (_FIRST, _SECOND, _THIRD)
 
 
 def bring_up_to_date(connection: sqlite3.Connection, existed: bool, name: str) -> None:

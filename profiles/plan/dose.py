@@ -10,13 +10,14 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import date, datetime
 from typing import Any
 
-from musclewood.profiles.journal.history import History, PastSession, zone_of
+from musclewood.profiles.journal.history import History, zone_of
 from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
-from musclewood.profiles.plan.safety import Allowance, allowance, done_on, pain_says_lighten, restraint
+from musclewood.profiles.plan.safety import CLOCK_MOVED, DONE, Allowance, allowance, pain_says_lighten, restraint
 from musclewood.profiles.plan.scaling import PATIENT_SENTENCES, scale
+from musclewood.profiles.plan.trusted_time import as_lived
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,7 @@ class DayPlan:
     reasons: tuple[str, ...] = ()
     not_before: datetime | None = None
     scaling: tuple[ScalingRecord, ...] = field(default=())
+    minutes: float | None = None  # what the day's ceiling leaves; None where nothing limits them but the ceiling
 
     @property
     def reps(self) -> int:
@@ -99,24 +101,26 @@ def plan_today(
         if now is None:
             raise ValueError("say which day or which moment to plan for")
         today = now.astimezone(zone).date()
+    lived = as_lived(history, now)
     refusal = _calendar_refusal(prescription, today)
+    if not refusal and lived.unmoved is not None:
+        refusal = _moved_clock_refusal(prescription, lived.unmoved.astimezone(zone).date())
     if refusal:
         return DayPlan(today, (), (refusal,))
-    allowed = allowance(prescription, history, today, now)
+    allowed = allowance(prescription, lived, today)
     if allowed.refusal:
         return DayPlan(today, (), (allowed.refusal,), allowed.not_before)
     reasons = _calendar_notes(prescription, today)
-    left = _left_today(prescription, done_on(history, today, zone, now))
+    left = allowed.left
     exercises, moves = _scaled(prescription, history)
     fitted, shortened = _fit([exercise for exercise in exercises if left[exercise.exercise_id]], left, allowed)
     if shortened:
         reasons.append("Today is shorter, so that the ceiling for the day or the week is kept.")
     if not fitted:
-        reasons.append("Today's exercises are done.")
+        reasons.append(DONE)
     chosen = {exercise.exercise_id for exercise in fitted}
-    return DayPlan(
-        today, tuple(fitted), tuple(reasons), scaling=tuple(move for move in moves if move.exercise_id in chosen)
-    )
+    moves = [move for move in moves if move.exercise_id in chosen]
+    return DayPlan(today, tuple(fitted), tuple(reasons), scaling=tuple(moves), minutes=allowed.minutes)
 
 
 def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:
@@ -173,24 +177,21 @@ def _calendar_refusal(prescription: Prescription, today: date) -> str | None:
     return None
 
 
+def _moved_clock_refusal(prescription: Prescription, unmoved: date) -> str | None:
+    """A clock that was set since the machine was started does not turn a rest day into another."""
+    if unmoved >= prescription.issued and DAYS[unmoved.weekday()] not in prescription.days:
+        return CLOCK_MOVED
+    return None
+
+
 def _calendar_notes(prescription: Prescription, today: date) -> list[str]:
     if today > prescription.review:
         return ["The review date has passed. Please see your therapist."]
     return []
 
 
-def _left_today(prescription: Prescription, done: list[PastSession]) -> dict[str, int]:
-    """Counted reps still to be made today, by exercise, at most one session's worth."""
-    left = {}
-    for exercise in prescription.exercises:
-        ordered = prescription.sessions_per_day * reps_of(exercise)
-        made = sum(session.counted.get(exercise.id, 0) for session in done)
-        left[exercise.id] = max(0, min(reps_of(exercise), ordered - made))
-    return left
-
-
 def _fit(
-    exercises: list[PlannedExercise], left: dict[str, int], allowed: Allowance
+    exercises: list[PlannedExercise], left: Mapping[str, int], allowed: Allowance
 ) -> tuple[list[PlannedExercise], bool]:
     """Shorten exercises to what is left of the day, in their order, and share out the attempts that the ceiling allows."""
     room = allowed.attempts

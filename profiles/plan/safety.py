@@ -6,74 +6,164 @@ where a change of 2 of 10 points matters to patients on average).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 from musclewood.profiles.journal.history import History, PastSession, zone_of
+from musclewood.profiles.orders.exercises import reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import StopRules
+from musclewood.profiles.plan.trusted_time import Lived
+
+# The sentences with which today is refused; screens say them in their own language under `reasons`.
+PAIN = "Pain ended today's session. Rest now, and call your therapist if it stays."
+DONE = "Today's exercises are done."
+WEEK_DONE = "This week's sessions are done. Rest is part of the plan."
+MINUTES_DONE = "Today's minutes are used up. The rest can wait."
+REPS_DONE = "The most reps allowed are done. The rest can wait."
+TOO_SOON = "It is too soon after the last session."
+STILL_RESTING = "The muscle still rests. Please wait a moment."
+SET_ASIDE = "The record of your exercises was damaged. Today counts as done. Please call your therapist."
+CLOCK_MOVED = "This computer's clock was moved. Today is a rest day."
+CLOCK_BEHIND = "This computer's clock went back. Please set date and time."
 
 
 @dataclass(frozen=True)
 class Allowance:
-    """What the ceilings leave for now. A refusal is a plain sentence."""
+    """What the past leaves for now: attempts, minutes, and counted reps of the next session by exercise.
+
+    A refusal is a plain sentence.
+    """
 
     attempts: int
+    minutes: float = 0.0
+    left: Mapping[str, int] = field(default_factory=dict)
     refusal: str | None = None
     not_before: datetime | None = None
 
 
-def allowance(prescription: Prescription, history: History, today: date, now: datetime | None) -> Allowance:
-    """How many attempts may still be made today, or why none."""
-    zone, ceilings = zone_of(prescription.timezone), prescription.ceilings
-    monday = today - timedelta(days=today.weekday())
-    done_today = done_on(history, today, zone, now)
-    done_this_week = [*history.between(monday, today, zone), *_not_on(today, zone, history.ahead_of(now))]
+def allowance(prescription: Prescription, lived: Lived, today: date) -> Allowance:
+    """What may still be done today, or why nothing. Asked once a plan; everything else follows from the answer."""
+    zone, ceilings, history = zone_of(prescription.timezone), prescription.ceilings, lived.history
+    if lived.unmoved is not None and lived.unmoved.astimezone(zone).date() < prescription.issued:
+        lived = replace(lived, unmoved=None)  # a clock that had never been right was put right
+    done_today, done_this_week = lived.on(today, zone), lived.this_week(today, zone)
+    minutes = max(0.0, ceilings.minutes_per_day - sum(session.minutes for session in done_today))
+    left = _left_now(prescription, done_today)
+    attempts = min(
+        ceilings.reps_per_day - sum(sum(session.attempts.values()) for session in done_today),
+        ceilings.reps_per_week - sum(sum(session.attempts.values()) for session in done_this_week),
+    )
+
+    def refused(why: str, wait: datetime | None = None) -> Allowance:
+        return Allowance(0, minutes, refusal=why, not_before=wait)
+
     if any(stopped_by_pain(session, prescription.stop) for session in done_today):
-        return Allowance(0, "Pain ended today's session. Rest now, and call your therapist if it stays.")
-    if _whole(done_today) >= prescription.sessions_per_day:
-        return Allowance(0, "Today's exercises are done.")
-    if _whole(done_this_week) >= ceilings.sessions_per_week:
-        return Allowance(0, "This week's sessions are done. Rest is part of the plan.")
-    if sum(session.minutes for session in done_today) >= ceilings.minutes_per_day:
-        return Allowance(0, "Today's minutes are used up. The rest can wait.")
-    attempts_today = sum(sum(session.attempts.values()) for session in done_today)
-    attempts_this_week = sum(sum(session.attempts.values()) for session in done_this_week)
-    left = min(ceilings.reps_per_day - attempts_today, ceilings.reps_per_week - attempts_this_week)
-    if left <= 0:
-        return Allowance(0, "The most reps allowed are done. The rest can wait.")
-    if now is not None and (wait := _wait(prescription, history, now)):
-        return Allowance(0, "It is too soon after the last session.", wait)
-    return Allowance(left)
+        return refused(PAIN)
+    if lived.behind:
+        return refused(CLOCK_BEHIND)
+    if _journal_was_set_aside(prescription, lived, today):
+        return refused(SET_ASIDE)
+    if _whole(prescription, done_today) >= prescription.sessions_per_day:
+        return refused(DONE)
+    if _whole(prescription, done_this_week) >= ceilings.sessions_per_week:
+        return refused(WEEK_DONE)
+    if minutes <= 0:
+        return refused(MINUTES_DONE)
+    if attempts <= 0:
+        return refused(REPS_DONE)
+    if lived.now is not None and (wait := _wait(prescription, history, lived.now)):
+        return refused(*wait)
+    return Allowance(attempts, minutes, left)
 
 
-def done_on(history: History, today: date, zone: tzinfo | None, now: datetime | None) -> list[PastSession]:
-    """What was done today, also if the clock has been set back since."""
-    return [*history.on(today, zone), *_not_on(today, zone, history.ahead_of(now))]
+def _journal_was_set_aside(prescription: Prescription, lived: Lived, today: date) -> bool:
+    """Whether a damaged journal was set aside today. What it held is unknown; a newer order says that all is well."""
+    zone = zone_of(prescription.timezone)
+    return any(
+        at.astimezone(zone).date() == today and (revision is None or prescription.revision <= revision)
+        for at, revision in lived.set_aside
+    )
 
 
-def _not_on(day: date, zone: tzinfo | None, sessions: list[PastSession]) -> list[PastSession]:
-    return [session for session in sessions if session.day(zone) != day]
+@dataclass(frozen=True)
+class _Progress:
+    """How many sessions of the order are done, and the counted reps of the one at hand; None where none was begun."""
+
+    whole: int = 0
+    at_hand: Mapping[str, int] | None = None
 
 
-def _whole(sessions: list[PastSession]) -> int:
-    """Sessions with dose. One that broke off without anyone wanting it may be taken up again, so it is none."""
-    return sum(1 for session in sessions if session.attempts and not _broke_off(session))
+def _progress(prescription: Prescription, sessions: Sequence[PastSession]) -> _Progress:
+    """A session of the order that ended early is taken up by the next one played."""
+    whole, made = 0, Counter[str]()
+    begun = False
+    for session in sessions:
+        if not session.attempts:
+            continue
+        made.update(session.counted)
+        begun = not _closed(prescription, session, made)
+        if not begun:
+            whole, made = whole + 1, Counter()
+    return _Progress(whole, made if begun else None)
+
+
+def _closed(prescription: Prescription, session: PastSession, made: Mapping[str, int]) -> bool:
+    """Whether nothing of the ordered session is left: it ran to its end, or all its reps are made."""
+    if not _ended_early(session):
+        return True
+    return all(made.get(exercise.id, 0) >= reps_of(exercise) for exercise in prescription.exercises)
+
+
+def _ended_early(session: PastSession) -> bool:
+    return session.end is not None and session.end.ending in ("interrupted", "sensor", "stopped")
 
 
 def _broke_off(session: PastSession) -> bool:
+    """Ended without anyone wanting it."""
     return session.end is not None and session.end.ending in ("interrupted", "sensor")
 
 
-def _wait(prescription: Prescription, history: History, now: datetime) -> datetime | None:
-    """When the next session may begin, if that is not yet. One that broke off may be taken up at once."""
-    done = [session for session in history.sessions if session.attempts and session.started <= now]
-    if not done or _broke_off(done[-1]):
+def _whole(prescription: Prescription, sessions: Sequence[PastSession]) -> int:
+    """Sessions of the order that are done."""
+    zone = zone_of(prescription.timezone)
+    days = dict.fromkeys(session.day(zone) for session in sessions)
+    of_day = [[session for session in sessions if session.day(zone) == day] for day in days]
+    return sum(_progress(prescription, one).whole for one in of_day)
+
+
+def _left_now(prescription: Prescription, done: Sequence[PastSession]) -> dict[str, int]:
+    """Counted reps still to be made in the session at hand, by exercise: never beyond the day's."""
+    at_hand = _progress(prescription, done).at_hand or {}
+    left = {}
+    for exercise in prescription.exercises:
+        ordered = reps_of(exercise)
+        made = sum(session.counted.get(exercise.id, 0) for session in done)
+        room = prescription.sessions_per_day * ordered - made
+        left[exercise.id] = max(0, min(ordered - at_hand.get(exercise.id, 0), room))
+    return left
+
+
+def _wait(prescription: Prescription, history: History, now: datetime) -> tuple[str, datetime] | None:
+    """Why and until when the next session must wait.
+
+    The ordered hours lie between sessions, also after one that somebody ended early. One that broke off may be taken up
+    once the muscle has rested as long as between two sets.
+    """
+    done = [session for session in history.sessions if session.attempts]
+    if not done:
         return None
-    ready = done[-1].ended + timedelta(hours=prescription.hours_between_sessions)
-    return ready if now < ready else None
+    last = done[-1]
+    rested = last.ended + timedelta(seconds=max(one.set_rest_s for one in prescription.exercises))
+    day = [one for one in done if last.started - one.started < timedelta(hours=24)]
+    going_on = _broke_off(last) and _progress(prescription, day).at_hand is not None
+    ready = last.ended + timedelta(hours=prescription.hours_between_sessions)
+    if not going_on and now < ready:
+        return TOO_SOON, ready
+    return (STILL_RESTING, rested) if now < rested else None
 
 
 def pain_rule(pain: int, before: int | None, rules: StopRules) -> Literal["level", "rise"] | None:

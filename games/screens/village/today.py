@@ -21,6 +21,7 @@ from musclewood.profiles.plan.dose import DayPlan
 
 SIGN_GAP = 16.0
 BOARDS_TOP = 86.0
+LOOK_AGAIN_S = 5.0  # our choice: soon enough for somebody who waits for the rest to be over
 RIGHT_SIDE = 590.0  # room beside the message
 
 
@@ -32,6 +33,15 @@ class TodayPage(Page):
         self.day = day
         self.scene = village("dusk", day.awake, day.season)
         self.life = Village()
+        self._looked_s = 0.0
+
+    def update(self, dt_s: float) -> Transition | None:
+        """Looks again while there is something to wait for, so that nobody has to open the program anew."""
+        self._looked_s += dt_s
+        if self._looked_s >= LOOK_AGAIN_S and self.day.plan and self.day.plan.not_before:
+            self._looked_s = 0.0
+            self.day.refresh()
+        return super().update(dt_s)
 
     def state(self) -> Hashable:
         named = self.focus if self.focus.startswith("place:") else ""

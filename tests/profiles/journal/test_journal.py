@@ -72,11 +72,11 @@ def test_a_figure_that_could_not_be_measured_is_nan_again(rep: MakeRep) -> None:
     assert math.isnan(again.steadiness) and math.isnan(again.effort_profile[1]) and again.opposite_mean_pct_mvc is None
 
 
-@pytest.mark.parametrize("table", ["sessions", "records", "endings", "notices"])
+@pytest.mark.parametrize("table", ["sessions", "records", "endings", "notices", "readings"])
 def test_what_was_written_cannot_be_changed(journal_path: Path, play: Play, table: str) -> None:
     with Journal.open(journal_path) as journal:
         play(journal, datetime(2026, 11, 25, 9, tzinfo=UTC))
-        journal._notice("something about the file")
+        journal._notice("something about the file", None)
     db = sqlite3.connect(journal_path)
     columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
     attempts = [
@@ -309,13 +309,17 @@ def test_an_older_journal_is_brought_up_to_date(
     journal_path: Path, play: Play, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now = journal_schema.MIGRATIONS
-    monkeypatch.setattr(journal_schema, "MIGRATIONS", now[:1])
-    with Journal.open(journal_path) as journal:
-        play(journal, datetime(2026, 11, 25, 9, tzinfo=UTC))
-        sealed = journal.last_hash()
+    with monkeypatch.context() as earlier:
+        earlier.setattr(journal_schema, "MIGRATIONS", now[:1])
+        earlier.setattr(Journal, "_read_clocks", lambda *_, **__: None)  # nobody looked at the machine's time then
+        with Journal.open(journal_path) as journal:
+            play(journal, datetime(2026, 11, 25, 9, tzinfo=UTC))
+            sealed = journal.last_hash()
     monkeypatch.setattr(journal_schema, "MIGRATIONS", (*now, "CREATE TABLE later (x);"))
     with Journal.open(journal_path) as journal:
         assert journal.verify() == [] and journal.last_hash() == sealed
+        play(journal, datetime(2026, 11, 26, 9, tzinfo=UTC))
+        assert journal.verify() == [] and [one.moment for one in journal.readings()] == ["open", "begin", "end"]
         assert journal._db.execute("PRAGMA user_version").fetchone() == (len(now) + 1,)
     monkeypatch.setattr(journal_schema, "MIGRATIONS", now)
     with pytest.raises(JournalError, match="newer Musclewood"):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from musclewood.profiles.journal.history import History, PastRep, PastSession
+from musclewood.profiles.journal.journal import Reading
 from musclewood.profiles.journal.records import CalibrationRecord, SessionEnd, SessionStart
 from musclewood.profiles.orders.exercises import AnyExercise, Relax, reps_of
 from musclewood.profiles.orders.prescription import Prescription
@@ -157,10 +158,16 @@ def test_the_week_has_its_own_ceiling(knee: Prescription) -> None:
 def test_a_clock_set_back_a_day_gives_no_second_dose(knee: Prescription) -> None:
     friday = THURSDAY + timedelta(days=1)
     today = plan(knee, past(friday), now=friday - timedelta(hours=23))
-    assert today.day == THURSDAY.date() and today.exercises == () and "done" in today.reasons[0]
+    assert today.day == THURSDAY.date() and today.exercises == () and "clock went back" in today.reasons[0]
     assert plan(knee, past(friday, ending="pain"), now=friday - timedelta(hours=23)).exercises == ()
-    far_ahead = past(friday + timedelta(days=200))  # the clock was wrong then, and is right now
-    assert plan(knee, far_ahead, now=THURSDAY).reps == 44
+
+
+def test_a_session_while_the_clock_was_far_ahead_costs_a_day_and_no_more(knee: Prescription) -> None:
+    far_ahead = past(THURSDAY + timedelta(days=200), number=1)
+    assert "clock went back" in plan(knee, far_ahead, now=THURSDAY).reasons[0]
+    opened = Reading(1, "open", THURSDAY)
+    on_saturday = History((far_ahead,), readings=(opened,))
+    assert plan_today(knee, on_saturday, now=THURSDAY + timedelta(days=2)).reps == 44
 
 
 def test_pain_makes_the_next_session_lighter_and_says_so(knee: Prescription) -> None:
