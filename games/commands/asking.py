@@ -10,7 +10,7 @@ from pathlib import Path
 
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import CommandError
-from musclewood.profiles.exchange.admission import Confirm, Introduction
+from musclewood.profiles.exchange.admission import Confirm, ConfirmUnsigned, Introduction, Unsigned
 from musclewood.profiles.exchange.reception import ConfirmSender, NewSender
 from musclewood.profiles.trust.words import same_words
 
@@ -58,6 +58,20 @@ def clinic_confirmed(words: str | None) -> Confirm:
         if words is not None:
             return same_words(words, introduction.fingerprint)
         return _yes("Call the clinic. Does it read out the same words, in the same order? Type yes: ")
+
+    return confirm
+
+
+def unsigned_confirmed(meant: bool) -> ConfirmUnsigned:
+    """Says what is missing from an order that nobody signed and waits for a yes, unless it was given beforehand."""
+
+    def confirm(order: Unsigned) -> bool:
+        show(
+            f"Nobody signed this prescription {order.revision} for {order.patient}; it claims to come from: {order.clinic}"
+        )
+        show("So nobody vouches whose it is, that it was not changed, or that it is whole.")
+        show(f"It orders {len(order.exercises)} exercise(s): {'; '.join(order.exercises)}")
+        return meant or _yes("Did your therapist give you this very file, with these exercises? Type yes: ")
 
     return confirm
 

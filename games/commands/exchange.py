@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from musclewood.games.commands.asking import clinic_confirmed
+from musclewood.games.commands.asking import clinic_confirmed, unsigned_confirmed
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.profiles.disk.files import read_bounded
@@ -35,6 +35,9 @@ def add(commands: Any) -> None:
         description="Let a prescription in. The first time, the clinic's words are shown, to be compared by telephone.",
     )
     taking.add_argument("prescription", type=Path, metavar="FILE", help="the signed prescription")
+    taking.add_argument(
+        "--unsigned", action="store_true", help="let it in although nobody signed it, where no clinic is paired"
+    )
     _add_common(taking)
     taking.set_defaults(run=run_take)
     visiting = commands.add_parser(
@@ -64,7 +67,12 @@ def run_take(options: argparse.Namespace) -> int:
     try:
         content = read_bounded(options.prescription, LARGEST_BYTES)
         admission = home_exchange.take(
-            home, content, today=_today(), confirm=clinic_confirmed(options.words), new_clinic=options.new_clinic
+            home,
+            content,
+            today=_today(),
+            confirm=clinic_confirmed(options.words),
+            confirm_unsigned=unsigned_confirmed(options.unsigned),
+            new_clinic=options.new_clinic,
         )
     except TrustError as error:
         raise CommandError(f"{options.prescription}: {error}") from None

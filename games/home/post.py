@@ -12,8 +12,14 @@ from datetime import date
 from pathlib import Path
 
 from musclewood.profiles.disk.files import read_bounded
-from musclewood.profiles.errors import AnotherClinicError, NotConfirmedError, PrescriptionError, TrustError
-from musclewood.profiles.exchange.admission import Admission, Introduction
+from musclewood.profiles.errors import (
+    AnotherClinicError,
+    NotConfirmedError,
+    PrescriptionError,
+    TrustError,
+    UnsignedError,
+)
+from musclewood.profiles.exchange.admission import Admission, Introduction, Unsigned
 from musclewood.profiles.exchange.places import open_place, whole_address
 from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
@@ -35,12 +41,13 @@ class PostResult:
     """What came of it.
 
     told: keys of the catalogue's section `letters` with their values; asks: a clinic whose words must be compared before
-    anything is taken in; own_words: this computer's, for the clinic to compare; another_clinic: refused, because it is
+    anything is taken in; unsigned: an order that nobody signed, for a person to say yes or no to; own_words: this computer's, for the clinic to compare; another_clinic: refused, because it is
     not the clinic that this computer is paired with.
     """
 
     told: tuple[Told, ...] = ()
     asks: Introduction | None = None
+    unsigned: Unsigned | None = None
     own_words: Words = ()
     another_clinic: bool = False
 
@@ -57,17 +64,27 @@ class Post:
         """The exchange folder of the last visit, '' before the first."""
         return home_exchange.remembered_address(self._home)
 
-    def receive(self, path: str, compared: Words = (), *, new_clinic: bool = False) -> PostResult:
+    def receive(
+        self, path: str, compared: Words = (), *, new_clinic: bool = False, although: Unsigned | None = None
+    ) -> PostResult:
         """A file is taken in as a prescription; a folder, or an address, is visited as the exchange folder.
 
-        compared: the clinic's words that a person found to be the same; new_clinic: the patient asked for another one.
+        compared: the clinic's words that a person found to be the same; new_clinic: the patient asked for another one;
+        although: the order that a person wants although nobody signed it.
         """
-        asked = _Asked(compared)
+        asked = _Asked(compared, although)
         try:
             if Path(path).is_file():
                 content = read_bounded(Path(path), LARGEST_BYTES)
                 return self._let_in(
-                    home_exchange.take(self._home, content, today=self._today(), confirm=asked, new_clinic=new_clinic)
+                    home_exchange.take(
+                        self._home,
+                        content,
+                        today=self._today(),
+                        confirm=asked,
+                        confirm_unsigned=asked.although,
+                        new_clinic=new_clinic,
+                    )
                 )
             return self._visit(whole_address(path), asked, new_clinic)
         except (TrustError, PrescriptionError) as error:
@@ -87,6 +104,7 @@ class Post:
         return PostResult(
             tuple(told),
             asked.introduction,
+            None,
             next((answer.own_words for answer in answers if answer.own_words), ()),
             any(answer.another_clinic for answer in answers),
         )
@@ -108,6 +126,8 @@ def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> PostResult
         return PostResult((_line("faulty"),))
     if isinstance(error, NotConfirmedError):
         return PostResult(asks=asked.introduction)
+    if isinstance(error, UnsignedError) and asked.unsigned is not None:
+        return PostResult(unsigned=asked.unsigned)
     name = type(error).__name__.removesuffix("Error")
     return PostResult((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
 
@@ -115,9 +135,15 @@ def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> PostResult
 class _Asked:
     """Stands for the person who compares: yes only to the words that were compared before; remembers what was asked."""
 
-    def __init__(self, compared: Words) -> None:
-        self._compared = compared
+    def __init__(self, compared: Words, wanted: Unsigned | None = None) -> None:
+        self._compared, self._wanted = compared, wanted
         self.introduction: Introduction | None = None
+        self.unsigned: Unsigned | None = None
+
+    def although(self, order: Unsigned) -> bool:
+        """Yes only to the very order that a person saw."""
+        self.unsigned = None if order == self._wanted else order
+        return order == self._wanted
 
     def __call__(self, introduction: Introduction) -> bool:
         same = bool(self._compared) and introduction.words == self._compared

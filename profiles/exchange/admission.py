@@ -57,6 +57,16 @@ class Introduction:
 
 
 @dataclass(frozen=True)
+class Unsigned:
+    """What a person is shown before an order that nobody signed is let in: whether it is whole, nobody can know."""
+
+    patient: str
+    clinic: str
+    revision: int
+    exercises: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Admission:
     """What was let in. `changed` is False when this very file was already in force."""
 
@@ -66,6 +76,7 @@ class Admission:
 
 
 Confirm = Callable[[Introduction], bool]
+ConfirmUnsigned = Callable[[Unsigned], bool]
 
 
 def typed_words(words: str) -> Confirm:
@@ -73,8 +84,8 @@ def typed_words(words: str) -> Confirm:
     return lambda introduction: same_words(words, introduction.fingerprint)
 
 
-def nobody(_: Introduction) -> bool:
-    """Confirmation where there is nobody to ask: no clinic is ever trusted."""
+def nobody(_: Introduction | Unsigned) -> bool:
+    """Confirmation where there is nobody to ask: no clinic is ever trusted, and nothing unsigned is let in."""
     return False
 
 
@@ -122,6 +133,7 @@ def import_prescription(
     *,
     today: date,
     confirm: Confirm = nobody,
+    confirm_unsigned: ConfirmUnsigned = nobody,
     new_clinic: bool = False,
     patient: str | None = None,
     opened: OpenedPrescription | None = None,
@@ -131,6 +143,7 @@ def import_prescription(
     Args:
         content: the file's exact bytes.
         confirm: asked before a clinic is trusted for the first time, and again for a new one.
+        confirm_unsigned: asked before an order that nobody signed comes into force, where no clinic is paired.
         new_clinic: the person asked to be paired with another clinic, or with a clinic that lost its key.
         patient: refuse a prescription of anybody else.
         opened: what `open_prescription` gave for this content, where it was opened before.
@@ -146,6 +159,8 @@ def import_prescription(
         raise not_the_paired_clinic(prescription.patient)
     if opened.clinic and standing in ("first", "new clinic"):
         _ask(opened.clinic, prescription, pins, confirm)
+    if opened.clinic is None and not _holds(destination, content):
+        _ask_unsigned(prescription, confirm_unsigned)
     with locked(pin_folder.path(prescription.patient)):
         if pin_folder.load(prescription.patient) != pins:  # the question took its time
             raise StorageError("another program has just imported a prescription", "try again")
@@ -223,6 +238,15 @@ def _ask(clinic: ClinicIdentity, prescription: Prescription, pins: Pins | None, 
     if not confirm(Introduction(prescription.patient, prescription.clinic, words, replaces, clinic.fingerprint)):
         raise NotConfirmedError(
             "the clinic's words were not confirmed", "call the clinic and compare them word by word"
+        )
+
+
+def _ask_unsigned(prescription: Prescription, confirm: ConfirmUnsigned) -> None:
+    titles = tuple(exercise.title for exercise in prescription.exercises)
+    if not confirm(Unsigned(prescription.patient, prescription.clinic, prescription.revision, titles)):
+        raise UnsignedError(
+            "this prescription is not signed: nobody vouches that it is whole, or whose it is",
+            "ask the clinic for the signed file",
         )
 
 

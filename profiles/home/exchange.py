@@ -15,7 +15,14 @@ from pathlib import Path
 import tomli_w
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import PrescriptionError, StorageError, TrustError
-from musclewood.profiles.exchange.admission import Admission, Confirm, import_prescription, nobody, open_prescription
+from musclewood.profiles.exchange.admission import (
+    Admission,
+    Confirm,
+    ConfirmUnsigned,
+    import_prescription,
+    nobody,
+    open_prescription,
+)
 from musclewood.profiles.exchange.folder import Fetched, fetch_prescription, send_handovers
 from musclewood.profiles.exchange.places import Place, has_password
 from musclewood.profiles.home.homes import Home
@@ -36,16 +43,31 @@ class Exchanged:
     sent: tuple[str, ...]
 
 
-def take(home: Home, content: bytes, *, today: date, confirm: Confirm = nobody, new_clinic: bool = False) -> Admission:
+def take(
+    home: Home,
+    content: bytes,
+    *,
+    today: date,
+    confirm: Confirm = nobody,
+    confirm_unsigned: ConfirmUnsigned = nobody,
+    new_clinic: bool = False,
+) -> Admission:
     """Let a prescription file in, for whichever patient it is.
 
-    `confirm` is shown the clinic's words before the clinic is trusted; `new_clinic` also lets another clinic in, once
-    its words are confirmed. Raises TrustError or PrescriptionError; nothing has changed then.
+    `confirm` is shown the clinic's words before the clinic is trusted; `confirm_unsigned` what an order holds that nobody
+    signed; `new_clinic` also lets another clinic in, once its words are confirmed. Raises TrustError or
+    PrescriptionError; nothing has changed then.
     """
     pins = PinFolder(home.trust)
     patient = open_prescription(content, unsigned_allowed=not pins.ever_paired()).prescription.patient
     admission = import_prescription(
-        content, home.prescription_of(patient), pins, today=today, confirm=confirm, new_clinic=new_clinic
+        content,
+        home.prescription_of(patient),
+        pins,
+        today=today,
+        confirm=confirm,
+        confirm_unsigned=confirm_unsigned,
+        new_clinic=new_clinic,
     )
     _remember_revision(home, admission)
     return admission

@@ -85,7 +85,11 @@ def as_lived(history: History, now: datetime | None) -> Lived:
     """Every session dated by the time that really passed since. Without `now` nothing is dated anew."""
     if now is None:
         return Lived(history, None)
-    trail, last = _trail(history), _told(now, history.clocks)
+    if history.clocks is not None and abs(history.clocks.wall - now) > SAME_CLOCK:
+        history = replace(
+            history, readings=(), clocks=None
+        )  # a run that was told its time: only claims can be compared
+    trail, last = _trail(history), replace(history.clocks or Reading(0, "now", now), wall=now)
     ages = _ages([*trail, last])
     age_of = {(one.session_id, one.moment): age for one, age in zip(trail, ages.seconds, strict=True)}
     sessions = tuple(_dated_back(session, now, age_of) for session in history.sessions)
@@ -95,12 +99,6 @@ def as_lived(history: History, now: datetime | None) -> Lived:
         if one.moment == "aside"
     )
     return Lived(replace(history, sessions=sessions), now, aside, ages.behind, _unmoved(ages.anchor, last))
-
-
-def _told(now: datetime, clocks: Reading | None) -> Reading:
-    if clocks is not None and abs(clocks.wall - now) <= SAME_CLOCK:
-        return replace(clocks, wall=now)
-    return Reading(0, "now", now)
 
 
 def _trail(history: History) -> list[Reading]:

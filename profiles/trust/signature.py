@@ -1,5 +1,6 @@
-"""The signature on a prescription file: a block of comment lines at its very end.
+"""The signature on a prescription file: a comment line at its top, and a block of comment lines at its very end.
 
+    # musclewood-signed/1 at its end, 0003912 bytes in all
     ...the prescription, readable TOML...
     # musclewood-signature/1 over 3488 bytes
     # clinic 9f0c... (128 hexadecimal digits: the public signing and sealing keys)
@@ -7,7 +8,8 @@
 
 Inside the file and not beside it, because two files part company: a memory stick takes one of them, a sync tool brings
 the second an hour after the first, a mail program renames both. As comments the block leaves the file what it was,
-TOML that a person and any parser can read. It also ends the file, so a half-copied one shows by itself.
+TOML that a person and any parser can read. It also ends the file, and the first line says so and how long the file is:
+a half-copied one shows by itself and is never taken for an unsigned order. Files of earlier versions have no such line.
 
 The signature covers the exact bytes before the block, and the clinic's keys. Nothing is parsed before it has been
 verified.
@@ -19,7 +21,7 @@ import re
 from dataclasses import dataclass
 from hashlib import blake2b
 
-from musclewood.profiles.errors import DamagedFileError
+from musclewood.profiles.errors import DamagedFileError, IncompleteFileError
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 
 LARGEST_BYTES = 1_010_000  # a prescription has less than 1 MB
@@ -28,6 +30,9 @@ _PURPOSE = b"musclewood-signature/1 prescription\n"
 _BLOCK = re.compile(
     rb"# musclewood-signature/1 over ([1-9][0-9]{0,6}) bytes\n# clinic ([0-9a-f]{128})\n# signature ([0-9a-f]{128})\n\Z"
 )
+_HEADER = re.compile(rb"^(?:\xef\xbb\xbf)?# musclewood-signed/1 at its end, ([0-9]{7}) bytes in all\n")
+# Also a header that something was put before, or that lost a part, says that this was signed.
+_HEADER_TRACE = re.compile(rb"^[^\n]{0,9}# musclewood-signed", re.MULTILINE)
 _BLOCK_BYTES = 350  # the longest block, with some room
 # What is left when a block was damaged in one place; a file with any of it near its end is no unsigned file.
 _TRACE = re.compile(rb"musclewood-signature|^# clinic [0-9a-f]{8}|^# signature [0-9a-f]{8}|[0-9a-f]{100}", re.MULTILINE)
@@ -35,7 +40,7 @@ _TRACE = re.compile(rb"musclewood-signature|^# clinic [0-9a-f]{8}|^# signature [
 
 @dataclass(frozen=True)
 class VerifiedFile:
-    """A file's bytes without the block; `clinic` is who signed them, None for an unsigned file."""
+    """A file's bytes without header and block; `clinic` is who signed them, None for an unsigned file."""
 
     body: bytes
     clinic: ClinicIdentity | None
@@ -52,31 +57,48 @@ def sign(content: bytes, keys: ClinicKeys) -> bytes:
     Raises ValueError for a text that has traces of a block in it, or that is too large.
     """
     body = content[: block.start()] if (block := _block(content)) else content
+    body = _HEADER.sub(b"", body)
     if not body.endswith(b"\n"):
         body += b"\n"
-    if _TRACE.search(body):
+    if _TRACE.search(body) or _HEADER_TRACE.search(body):
         raise ValueError("the text already has parts of a signature in it; remove them before signing")
     if len(body) > LARGEST_BYTES - _BLOCK_BYTES:
         raise ValueError(f"the text has {len(body)} bytes, which is too large to sign")
-    signature = keys.sign(_message(body, keys.identity))
+    body = _header(0) + body
+    body = _header(len(body) + len(_lines(body, keys))) + body[len(_header(0)) :]
+    return body + _lines(body, keys)
+
+
+def _header(size: int) -> bytes:
+    return f"# musclewood-signed/1 at its end, {size:07d} bytes in all\n".encode()
+
+
+def _lines(body: bytes, keys: ClinicKeys) -> bytes:
     lines = (
         f"# musclewood-signature/1 over {len(body)} bytes",
         f"# clinic {keys.identity.joined.hex()}",
-        f"# signature {signature.hex()}",
+        f"# signature {keys.sign(_message(body, keys.identity)).hex()}",
     )
-    return body + "".join(f"{line}\n" for line in lines).encode()
+    return "".join(f"{line}\n" for line in lines).encode()
 
 
 def verify(content: bytes) -> VerifiedFile:
     """Who signed a file, and what. That the signer is the right one is not known here, only that the file is theirs.
 
-    Raises DamagedFileError when there is a signature, or a part of one, that does not fit the file.
+    Raises DamagedFileError when there is a signature, or a part of one, that does not fit the file, and
+    IncompleteFileError for a part of a file that was signed.
     """
-    block = _block(content)
+    header, block = _HEADER.match(content), _block(content)
     if block is None:
         if _TRACE.search(content):
             raise DamagedFileError(
                 "the prescription's signature is not whole", "copy the file again, or ask the clinic for it"
+            )
+        if header or _HEADER_TRACE.search(content):
+            size = f" of {int(header[1])}" if header else ""
+            raise IncompleteFileError(
+                f"this is only a part of a signed prescription ({len(content)}{size} bytes)",
+                "copy the file again, or ask the clinic for it",
             )
         return VerifiedFile(content, None)
     body = content[: block.start()]
@@ -85,7 +107,7 @@ def verify(content: bytes) -> VerifiedFile:
     if int(block[1]) != len(body) or not clinic.signed(_message(body, clinic), signature):
         problem = "the prescription was changed after it was signed"
         raise DamagedFileError(problem, "copy the file again, or ask the clinic for it")
-    return VerifiedFile(body, clinic)
+    return VerifiedFile(_HEADER.sub(b"", body), clinic)
 
 
 def looks_complete(content: bytes) -> bool:

@@ -12,6 +12,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_row
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import WREN_ROOM, Back, Leave, Page, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
+from musclewood.profiles.exchange.admission import Unsigned
 
 
 class LettersPage(Page):
@@ -50,9 +51,11 @@ class LettersPage(Page):
         if self._going is not None:
             return self._page(canvas, "letters.title", [self.theme.words("letters.waiting")], ())
         answer = self.answer
-        self.eager = (
-            answer is None or answer.asks is None
+        self.eager = answer is None or (
+            answer.asks is None and answer.unsigned is None
         )  # nobody should trust a clinic by pressing Enter once too often
+        if answer is not None and answer.unsigned is not None:
+            return self._unsigned(canvas, answer.unsigned)
         if answer is None:
             told = [self.theme.words("letters.drop")]
             return self._page(canvas, "letters.title", told, ("visit", "back") if self.post.address else ("back",))
@@ -65,6 +68,12 @@ class LettersPage(Page):
         onward = ("begin" if self.post.changed else "back",)
         further = ("new-clinic",) if answer.another_clinic else ()
         return self._page(canvas, "letters.title", lines, (*onward, *further), answer.own_words)
+
+    def _unsigned(self, canvas: Canvas, order: Unsigned) -> list[Widget]:
+        """What is missing, and what the file orders: a yes here is meant, so nothing stands ready to be pressed."""
+        words = self.theme.words
+        told = [words("letters.unsigned-missing"), words("letters.unsigned-ask"), " · ".join(order.exercises)]
+        return self._page(canvas, "letters.unsigned-title", told, ("not-unsigned", "although"))
 
     def _page(
         self, canvas: Canvas, title: str, told: list[str], keys: tuple[str, ...], spoken: tuple[str, ...] = ()
@@ -91,6 +100,11 @@ class LettersPage(Page):
                 self._ask(lambda: self.post.receive(self._last))
             case "same" if asks is not None:
                 self._ask(lambda: self.post.receive(self._last, asks.words, new_clinic=self._new_clinic))
+            case "although" if self.answer is not None and self.answer.unsigned is not None:
+                wanted = self.answer.unsigned
+                self._ask(lambda: self.post.receive(self._last, although=wanted))
+            case "not-unsigned":
+                self.answer = PostResult((("unsigned", {}),))
             case "new-clinic":
                 self._new_clinic = True
                 self._ask(lambda: self.post.receive(self._last, new_clinic=True))

@@ -256,3 +256,16 @@ def test_fifty_damaged_recordings(musclewood, bursts, written_order, tmp_path):
         )
         assert found == (1, "", err) and snapshot(tmp_path) == before
     assert refused > 10
+
+
+def test_an_unsigned_order_is_taken_only_after_a_yes_that_names_what_is_missing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, home = tmp_path / "plan.toml", tmp_path / "home"
+    file.write_text(template_text("weak-thigh-after-knee-operation"), "utf-8")
+    assert main(["take", str(file), "--home", str(home)]) == 1
+    told = capsys.readouterr()
+    assert "Nobody signed" in told.out and "whole" in told.out and "Tighten the thigh and hold" in told.out
+    assert "not signed" in told.err and not list(home.glob("prescriptions/*"))
+    assert main(["take", str(file), "--home", str(home), "--unsigned"]) == 0
+    assert list(home.glob("prescriptions/*.toml"))

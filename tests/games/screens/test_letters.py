@@ -103,6 +103,31 @@ def test_words_are_compared_before_a_clinic_is_trusted(window: Callable[[], App]
     assert app.leaving and page.post.changed
 
 
+def test_an_unsigned_plan_needs_a_yes_that_enter_does_not_give(
+    window: Callable[[], App], home: Home, tmp_path: Path
+) -> None:
+    app = window()
+    page = drop(app, letter(tmp_path / "plan.toml", None))
+    shown = read_on(page)
+    assert "Nobody signed this plan" in shown and "not whole" in shown
+    assert all(one.title in shown for one in template("weak-thigh-after-knee-operation").exercises)
+    app.step([pygame.event.Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0, unicode="\r")], 0.0)
+    assert not home.patients() and not page.post.changed
+    press(app, "not-unsigned")
+    assert "Nobody signed this plan" in read_on(settled(app)) and not home.patients()
+    drop(app, letter(tmp_path / "plan.toml", None))
+    press(app, "although")
+    settled(app)
+    assert home.patients() and page.post.changed
+
+
+def test_half_of_a_signed_plan_is_not_asked_about(window: Callable[[], App], home: Home, tmp_path: Path) -> None:
+    app = window()
+    path = letter(tmp_path / "plan.toml")
+    path.write_bytes(path.read_bytes()[: path.read_bytes().rindex(b"[[exercises]]")])
+    assert "not whole" in read_on(drop(app, path)) and not home.patients()
+
+
 def test_other_words_change_nothing(window: Callable[[], App], home: Home, tmp_path: Path) -> None:
     app = window()
     page = drop(app, letter(tmp_path / "plan.toml"))

@@ -12,6 +12,7 @@ from musclewood.profiles.errors import (
     AnotherClinicError,
     DamagedFileError,
     ExpiredError,
+    IncompleteFileError,
     NotConfirmedError,
     OlderRevisionError,
     OtherPatientError,
@@ -23,7 +24,8 @@ from musclewood.profiles.errors import (
     UnsignedError,
 )
 from musclewood.profiles.exchange import admission
-from musclewood.profiles.exchange.admission import Introduction, load_prescription, typed_words
+from musclewood.profiles.exchange.admission import Introduction, Unsigned, load_prescription, typed_words
+from musclewood.profiles.orders.prescription import parse
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
 from musclewood.profiles.trust.words import to_words
@@ -150,12 +152,30 @@ def test_a_prescription_holds_through_its_last_day(paired: Any, signed: Order, t
 
 
 def test_unsigned_files_work_until_somebody_was_paired(computer: Any, order: Order, signed: Order) -> None:
-    assert computer.bring(order(revision=5), confirm=admission.nobody).standing == "unsigned"
-    assert computer.bring(order(revision=2), confirm=admission.nobody).standing == "unsigned"
-    assert not computer.bring(order(revision=2), confirm=admission.nobody).changed
+    yes: dict[str, Any] = {"confirm": admission.nobody, "confirm_unsigned": lambda _: True}
+    assert computer.bring(order(revision=5), **yes).standing == "unsigned"
+    assert computer.bring(order(revision=2), **yes).standing == "unsigned"
+    assert not computer.bring(order(revision=2), confirm=admission.nobody).changed  # it is in force: nothing to ask
     computer.bring(signed())
     with pytest.raises(UnsignedError):
         computer.bring(order(revision=9))
+
+
+def test_nothing_unsigned_comes_into_force_without_a_yes_that_saw_what_it_orders(computer: Any, order: Order) -> None:
+    cut = order()[: order().rindex(b"[[exercises]]")]  # a copy that stopped: still a readable order
+    shown: list[Unsigned] = []
+    for say in (admission.nobody, lambda seen: shown.append(seen) is not None):
+        with pytest.raises(UnsignedError, match="whole"):
+            computer.bring(cut, confirm_unsigned=say)
+    assert not computer.root.exists()
+    assert shown[0].patient == "HB-0042" and len(shown[0].exercises) == len(parse(cut.decode()).exercises)
+
+
+def test_half_of_a_signed_order_is_never_let_in(computer: Any, signed: Order) -> None:
+    whole = signed()
+    for end in (whole.rindex(b"[[exercises]]"), whole.index(b"# musclewood-signature/1")):
+        with pytest.raises(IncompleteFileError, match="only a part"):
+            computer.bring(whole[:end], confirm_unsigned=lambda _: True)
 
 
 def test_a_new_clinic_is_paired_only_on_request(

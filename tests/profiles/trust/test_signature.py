@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable
 
 import pytest
-from musclewood.profiles.errors import DamagedFileError
+from musclewood.profiles.errors import DamagedFileError, IncompleteFileError, PrescriptionError
 from musclewood.profiles.orders.prescription import parse
+from musclewood.profiles.trust import signature
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import LARGEST_BYTES, looks_complete, sign, verify
 
@@ -51,8 +53,31 @@ def test_a_last_line_without_its_end_gets_one(hornbeam: ClinicKeys) -> None:
 def test_a_signature_that_lost_a_line_is_no_unsigned_file(signed: Callable[..., bytes], line: int) -> None:
     lines = signed().splitlines(keepends=True)
     del lines[len(lines) - 3 + line]
-    with pytest.raises(DamagedFileError, match="not whole"):
-        verify(b"".join(lines))
+    for text in (lines, lines[1:]):  # an earlier version signed without a first line
+        with pytest.raises(DamagedFileError, match="not whole"):
+            verify(b"".join(text))
+
+
+def test_no_part_of_a_signed_file_is_taken_for_an_unsigned_order(signed: Callable[..., bytes]) -> None:
+    """Wherever a copy stopped; the first line alone, cut in the middle, orders nothing."""
+    whole = signed()
+    assert int(re.search(rb"([0-9]{7}) bytes in all", whole)[1]) == len(whole)  # type: ignore[index]
+    for end in range(len(whole)):
+        with pytest.raises((IncompleteFileError, DamagedFileError, PrescriptionError)):
+            parse(verify(whole[:end]).body.decode())
+    behind = whole[whole.index(b"\n") + 1 :]
+    with pytest.raises(DamagedFileError):
+        verify(behind)
+
+
+def test_files_that_an_earlier_version_signed_keep_working(order: Callable[..., bytes], hornbeam: ClinicKeys) -> None:
+    body = order()
+    lines = (
+        f"# musclewood-signature/1 over {len(body)} bytes\n# clinic {hornbeam.identity.joined.hex()}\n"
+        f"# signature {hornbeam.sign(signature._message(body, hornbeam.identity)).hex()}\n"
+    )
+    verified = verify(body + lines.encode())
+    assert verified == verify(sign(body, hornbeam))  # and the same order has the same digest
 
 
 def test_text_after_the_signature_is_not_let_through(signed: Callable[..., bytes]) -> None:
@@ -99,7 +124,7 @@ def test_no_truncated_signed_file_verifies_as_signed(signed: Callable[..., bytes
     for length in range(len(content)):
         try:
             assert verify(content[:length]).clinic is None
-        except DamagedFileError:
+        except (DamagedFileError, IncompleteFileError):
             continue
 
 
