@@ -44,6 +44,11 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
-    house=House(box=(474, 452, 96, 96), sheet="village/ropewalk", lit="village/ropewalk-lit"),
+    house=House(
+        box=(586, 608, 280, 84),
+        sheet="village/ropewalk",
+        lit="village/ropewalk-lit",
+        lamps=((726, 664, 110, "lamp-deep", 0.3),),
+    ),
     art=tuple(f"ropewalk/{name}.svg" for name in ART),
 )

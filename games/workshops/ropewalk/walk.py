@@ -75,7 +75,10 @@ class Walk:
         cut = round(laid * 2 * PIECES)
         colours = rules.lay.strands
         for strand, colour in enumerate(colours):
-            loose = [(x, y + (strand - 1) * 5.0 * min(1.0, 0.3 * (len(points) - cut - n) / 3)) for n, (x, y) in enumerate(points[cut:])]
+            loose = [
+                (x, y + (strand - 1) * 5.0 * min(1.0, 0.3 * (len(points) - cut - n) / 3))
+                for n, (x, y) in enumerate(points[cut:])
+            ]
             if len(loose) > 1:
                 canvas.line(mixed(colour, DARK, 0.25), loose, 2.6)
         if cut > 0:
@@ -94,8 +97,16 @@ class Walk:
             run = points[n + 1]
             middle = ((x + run[0]) / 2, (y + run[1]) / 2)
             slant = 5.0 * steep
-            canvas.line(mixed(colour, LIGHT, 0.12), [(middle[0] - slant, middle[1] - 4.2), (middle[0] + slant, middle[1] + 4.2)], 5.0)
-            canvas.line(mixed(colour, DARK, 0.55), [(middle[0] - slant + 5, middle[1] - 5), (middle[0] + slant + 5, middle[1] + 5)], 1.4)
+            canvas.line(
+                mixed(colour, LIGHT, 0.12),
+                [(middle[0] - slant, middle[1] - 4.2), (middle[0] + slant, middle[1] + 4.2)],
+                5.0,
+            )
+            canvas.line(
+                mixed(colour, DARK, 0.55),
+                [(middle[0] - slant + 5, middle[1] - 5), (middle[0] + slant + 5, middle[1] + 5)],
+                1.4,
+            )
 
     def _line(self, canvas: Canvas, points: list[Point]) -> None:
         canvas.line(DARK, points, 7)

@@ -33,7 +33,20 @@ def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
-    *("far", "village", "yard", "coals", "front", "frame", "block", "hammer", "mark_low", "mark_high", "pulley", "puff"),
+    *(
+        "far",
+        "village",
+        "yard",
+        "coals",
+        "front",
+        "frame",
+        "block",
+        "hammer",
+        "mark_low",
+        "mark_high",
+        "pulley",
+        "puff",
+    ),
     *("jackdaw", "jackdaw_up", "smith", "arm", "arm_far", "elder", "elder_arm", "walker", "bellows", "lantern", "leaf"),
 )
 
@@ -44,6 +57,13 @@ WORKSHOP = Workshop(
     picture=_picture,
     draw_product=_draw_product,
     voices=_voices,
-    house=House(box=(1010, 520, 150, 130), sheet="village/smithy", lit="village/smithy-lit", flicker=(1088, 616, 60)),
+    house=House(
+        box=(1008, 540, 170, 114),
+        sheet="village/smithy",
+        lit="village/smithy-lit",
+        lamps=((1090, 628, 110, "lamp-deep", 0.5),),
+        chimney=(1136, 530, 0.6),
+        flicker=(1090, 634, 60),
+    ),
     art=tuple(f"smithy/{name}.svg" for name in ART),
 )

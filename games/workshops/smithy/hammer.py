@@ -99,7 +99,9 @@ class Hammer:
 
     def _draw_bird(self, canvas: Canvas, rules: SmithyRules) -> None:
         """The jackdaw on the beam lifts its wings when a key is struck."""
-        hop = 0.0 if self._still else -10.0 * math.sin(math.pi * min(1.0, 2.2 * (1 - rules.cheer))) * (rules.cheer > 0.5)
+        hop = (
+            0.0 if self._still else -10.0 * math.sin(math.pi * min(1.0, 2.2 * (1 - rules.cheer))) * (rules.cheer > 0.5)
+        )
         self._sheet["jackdaw_up" if rules.cheer > 0.55 else "jackdaw"].draw(canvas.surface, dy=hop)
 
     def _draw_sparks(self, canvas: Canvas, rules: SmithyRules, step_s: float) -> None:
@@ -117,4 +119,9 @@ class Hammer:
 
 
 def _bar(at: Point, half: float, thick: float) -> list[Point]:
-    return [(at[0] - half, at[1] - thick), (at[0] + half, at[1] - thick), (at[0] + half - 3, at[1] + thick), (at[0] - half + 3, at[1] + thick)]
+    return [
+        (at[0] - half, at[1] - thick),
+        (at[0] + half, at[1] - thick),
+        (at[0] + half - 3, at[1] + thick),
+        (at[0] - half + 3, at[1] + thick),
+    ]

@@ -19,7 +19,14 @@ from musclewood.games.kit.paper import Cut, lay
 
 MARGIN = 0.08  # room for the shadow, as a share of the side
 # Colours that steel takes as it is tempered, from straw to blue: common practice, no source.
-TEMPER: tuple[Colour, ...] = ((226, 190, 110), (206, 140, 70), (164, 92, 78), (128, 84, 140), (84, 98, 178), (96, 160, 204))
+TEMPER: tuple[Colour, ...] = (
+    (226, 190, 110),
+    (206, 140, 70),
+    (164, 92, 78),
+    (128, 84, 140),
+    (84, 98, 178),
+    (96, 160, 204),
+)
 BRISKEST = 9.0  # rise as a multiple of the target per second that tempers to the last colour; our choice
 BOW, SHAFT_TO = (0.5, 0.235), 0.93  # middle of the bow and end of the shaft, as shares of the side
 TEETH = 9
@@ -80,7 +87,9 @@ def wards_of(place: int) -> np.ndarray:
 def _shaft(flat: pygame.Surface, iron: Colour) -> None:
     side, (x, y) = flat.get_width(), BOW
     wide, dark, light = 0.085 * side, mixed(iron, (24, 20, 40), 0.45), mixed(iron, (255, 250, 232), 0.4)
-    area = pygame.Rect(round(x * side - wide / 2), round((y + 0.1) * side), round(wide), round((SHAFT_TO - y - 0.1) * side))
+    area = pygame.Rect(
+        round(x * side - wide / 2), round((y + 0.1) * side), round(wide), round((SHAFT_TO - y - 0.1) * side)
+    )
     pygame.draw.rect(flat, dark, area, border_radius=round(0.4 * wide))
     pygame.draw.rect(flat, iron, area.inflate(-wide * 0.34, -wide * 0.2), border_radius=round(0.3 * wide))
     pygame.draw.rect(flat, light, (area.left + round(0.26 * wide), area.top, max(1, round(0.14 * wide)), area.height))
@@ -100,10 +109,15 @@ def _bit(flat: pygame.Surface, iron: Colour, teeth: np.ndarray) -> None:
         outline: list[Point] = [(root, top + shift * side)]
         for n, tooth in enumerate(teeth):
             out = root + (0.07 + 0.25 * float(tooth) - less) * side
-            outline += [(out, top + n * tall + shift * side * (n == 0)), (out, top + (n + 1) * tall - shift * side * (n == teeth.size - 1))]
+            outline += [
+                (out, top + n * tall + shift * side * (n == 0)),
+                (out, top + (n + 1) * tall - shift * side * (n == teeth.size - 1)),
+            ]
         outline.append((root, bottom - shift * side))
         pygame.draw.polygon(flat, colour, outline)
-    slot = pygame.Rect(round(root + 0.055 * side), round((top + bottom) / 2 - 0.022 * side), round(0.075 * side), round(0.044 * side))
+    slot = pygame.Rect(
+        round(root + 0.055 * side), round((top + bottom) / 2 - 0.022 * side), round(0.075 * side), round(0.044 * side)
+    )
     pygame.draw.rect(flat, mixed(iron, (24, 20, 40), 0.6), slot, border_radius=max(1, slot.height // 2))
 
 
@@ -148,7 +162,10 @@ def sun(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
     for n in range(count):
         turn = 2 * math.pi * n / count
         tip = ((BOW[0] + 0.21 * math.cos(turn)) * side, (BOW[1] + 0.21 * math.sin(turn)) * side)
-        foot = [((BOW[0] + 0.13 * math.cos(turn + d)) * side, (BOW[1] + 0.13 * math.sin(turn + d)) * side) for d in (-0.2, 0.2)]
+        foot = [
+            ((BOW[0] + 0.13 * math.cos(turn + d)) * side, (BOW[1] + 0.13 * math.sin(turn + d)) * side)
+            for d in (-0.2, 0.2)
+        ]
         pygame.draw.polygon(flat, mixed(iron, (24, 20, 40), 0.25), [tip, *foot])
     _ring(flat, iron, BOW, 0.14, 0.07)
 
@@ -167,7 +184,9 @@ def leaves(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
         turn = -math.pi / 2 + way * 0.75
         points = [((BOW[0] + a * math.cos(turn) - w * math.sin(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn) + w * math.cos(turn)) * side) for a, w in both]  # fmt: skip
         pygame.draw.polygon(flat, mixed(iron, (24, 20, 40), 0.35), points)
-        middle = [((BOW[0] + a * math.cos(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn)) * side) for a in (0.03, 0.26)]
+        middle = [
+            ((BOW[0] + a * math.cos(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn)) * side) for a in (0.03, 0.26)
+        ]
         pygame.draw.line(flat, mixed(iron, (255, 250, 232), 0.35), *middle, max(1, round(0.02 * side)))
     _ring(flat, iron, (BOW[0], BOW[1] + 0.09), 0.07, 0.045)
 

@@ -36,6 +36,7 @@ SIZE, SMALL = (320, 180), (128, 72)
 TODAY = date(2026, 11, 25)
 FRAME_S, TICKS = 1 / 60, 2
 FRAMES_SEEN_PER_S = 30
+SHOWN_AT = 0.4  # share of an attempt that is over in a still
 # Machado, Oliveira and Fernandes (2009), IEEE Trans Vis Comput Graph 15:1291, severity 1.0; applied to linear RGB.
 DEFICITS = {
     "protanopia": ((0.152286, 1.052583, -0.204868), (0.114503, 0.786281, 0.099216), (-0.003882, -0.048116, 1.051998)),
@@ -221,16 +222,19 @@ def test_nothing_flashes_more_than_three_times_a_second(here: Open, who: str, fu
 def states_of(here: Open) -> dict[str, NDArray[np.uint8]]:
     """The same workshop at the same moment with the effort as asked, below it and above it; all else stands still."""
     base = RepEngine(here.exercise, FRAME_S).view
-    target = base.target if base.pattern_target is None else base.pattern_target
-    quiet = base.kind == "relax"
-    efforts = {"asked": 0.3 * target if quiet else target, "below": 0.45 * base.low, "above": base.high * 1.35 + 0.08}
+    target, low, high, quiet = base.target, base.low, base.high, base.kind == "relax"
+    if here.exercise.pattern:  # what the pattern asks at the moment that is shown
+        along = np.linspace(0.0, 1.0, len(here.exercise.pattern))
+        target = base.target * float(np.interp(SHOWN_AT, along, here.exercise.pattern))
+        low, high = target - (base.target - base.low), target + (base.high - base.target)
+    efforts = {"asked": 0.3 * target if quiet else target, "below": 0.45 * low, "above": high * 1.35 + 0.08}
     shown = {}
     for state, effort in efforts.items():
         if quiet and state == "below":
             continue  # quieter than quiet is not another state
         levels = (effort, 0.02 if base.kind == "selective" else effort)[: len(here.exercise.channels)]
         view = replace(
-            base, phase="effort", readable=True, held_s=0.3 * base.hold_s, effort_s=0.4 * base.hold_s, activation=levels, level=levels,
+            base, phase="effort", readable=True, held_s=0.3 * base.hold_s, effort_s=SHOWN_AT * base.hold_s, activation=levels, level=levels,
             in_band=state == "asked", over=state == "above", opposite=0.02 if base.kind == "selective" else None,
             difference=0.0 if base.kind == "paired" else None,
         )  # fmt: skip
