@@ -110,4 +110,4 @@ def _panes(share: Field, moment: Field, petal: Field, design: Design) -> Field:
     rgb = rgb * (0.93 + 0.14 * np.mod(at, 1))[..., None]
     seam = (np.mod(at, 1) < 0.09) & (ring > 0)
     rgb[seam] = LEAD
-    return rgb
+    return np.asarray(rgb)

@@ -187,7 +187,7 @@ def leaves(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
         middle = [
             ((BOW[0] + a * math.cos(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn)) * side) for a in (0.03, 0.26)
         ]
-        pygame.draw.line(flat, mixed(iron, (255, 250, 232), 0.35), *middle, max(1, round(0.02 * side)))
+        pygame.draw.lines(flat, mixed(iron, (255, 250, 232), 0.35), False, middle, max(1, round(0.02 * side)))
     _ring(flat, iron, (BOW[0], BOW[1] + 0.09), 0.07, 0.045)
 
 
