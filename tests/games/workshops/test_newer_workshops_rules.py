@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -23,7 +24,8 @@ TODAY, STEP_S = date(2026, 11, 25), 1 / 60
 
 def opened(name: str) -> tuple[Any, Any, PlannedExercise]:
     exercise = EXERCISES[name]
-    return workshops()[name].rules(exercise, 3, [], TODAY), RepEngine(exercise, STEP_S).view, exercise
+    view = replace(RepEngine(exercise, STEP_S).view, readable=True)
+    return workshops()[name].rules(exercise, 3, [], TODAY), view, exercise
 
 
 @pytest.mark.parametrize(("name", "moved"), [("ropewalk", "haul"), ("smithy", "lift"), ("rose_window", "iron")])
@@ -34,7 +36,7 @@ def test_effort_moves_the_hero_on_the_same_tick_and_only_upwards(name: str, move
         rules.step(STEP_S, replace(view, phase="effort", activation=(effort,), level=(effort,)), [])
         heights.append(getattr(rules, moved))
     assert heights[0] == 0.0
-    assert all(low < high for low, high in zip(heights, heights[1:], strict=False) if high < 1.0)
+    assert all(low < high for low, high in itertools.pairwise(heights) if high < 1.0)
 
 
 @pytest.mark.parametrize(("name", "moved"), [("ropewalk", "haul"), ("smithy", "lift")])

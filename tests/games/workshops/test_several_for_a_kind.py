@@ -22,11 +22,11 @@ TEMPLATE = "weak-thigh-after-knee-operation"  # its first exercise is a hold
 
 @pytest.fixture
 def two_for_a_hold(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[str, str]]:
-    """A second place that plays `hold`, beside all that are there."""
+    """Two places that play `hold`, and one for each other kind."""
     kiln = workshops()["kiln"]
     more = {"kiln": replace(kiln, kinds=("hold",)), "forge": replace(kiln, name="forge", kinds=("hold",))}
-    rest = {name: one for name, one in workshops().items() if "hold" not in one.kinds}
-    monkeypatch.setattr(room, "workshops", lambda: {**rest, **more})
+    rest = {one.kinds[0]: one for one in workshops().values() if "hold" not in one.kinds}
+    monkeypatch.setattr(room, "workshops", lambda: {**{one.name: one for one in rest.values()}, **more})
     yield "forge", "kiln"
 
 
@@ -49,18 +49,18 @@ def test_every_workshop_has_its_words(language: str) -> None:
 
 
 def test_an_unknown_and_an_unfit_workshop_are_faults_with_their_place_and_remedy() -> None:
-    unfit, unknown = workshop_faults(ordered_in("loom", "smithy"))
+    unfit, unknown = workshop_faults(ordered_in("loom", "bakery"))
     assert unfit.key_path == "exercises[0].workshops[0]" and "does not play a 'hold'" in unfit.problem
-    assert unknown.key_path == "exercises[0].workshops[1]" and "no workshop 'smithy'" in unknown.problem
+    assert unknown.key_path == "exercises[0].workshops[1]" and "no workshop 'bakery'" in unknown.problem
     assert "'kiln'" in unfit.remedy
 
 
 def test_an_order_of_a_later_desk_is_played_in_what_is_here() -> None:
     """Dose and verdicts are the same in every workshop, so a patient need not go without (our choice)."""
-    order = ordered_in("smithy", "kiln")
+    order = ordered_in("bakery", "kiln")
     plan = DayPlan(date(2026, 11, 25), tuple(planned(order, one) for one in order.exercises))
     assert in_workshops(plan).exercises[0].workshops == ("kiln",)
-    assert "kiln" in playable("hold", ("smithy",))
+    assert "kiln" in playable("hold", ("bakery",))
     assert replace(in_workshops(plan).exercises[0], workshops=()) == replace(plan.exercises[0], workshops=())
 
 
