@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.report.words import LANGUAGES
 
 SQLITE_START = b"SQLite format 3\0"
 ZIP_START = b"PK"
@@ -51,6 +53,7 @@ def add(commands: Any) -> None:
     parser.add_argument(
         "--demonstration", action="store_true", help="show practice as if it were dose, and say so in a banner"
     )
+    parser.add_argument("--language", choices=LANGUAGES, help="of the report (default: that of the prescription)")
     parser.set_defaults(run=run)
 
 
@@ -60,9 +63,16 @@ def run(options: argparse.Namespace) -> int:
         return gather_caseload(options.caseload, options.into)
     from musclewood.profiles.report.page import render_report  # matplotlib takes its time; only this needs it
 
-    ledger, prescription, earlier = what_was_done(options.source, options.prescription)
+    ledger, prescription, earlier, until = what_was_done(options.source, options.prescription)
     into = options.into or options.source.with_suffix(".html")
-    page = render_report(ledger, prescription, demonstration=options.demonstration, revisions=earlier)
+    page = render_report(
+        ledger,
+        prescription,
+        demonstration=options.demonstration,
+        revisions=earlier,
+        until=until,
+        language=options.language,
+    )
     try:
         write_whole(into, page.encode("utf-8"))
     except StorageError as error:
@@ -84,8 +94,10 @@ def gather_caseload(source: Path, into: Path | None) -> int:
     return INPUT_WRONG if gathered.refused else DONE
 
 
-def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescription, Sequence[Prescription]]:
-    """The ledger of a journal or hand-over, the order that belongs to it, and the orders before."""
+def what_was_done(
+    source: Path, ordered: Path | None
+) -> tuple[Ledger, Prescription, Sequence[Prescription], datetime | None]:
+    """The ledger of a journal or hand-over, the order that belongs to it, the orders before, and where a hand-over ends."""
     try:
         with source.open("rb") as file:
             start = file.read(len(SQLITE_START))
@@ -97,7 +109,7 @@ def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescript
         except HandoverError as error:
             raise CommandError(f"{source}: {error}") from None
         prescription = prescription_as_written(ordered) if ordered else handover.prescription
-        return handover.ledger, prescription, handover.earlier_orders
+        return handover.ledger, prescription, handover.earlier_orders, datetime.fromisoformat(handover.created)
     if start and SEALED_START.startswith(start):
         raise CommandError(f"{source}: it is sealed to the clinic; open it there with 'musclewood desk collect'")
     if start != SQLITE_START:
@@ -107,7 +119,7 @@ def what_was_done(source: Path, ordered: Path | None) -> tuple[Ledger, Prescript
     with _copy_of(source) as copy, Journal.open(copy) as journal:
         if journal.set_aside is not None:
             raise CommandError(f"{source}: the journal is damaged; use a backup or the last hand-over")
-        return read_ledger(journal), prescription, earlier_orders(home, prescription)
+        return read_ledger(journal), prescription, earlier_orders(home, prescription), None
 
 
 @contextmanager

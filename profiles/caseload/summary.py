@@ -13,13 +13,11 @@ from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.ledger import Ledger, LedgerSession
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.plan.adherence import adherence
+from musclewood.profiles.plan.adherence import lately
 from musclewood.profiles.plan.measured import measured_of, planned_looks
 from musclewood.profiles.plan.recent_mvc import change, follow
 from musclewood.profiles.plan.safety import pain_rule
 
-# Days that adherence on the list looks back. Our choice: four weeks are about one review.
-ADHERENCE_DAYS = 28
 # Days before the last session in which pain, poor signal and tired muscles are looked for. Our choice.
 RECENT_DAYS = 14
 # Estimates kept for a small picture of the maximum; the report has all of them.
@@ -79,6 +77,7 @@ def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None
     recent = [one for one in sessions if last and one.day(zone) > last - timedelta(days=RECENT_DAYS)]
     sets = [one for session in recent for one in session.sets if one.quality]
     pains = [(rating.value, one.day(zone)) for one in recent for rating in one.ratings if rating.what == "pain"]
+    kept = lately(orders, sessions, handed_over, zone) if orders and handed_over else None
     return Facts(
         patient=patient,
         revision=order.revision if order else None,
@@ -91,7 +90,7 @@ def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None
         last_handover=handed_over,
         last_session=last,
         sessions=len(played),
-        adherence_pct=_adherence(orders, sessions, handed_over, order),
+        adherence_pct=kept.reps_capped_pct if kept else None,
         maxima=_maxima(orders, sessions),
         highest_pain=max(pains, default=None),
         pain_ended=any(one.end is not None and one.end.ending == "pain" for one in recent),
@@ -112,19 +111,6 @@ def _rise_that_ended(
     answers = [rating.value for rating in session.ratings if rating.what == "pain"]
     risen = answers and pain_rule(max(answers), answers[0], order.stop) == "rise"
     return (answers[0], max(answers), session.day(zone)) if risen else None
-
-
-def _adherence(
-    orders: Sequence[Prescription], sessions: Sequence[LedgerSession], until: date | None, order: Prescription | None
-) -> float | None:
-    """Up to the day before the hand-over and that day only if something was done on it: the day was not over yet."""
-    if until is None or order is None:
-        return None
-    zone = zone_of(order.timezone)
-    last = until if any(session.day(zone) == until and session.reps for session in sessions) else until - timedelta(1)
-    first = max(min(one.issued for one in orders), last - timedelta(days=ADHERENCE_DAYS - 1))
-    in_time = [session for session in sessions if first <= session.day(zone) <= last]
-    return adherence(orders, in_time, first, last, zone).reps_capped_pct
 
 
 def _maxima(orders: Sequence[Prescription], sessions: Sequence[LedgerSession]) -> tuple[Maximum, ...]:

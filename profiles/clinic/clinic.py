@@ -310,8 +310,9 @@ class Clinic:
         orders = self.orders(code) or ((newest.prescription,) if newest else ())
         if not orders:
             raise ClinicError(f"nothing is known of {code}", "check the code")
+        until = datetime.fromisoformat(newest.created) if newest else None
         with one_clear_line():
-            page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now)
+            page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now, until=until)
         path = self.root / "reports" / f"{code}.html"
         write_whole(path, page.encode())
         return path

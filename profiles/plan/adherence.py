@@ -44,9 +44,18 @@ class DayDone:
 
 
 @dataclass(frozen=True)
+class ClockDoubt:
+    """A session whose time cannot be right. `kind` is 'earlier', 'before_order', 'future' or 'ends_early'."""
+
+    kind: str
+    session_id: int
+    day: date
+
+
+@dataclass(frozen=True)
 class Adherence:
     days: tuple[DayDone, ...]
-    clock_doubts: tuple[str, ...] = ()
+    clock_doubts: tuple[ClockDoubt, ...] = ()
 
     def _sum(self, name: str) -> float:
         return float(sum(getattr(day, name) for day in self.days))
@@ -100,6 +109,31 @@ def adherence(
     done = [session_done(session, zone) for session in sessions if session.reps]
     doubts = tuple(clock_doubts(sessions, revisions, last, zone))
     return Adherence(days_done(revisions, done, first, last), doubts)
+
+
+# Days that the share of the order looks back on. Our choice: four weeks are about one review.
+LATELY_DAYS = 28
+
+
+def last_known(sessions: Sequence[LedgerSession], until: date, zone: tzinfo | None) -> date:
+    """The last day that a record which ends on `until` can tell of: that day if something was done on it.
+
+    Otherwise the day before: the day was not over yet, so that nothing was done on it is not known.
+    """
+    done = any(session.reps and session.day(zone) == until for session in sessions)
+    return until if done else until - timedelta(days=1)
+
+
+def lately(
+    revisions: Sequence[Prescription], sessions: Sequence[LedgerSession], until: date, zone: tzinfo | None
+) -> Adherence | None:
+    """The latest four weeks that are known: whoever says 'share of the order' means the `reps_capped_pct` of these."""
+    last = last_known(sessions, until, zone)
+    first = max(min(one.issued for one in revisions), last - timedelta(days=LATELY_DAYS - 1))
+    if last < first:
+        return None
+    in_time = [session for session in sessions if first <= session.day(zone) <= last]
+    return adherence(revisions, in_time, first, last, zone)
 
 
 @dataclass(frozen=True)
@@ -182,21 +216,19 @@ def _day_done(day: date, asked: _Asked, sessions: Sequence[SessionDone]) -> DayD
 
 def clock_doubts(
     sessions: Sequence[LedgerSession], revisions: Sequence[Prescription], last: date, zone: tzinfo | None
-) -> list[str]:
-    """A sentence for every session whose time cannot be right; it is still counted on the day it claims."""
+) -> list[ClockDoubt]:
+    """Every session whose time cannot be right; it is still counted on the day it claims."""
     doubts = []
     before: datetime | None = None
     earliest = min((revision.issued for revision in revisions), default=None)
     for session in sessions:
         started, day = session.started, session.day(zone)
-        name = f"Session {session.session_id} ({day.isoformat()})"
-        if before is not None and started < before:
-            doubts.append(f"{name} claims to be earlier than the one before it: the computer's clock was changed.")
-        if earliest is not None and day < earliest:
-            doubts.append(f"{name} lies before the prescription was issued.")
-        if day > last:
-            doubts.append(f"{name} lies in the future.")
-        if session.end is not None and datetime.fromisoformat(session.end.ended_at) < started:
-            doubts.append(f"{name} claims to end before it began.")
+        kinds = {
+            "earlier": before is not None and started < before,
+            "before_order": earliest is not None and day < earliest,
+            "future": day > last,
+            "ends_early": session.end is not None and datetime.fromisoformat(session.end.ended_at) < started,
+        }
+        doubts += [ClockDoubt(kind, session.session_id, day) for kind, is_so in kinds.items() if is_so]
         before = started
     return doubts

@@ -11,8 +11,9 @@ from musclewood.profiles.orders.tables import DAYS, Muscle
 from musclewood.profiles.plan.recent_mvc import Measured
 from musclewood.profiles.plan.side_ratio import BothSides
 
-# Fewer planned looks than this could never find anything (our choice).
-FEWEST_PLANNED = 6
+# Fewer planned looks than this could never find anything, and who plans for longer wants to know earlier: eight weeks
+# of three days (both our choice).
+FEWEST_PLANNED, MOST_PLANNED = 6, 24
 
 
 def measured_of(muscle: str, sessions: Sequence[LedgerSession]) -> list[Measured]:
@@ -52,4 +53,4 @@ def planned_looks(orders: Sequence[Prescription]) -> int:
     planned = [day for day in days if DAYS[day.weekday()] in first.days]
     if first.calibration.every == "week":
         planned = list({day.isocalendar()[:2]: day for day in planned}.values())
-    return max(FEWEST_PLANNED, len(planned))
+    return min(MOST_PLANNED, max(FEWEST_PLANNED, len(planned)))

@@ -10,6 +10,7 @@ from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, SetRecord
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.report.words import Words
 
 Points = list[tuple[date, float]]
 
@@ -21,6 +22,7 @@ SESSIONS_COMPARED = 3
 class Course:
     """One exercise: the mean of each session's sets, in %."""
 
+    exercise_id: str
     title: str
     points: Points
 
@@ -60,29 +62,25 @@ def fatigue(prescription: Prescription, sessions: Sequence[LedgerSession], zone:
     return _courses(prescription, sessions, zone, lambda one: one.median_frequency_decline_pct)
 
 
-def cocontraction_sentence(course: Course) -> str:
+def cocontraction_sentence(course: Course, words: Words) -> str:
     """Without a verdict: how much is usual differs by task, and no limit is agreed."""
-    if len(course.points) < 2 * SESSIONS_COMPARED:
-        return f"{course.title}: the muscles overlapped by {course.latest:.0f} % of their activity lately."
-    way = "less than" if course.latest < course.first else "more than" if course.latest > course.first else "as much as"
-    return (
-        f"{course.title}: the muscles overlapped by {course.latest:.0f} % of their activity lately, {way} at first "
-        f"({course.first:.0f} %)."
-    )
+    key = "now"
+    if len(course.points) >= 2 * SESSIONS_COMPARED:
+        latest, first = round(course.latest), round(course.first)
+        key = "less" if latest < first else "more" if latest > first else "same"
+    figures = {"latest": words.number(course.latest), "first": words.number(course.first)}
+    return words(f"overlap.{key}", exercise=course.title, **figures)
 
 
-def fatigue_sentence(prescription: Prescription, course: Course, sessions: Sequence[LedgerSession]) -> str:
-    titles = {exercise.id: exercise.title for exercise in prescription.exercises}
+def fatigue_sentence(course: Course, sessions: Sequence[LedgerSession], words: Words) -> str:
     tired = sum(
-        one.cut_short == CUT_SHORT_TIRED and titles.get(one.exercise_id) == course.title
+        one.cut_short == CUT_SHORT_TIRED and one.exercise_id == course.exercise_id
         for session in sessions
         for one in session.sets
     )
-    cut = "no set was" if not tired else "1 set was" if tired == 1 else f"{tired} sets were"
-    return (
-        f"{course.title}: the signal slowed by {course.latest:.0f} % within a set lately, at most {course.highest:.0f} % in "
-        f"a session; {cut} cut short for it."
-    )
+    cut = words("fatigue.cut.none") if not tired else words.count("fatigue.cut", tired)
+    figures = {"latest": words.number(course.latest), "highest": words.number(course.highest)}
+    return words("fatigue.course", exercise=course.title, cut=cut, **figures)
 
 
 def _courses(
@@ -91,7 +89,7 @@ def _courses(
     zone: tzinfo | None,
     figure: Callable[[SetRecord], float | None],
 ) -> list[Course]:
-    courses = (Course(one.title, _points(one, sessions, zone, figure)) for one in prescription.exercises)
+    courses = (Course(one.id, one.title, _points(one, sessions, zone, figure)) for one in prescription.exercises)
     return [course for course in courses if course.points]
 
 

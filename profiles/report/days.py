@@ -10,14 +10,30 @@ from datetime import date, timedelta, tzinfo
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, ENDED_BY_ITSELF
 from musclewood.profiles.plan.adherence import WHOLE_SESSION, DayDone
+from musclewood.profiles.report.words import Words
 
-_ENDED = {
-    "pain": "pain ended the session",
-    "ceiling": "the day's ceiling was reached",
-    "sensor": "the sensor failed",
-    "stopped": "the patient stopped",
-    "interrupted": "the program ended in the middle",
-}
+# Endings that explain why less was done than ordered; each has its words in the catalogue.
+_EXPLAIN = ("pain", "ceiling", "sensor", "stopped", "interrupted")
+# Not stopped by the patient, where the session says so.
+_BY_ITSELF = dict(zip(ENDED_BY_ITSELF, ("unanswered", "cues", "restless", "unsteady"), strict=True))
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a day fell short: a key of the catalogue's `reason`, with what is filled in."""
+
+    key: str
+    value: int = 0
+    of: int = 0
+    verdicts: tuple[tuple[str, int], ...] = ()
+    before_first: bool = False
+
+    def say(self, words: Words) -> str:
+        if self.verdicts:
+            listed = words.listed([f"{number} {words.known('verdict', verdict)}" for verdict, number in self.verdicts])
+            return words.count("reason.missed", self.value, list=listed)
+        told = words(f"reason.{self.key}", value=self.value, n=self.value, of=self.of)
+        return words("reason.before_first", why=told) if self.before_first else told
 
 
 @dataclass(frozen=True)
@@ -44,7 +60,10 @@ class Missed:
     last: date
     reps_ordered: int
     reps_counted: int
-    reason: str
+    reasons: tuple[Reason, ...]
+
+    def why(self, words: Words) -> str:
+        return "; ".join(reason.say(words) for reason in self.reasons)
 
 
 def weeks(days: Sequence[DayDone], sessions: Sequence[LedgerSession], zone: tzinfo | None) -> list[Week]:
@@ -81,10 +100,8 @@ def _monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def missed(
-    days: Sequence[DayDone], sessions: Sequence[LedgerSession], zone: tzinfo | None, today: date
-) -> list[Missed]:
-    """Days with less than 80 % of their repetitions, and why. Today is not over, so it is not among them.
+def missed(days: Sequence[DayDone], sessions: Sequence[LedgerSession], zone: tzinfo | None) -> list[Missed]:
+    """Days with less than 80 % of their repetitions, and why.
 
     `sessions` are all of them, practice included: that only practice was done is a reason too.
     """
@@ -93,20 +110,15 @@ def missed(
         by_day.setdefault(session.day(zone), []).append(session)
     found: list[Missed] = []
     for day in days:
-        if day.rest_day or day.day >= today or day.reps_capped >= WHOLE_SESSION * day.reps_ordered:
+        if day.rest_day or day.reps_capped >= WHOLE_SESSION * day.reps_ordered:
             continue
-        reason = reason_of(day, by_day.get(day.day, []))
+        reasons = reasons_of(day, by_day.get(day.day, []))
         before = found[-1] if found else None
-        if before and before.reason == reason and _follows(before.last, day.day, days):
-            found[-1] = Missed(
-                before.first,
-                day.day,
-                before.reps_ordered + day.reps_ordered,
-                before.reps_counted + day.reps_counted,
-                reason,
-            )
+        if before and before.reasons == reasons and _follows(before.last, day.day, days):
+            ordered, made = before.reps_ordered + day.reps_ordered, before.reps_counted + day.reps_counted
+            found[-1] = Missed(before.first, day.day, ordered, made, reasons)
         else:
-            found.append(Missed(day.day, day.day, day.reps_ordered, day.reps_counted, reason))
+            found.append(Missed(day.day, day.day, day.reps_ordered, day.reps_counted, reasons))
     return found
 
 
@@ -115,32 +127,29 @@ def _follows(last: date, day: date, days: Sequence[DayDone]) -> bool:
     return not any(last < one.day < day and not one.rest_day for one in days)
 
 
-def reason_of(day: DayDone, sessions: Sequence[LedgerSession]) -> str:
+def reasons_of(day: DayDone, sessions: Sequence[LedgerSession]) -> tuple[Reason, ...]:
     """Why a day was not whole, as far as the journal knows. What the patient thought is for the visit."""
-    real = [session for session in sessions if not session.practice]
+    real = [session for session in sessions if not session.practice] or (list(sessions) if day.reps_attempted else [])
     if not real:
-        return "only practice without a sensor" if sessions else "no session was begun"
+        return (Reason("practice" if sessions else "none"),)
     reasons = list(dict.fromkeys(reason for session in real if (reason := _ending(session))))
     if day.sessions_ordered > 1 and len(real) < day.sessions_ordered:
-        reasons.append(f"{len(real)} of {day.sessions_ordered} sessions were begun")
+        reasons.append(Reason("begun", len(real), day.sessions_ordered))
     if any(one.cut_short == CUT_SHORT_TIRED for session in real for one in session.sets):
-        reasons.append("sets were cut short because the muscle tired")
-    missed_reps = Counter(rep.verdict for session in real for rep in session.reps if rep.verdict != "counted")
-    if missed_reps:
-        words = ", ".join(f"{number} {verdict}" for verdict, number in missed_reps.most_common())
-        reasons.append(f"{missed_reps.total()} attempts did not count ({words})")
-    return "; ".join(reasons) or "fewer repetitions were begun than ordered"
+        reasons.append(Reason("tired"))
+    failed = Counter(rep.verdict for session in real for rep in session.reps if rep.verdict != "counted")
+    if failed:
+        reasons.append(Reason("missed", failed.total(), verdicts=tuple(failed.most_common())))
+    return tuple(reasons) or (Reason("fewer"),)
 
 
-def _ending(session: LedgerSession) -> str:
+def _ending(session: LedgerSession) -> Reason | None:
     ending = session.end.ending if session.end else "interrupted"
-    notes = (session.end.note or "").split("; ") if session.end else []
-    words = _ENDED.get(ending, "")
-    if ending == "stopped":  # not by the patient, where the session says so
-        words = next((note for note in notes if note in ENDED_BY_ITSELF), words)
-    elif ending == "pain" and (rule := next((note for note in notes if note.startswith("pain ")), "")):
-        return rule  # which answer, and by which rule of the order
-    elif ending == "pain":
-        highest = max((one.value for one in session.ratings if one.what == "pain"), default=None)
-        words += f" ({highest} of 10)" if highest is not None else ""
-    return words if session.reps or not words else f"{words} before the first repetition"
+    if ending not in _EXPLAIN:
+        return None
+    pains = [one.value for one in session.ratings if one.what == "pain"]
+    key = "pain_value" if ending == "pain" and pains else ending
+    if ending == "stopped" and session.end is not None:
+        notes = (session.end.note or "").split("; ")
+        key = next((_BY_ITSELF[note] for note in notes if note in _BY_ITSELF), key)
+    return Reason(key, max(pains) if key == "pain_value" else 0, before_first=not session.reps)

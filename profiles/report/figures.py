@@ -26,11 +26,11 @@ from musclewood.profiles.plan.recent_mvc import RecentMvc
 from musclewood.profiles.report.courses import Course
 from musclewood.profiles.report.courses import by_week as weekly
 from musclewood.profiles.report.days import Week
+from musclewood.profiles.report.words import Words
 
 INK, SOFT_INK, HAIR, PAPER = "#1E1D38", "#5A5872", "#D9CFB8", "#FFFDF7"
 AMBER, WATER, LEAF, RUST, PLUM = "#E69F00", "#0072B2", "#009E73", "#D55E00", "#CC79A7"
-WIDTH_IN = 7.0
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+WIDTH_IN = 4.8
 
 # Marker and word for each verdict; a filled disc is a rep that counts, everything else is open.
 MARKS: dict[str, tuple[str, str]] = {
@@ -75,6 +75,7 @@ def _style() -> Any:
         "ytick.major.size": 0,
         "xtick.major.pad": 6,
         "legend.frameon": False,
+        "legend.fontsize": 8.5,
         "svg.fonttype": "none",
         "svg.hashsalt": "musclewood",
     }
@@ -88,7 +89,7 @@ def _drawn(draw: Any, height_in: float, label: str, head_in: float = 0.0) -> str
     with matplotlib.rc_context(_style()):
         figure = Figure(figsize=(WIDTH_IN, height_in))
         # Room for labels and legend by hand: letting matplotlib find it would draw every figure three times.
-        axes = figure.add_axes((0.085, 0.46 / height_in, 0.815, 1 - (0.86 + head_in) / height_in))
+        axes = figure.add_axes((0.105, 0.46 / height_in, 0.795, 1 - (0.86 + head_in) / height_in))
         draw(axes)
         buffer = io.StringIO()
         figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
@@ -100,39 +101,41 @@ def _drawn(draw: Any, height_in: float, label: str, head_in: float = 0.0) -> str
     return svg.replace("<svg ", f'<svg role="img" aria-label="{html.escape(label)}" ', 1)
 
 
-def _short_dates(axes: Any, days: Sequence[date]) -> None:
-    step = max(1, -(-len(days) // 11))
+def _short_dates(axes: Any, days: Sequence[date], words: Words) -> None:
+    step = max(1, -(-len(days) // 8))
     axes.set_xticks(range(0, len(days), step))
-    axes.set_xticklabels([f"{day.day} {MONTHS[day.month - 1]}" for day in days[::step]])
+    axes.set_xticklabels([words.short_day(day) for day in days[::step]])
 
 
-def by_week(weeks: Sequence[Week]) -> str:
+def by_week(weeks: Sequence[Week], words: Words) -> str:
     """Ordered reps of each week as an open outline, counted reps as a filled bar in front."""
 
     def draw(axes: Any) -> None:
         places = [float(place) for place in range(len(weeks))]
         ordered, made = [week.reps_ordered for week in weeks], [week.reps_counted for week in weeks]
-        _bars(axes, places, ordered, 0.74, facecolor="none", edgecolor=INK, linewidth=0.9, label="ordered")
-        _bars(axes, places, made, 0.46, facecolor=LEAF, edgecolor="none", label="done")
-        axes.set_ylabel("repetitions a week")
+        _bars(
+            axes, places, ordered, 0.74, facecolor="none", edgecolor=INK, linewidth=0.9, label=words("figure.ordered")
+        )
+        _bars(axes, places, made, 0.46, facecolor=LEAF, edgecolor="none", label=words("figure.done"))
+        axes.set_ylabel(words("figure.reps_a_week"))
         axes.set_ylim(0, max([*ordered, *made, 1]) * 1.12)
         axes.set_xlim(-0.7, max(6, len(weeks)) - 0.3)
-        _short_dates(axes, [week.monday for week in weeks])
+        _short_dates(axes, [week.monday for week in weeks], words)
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2, borderaxespad=0, handlelength=1.2)
 
-    return _drawn(draw, 2.3, "Repetitions ordered and done by week")
+    return _drawn(draw, 2.3, words("figure.by_week"))
 
 
-def calendar_of(days: Sequence[DayDone]) -> str:
+def calendar_of(days: Sequence[DayDone], words: Words) -> str:
     """A column a week, a row a weekday: a full disc for a whole day, a half one for a part, a ring for none, a dash for rest."""
     first = days[0].day - timedelta(days=days[0].day.weekday())
     columns = (days[-1].day - first).days // 7 + 1
-    side = min(0.16, 0.815 * WIDTH_IN / max(columns, 20))
+    side = min(0.16, 0.795 * WIDTH_IN / max(columns, 20))
 
     def draw(axes: Any) -> None:
         looks = {
-            "whole day": ("o", LEAF, LEAF), "a part": ("o", AMBER, PAPER), "nothing": ("o", INK, PAPER),
-            "rest day": ("_", SOFT_INK, SOFT_INK), "done on a rest day": ("d", LEAF, LEAF),
+            "whole_day": ("o", LEAF, LEAF), "a_part": ("o", AMBER, PAPER), "nothing": ("o", INK, PAPER),
+            "rest_day": ("_", SOFT_INK, SOFT_INK), "on_rest": ("d", LEAF, LEAF),
         }  # fmt: skip
         kinds = [_kind_of_day(day) for day in days]
         for kind, (marker, edge, face) in looks.items():
@@ -142,29 +145,38 @@ def calendar_of(days: Sequence[DayDone]) -> str:
                 size = (side * 72 * (0.42 if marker in "_d" else 0.62)) ** 2
                 down = [day.weekday() for day in chosen]
                 edges = {} if marker == "_" else {"edgecolor": edge}
-                axes.scatter(across, down, s=size, marker=marker, facecolor=face, linewidth=1.1, label=kind, **edges)
-                if kind == "a part":
+                axes.scatter(
+                    across,
+                    down,
+                    s=size,
+                    marker=marker,
+                    facecolor=face,
+                    linewidth=1.1,
+                    label=words(f"figure.{kind}"),
+                    **edges,
+                )
+                if kind == "a_part":
                     axes.scatter(across, down, s=size * 0.3, marker="o", facecolor=AMBER, edgecolor="none")
         axes.set_ylim(6.6, -0.6)
-        axes.set_yticks(range(7), ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"))
+        axes.set_yticks(range(7), words.get("form.weekdays"))
         axes.set_xlim(-0.7, max(19, columns) - 0.3)
         axes.grid(visible=False)
-        _short_dates(axes, [first + timedelta(days=7 * number) for number in range(columns)])
+        _short_dates(axes, [first + timedelta(days=7 * number) for number in range(columns)], words)
         legend = axes.legend(
-            loc="lower left", bbox_to_anchor=(0, 1.0), ncols=5, borderaxespad=0, handletextpad=0.3, columnspacing=1.2
+            loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderaxespad=0, handletextpad=0.3, columnspacing=1.2
         )
         for handle in legend.legend_handles:
             handle.set_sizes([34])
 
-    return _drawn(draw, 7 * 0.165 + 0.95, "Days on which exercises were done")
+    return _drawn(draw, 7 * 0.165 + 0.95 + 0.17, words("figure.calendar"), 0.17)
 
 
 def _kind_of_day(day: DayDone) -> str:
     if day.rest_day:
-        return "done on a rest day" if day.reps_counted else "rest day"
+        return "on_rest" if day.reps_counted else "rest_day"
     if day.reps_capped >= WHOLE_SESSION * day.reps_ordered:
-        return "whole day"
-    return "a part" if day.reps_attempted else "nothing"
+        return "whole_day"
+    return "a_part" if day.reps_attempted else "nothing"
 
 
 def _bars(axes: Any, places: Sequence[float], heights: Sequence[float], width: float, **look: Any) -> None:
@@ -176,27 +188,33 @@ def _bars(axes: Any, places: Sequence[float], heights: Sequence[float], width: f
     axes.add_collection(PolyCollection(corners, **look))
 
 
-def by_day(days: Sequence[DayDone]) -> str:
+def by_day(days: Sequence[DayDone], words: Words) -> str:
     """Ordered reps as an open outline, counted reps as a filled bar in front; rest days are a small dash."""
 
     def draw(axes: Any) -> None:
         places = [float(place) for place in range(len(days))]
         ordered = [day.reps_ordered for day in days]
-        _bars(axes, places, ordered, 0.78, facecolor="none", edgecolor=INK, linewidth=1.0, label="ordered")
+        _bars(
+            axes, places, ordered, 0.78, facecolor="none", edgecolor=INK, linewidth=1.0, label=words("figure.ordered")
+        )
         made = [day.reps_counted for day in days]
-        _bars(axes, places, made, 0.5, facecolor=LEAF, edgecolor="none", label="done")
+        _bars(axes, places, made, 0.5, facecolor=LEAF, edgecolor="none", label=words("figure.done"))
         rest = [place for place, day in enumerate(days) if day.rest_day and not day.reps_counted]
-        axes.plot(rest, [0] * len(rest), "_", color=SOFT_INK, markersize=7, label="rest day", clip_on=False)
-        axes.set_ylabel("repetitions")
+        axes.plot(
+            rest, [0] * len(rest), "_", color=SOFT_INK, markersize=7, label=words("figure.rest_day"), clip_on=False
+        )
+        axes.set_ylabel(words("figure.reps"))
         axes.set_ylim(0, max([*ordered, *made, 1]) * 1.12)
         axes.set_xlim(-0.7, max(6, len(days)) - 0.3)
-        _short_dates(axes, [day.day for day in days])
+        _short_dates(axes, [day.day for day in days], words)
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderaxespad=0, handlelength=1.2)
 
-    return _drawn(draw, 2.5, "Repetitions ordered and done by day")
+    return _drawn(draw, 2.3, words("figure.by_day"), 0.17)
 
 
-def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str, relax: bool = False) -> str:
+def effort_by_rep(
+    reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str, words: Words, relax: bool = False
+) -> str:
     """Every rep's mean effort against the band that was asked for at the time."""
 
     def draw(axes: Any) -> None:
@@ -204,9 +222,13 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
         low = [0.0 if relax else rep.target_pct_mvc - rep.tolerance_pct_mvc for rep in reps]
         high = [rep.target_pct_mvc if relax else _upper_edge(rep, ceiling_pct_mvc) for rep in reps]
         edges = [place - 0.5 for place in places] + [len(places) + 0.5]
-        axes.stairs(high, edges, baseline=low, fill=True, color=AMBER, alpha=0.22, linewidth=0, label="band asked for")
+        axes.stairs(
+            high, edges, baseline=low, fill=True, color=AMBER, alpha=0.22, linewidth=0, label=words("figure.band")
+        )
         if not relax:
-            axes.axhline(ceiling_pct_mvc, color=RUST, linewidth=1.0, linestyle=(0, (6, 3)), label="ceiling")
+            axes.axhline(
+                ceiling_pct_mvc, color=RUST, linewidth=1.0, linestyle=(0, (6, 3)), label=words("figure.ceiling")
+            )
         for verdict, (marker, colour) in MARKS.items():
             where = [place for place, rep in zip(places, reps, strict=True) if rep.verdict == verdict]
             what = [rep.mean_pct_mvc for rep in reps if rep.verdict == verdict]
@@ -214,19 +236,26 @@ def effort_by_rep(reps: Sequence[RepRecord], ceiling_pct_mvc: float, title: str,
                 face = colour if verdict in ("counted", "unreadable") else "none"
                 edges_too = {} if marker == "x" else {"edgecolor": colour}  # a cross has no inside
                 axes.scatter(
-                    where, what, s=14, marker=marker, facecolor=face, linewidth=0.9, label=verdict, **edges_too
+                    where,
+                    what,
+                    s=14,
+                    marker=marker,
+                    facecolor=face,
+                    linewidth=0.9,
+                    label=words.known("verdict", verdict),
+                    **edges_too,
                 )
         shown = [rep.mean_pct_mvc for rep in reps if not math.isnan(rep.mean_pct_mvc)]
         top = max([*high, *shown, 1.0]) if relax else max([*high, *shown, ceiling_pct_mvc])
         axes.set_ylim(0, top * 1.08)
         axes.set_xlim(0.2, len(reps) + 0.8)
-        axes.set_ylabel("mean effort, %MVC")
-        axes.set_xlabel("repetition, the oldest first")
+        axes.set_ylabel(words("figure.mean_effort"))
+        axes.set_xlabel(words("figure.oldest_first"))
         axes.legend(
-            loc="lower left", bbox_to_anchor=(0, 1.0), ncols=7, borderaxespad=0, handlelength=1.0, columnspacing=1.0
+            loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderaxespad=0, handlelength=1.0, columnspacing=0.8
         )
 
-    return _drawn(draw, 2.5, f"Effort of each repetition, {title}")
+    return _drawn(draw, 2.3, words("figure.effort_of", title=title), 0.17)
 
 
 def _upper_edge(rep: RepRecord, ceiling_pct_mvc: float) -> float:
@@ -234,7 +263,7 @@ def _upper_edge(rep: RepRecord, ceiling_pct_mvc: float) -> float:
     return rep.target_pct_mvc + rep.tolerance_pct_mvc if rep.tolerance_pct_mvc else ceiling_pct_mvc
 
 
-def recent_mvc(track: Sequence[RecentMvc], muscle: str, since: date | None = None) -> str:
+def recent_mvc(track: Sequence[RecentMvc], muscle: str, words: Words, since: date | None = None) -> str:
     """Each day's measurement as a diamond, the estimate as a line in its 95 % interval.
 
     A diamond is filled from the day `since` on which a change was shown to be more than chance.
@@ -244,12 +273,19 @@ def recent_mvc(track: Sequence[RecentMvc], muscle: str, since: date | None = Non
         first = track[0].at.date()
         where = [(point.at.date() - first).days for point in track]
         low, high = [point.low_uv for point in track], [point.high_uv for point in track]
-        axes.fill_between(where, low, high, color=WATER, alpha=0.16, linewidth=0, label="95 % interval")
-        axes.plot(where, [point.estimate_uv for point in track], color=WATER, linewidth=1.8, label="estimate", zorder=3)
+        axes.fill_between(where, low, high, color=WATER, alpha=0.16, linewidth=0, label=words("figure.interval"))
+        axes.plot(
+            where,
+            [point.estimate_uv for point in track],
+            color=WATER,
+            linewidth=1.8,
+            label=words("figure.estimate"),
+            zorder=3,
+        )
         measured = [point.measured_uv for point in track]
         marks = [since is not None and point.at.date() >= since for point in track]
         size = 4.2 if len(track) < 60 else 2.3
-        for beyond, face, word in ((False, PAPER, "measured that day"), (True, LEAF, "change shown beyond chance")):
+        for beyond, face, word in ((False, PAPER, words("figure.measured")), (True, LEAF, words("figure.shown"))):
             chosen = [number for number, mark in enumerate(marks) if mark == beyond]
             if chosen:
                 across, up = [where[number] for number in chosen], [measured[number] for number in chosen]
@@ -257,16 +293,18 @@ def recent_mvc(track: Sequence[RecentMvc], muscle: str, since: date | None = Non
                     across, up, "D", markersize=size, color=INK, markeredgewidth=0.8, markerfacecolor=face, label=word
                 )
         days = [first + timedelta(days=offset) for offset in range(max(where) + 1)]
-        _short_dates(axes, days)
+        _short_dates(axes, days, words)
         axes.set_ylim(0, max(*high, *measured) * 1.08)
         axes.set_xlim(-0.5, max(where) + 0.5)
         axes.set_ylabel("µV")
-        axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderaxespad=0, handlelength=1.4)
+        axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2, borderaxespad=0, handlelength=1.4)
 
-    return _drawn(draw, 2.3, f"Recent maximum, {muscle}")
+    return _drawn(draw, 2.3, words("figure.maximum_of", muscle=muscle), 0.17)
 
 
-def by_session(courses: Sequence[Course], unit: str, label: str, limit: tuple[float, str] | None = None) -> str:
+def by_session(
+    courses: Sequence[Course], unit: str, label: str, words: Words, limit: tuple[float, str] | None = None
+) -> str:
     """One figure of each session, a mark and a line an exercise, with a limit if there is one."""
     courses = [replace(course, points=weekly(course.points)) for course in courses]
     looks = (("o-", WATER, WATER), ("s--", RUST, PAPER), ("^:", LEAF, PAPER), ("D-.", PLUM, PAPER), ("v:", INK, PAPER))
@@ -293,7 +331,7 @@ def by_session(courses: Sequence[Course], unit: str, label: str, limit: tuple[fl
             axes.annotate(limit[1], (1.0, limit[0]), xycoords=("axes fraction", "data"), xytext=(4, 0),
                           textcoords="offset points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
         last = max(day for course in courses for day, _ in course.points)
-        _short_dates(axes, [first + timedelta(days=offset) for offset in range((last - first).days + 1)])
+        _short_dates(axes, [first + timedelta(days=offset) for offset in range((last - first).days + 1)], words)
         top = max(value for course in courses for _, value in course.points)
         axes.set_ylim(0, max(top, limit[0] if limit else 0.0) * 1.12 or 1.0)
         axes.set_xlim(-0.5, max(4, (last - first).days) + 0.5)
@@ -308,10 +346,10 @@ def by_session(courses: Sequence[Course], unit: str, label: str, limit: tuple[fl
 
 def _columns(courses: Sequence[Course]) -> int:
     """As many titles beside each other as fit over a figure."""
-    return max(1, min(3, int(95 // (6 + max(len(course.title) for course in courses)))))
+    return max(1, min(3, int(64 // (6 + max(len(course.title) for course in courses)))))
 
 
-def ratings(points: Sequence[tuple[date, dict[str, int]]], pain_stop: int, pain_lighten: int) -> str:
+def ratings(points: Sequence[tuple[date, dict[str, int]]], pain_stop: int, pain_lighten: int, words: Words) -> str:
     """The highest pain and effort that were answered in each session, 0 to 10, with the therapist's two levels."""
 
     def draw(axes: Any) -> None:
@@ -328,17 +366,24 @@ def ratings(points: Sequence[tuple[date, dict[str, int]]], pain_stop: int, pain_
             if known:
                 where, value = zip(*known, strict=True)
                 axes.plot(
-                    where, value, style, color=colour, markerfacecolor=face, linewidth=thin, markersize=size, label=what
+                    where,
+                    value,
+                    style,
+                    color=colour,
+                    markerfacecolor=face,
+                    linewidth=thin,
+                    markersize=size,
+                    label=words(f"figure.{what}"),
                 )
-        for level, word in ((pain_stop, "pain: stop"), (pain_lighten, "pain: easier")):
+        for level, word in ((pain_stop, words("figure.pain_stop")), (pain_lighten, words("figure.pain_easier"))):
             axes.axhline(level, color=INK, linewidth=0.8, linestyle=(0, (2, 3)))
             axes.annotate(word, (1.0, level), xycoords=("axes fraction", "data"), xytext=(4, 0),
                           textcoords="offset points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
         axes.set_ylim(-0.4, 10.4)
         axes.set_yticks([0, 2, 4, 6, 8, 10])
         axes.set_xlim(-0.5, max(4, len(points)) - 0.5)
-        _short_dates(axes, [day for day, _ in points])
-        axes.set_ylabel("0 to 10")
+        _short_dates(axes, [day for day, _ in points], words)
+        axes.set_ylabel(words("figure.scale"))
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderaxespad=0, handlelength=2.0)
 
-    return _drawn(draw, 2.2, "Pain and effort as answered")
+    return _drawn(draw, 2.2, words("figure.ratings"))

@@ -155,7 +155,7 @@ def test_what_comes_back_shows_on_the_list_and_in_the_report(
     assert row.attention[0].key == "pain"
     assert row.attention[0].sentence() == "Pain 6 of 10 on 2026-11-25; the session ends at 5."
     page = clinic.write_report("HB-0042", datetime(2026, 11, 25, 20, tzinfo=UTC)).read_text()
-    assert "4 repetitions were made on 1 days" in page
+    assert "4 repetitions were made on 1 day" in page
 
 
 def test_one_patient_on_two_computers_is_counted_once(
