@@ -88,7 +88,7 @@ def patient_line(row: PatientSummary) -> str:
     parts = [f"{row.patient}: order {row.revision}" if row.revision else f"{row.patient}: no order from this desk"]
     parts.append(f"last hand-over {row.last_handover}" if row.last_handover else "no hand-over yet")
     if row.adherence_pct is not None:
-        parts.append(f"{row.adherence_pct:.0f} % of the dose")
+        parts.append(f"{row.adherence_pct:.0f} % of the order in four weeks")
     for one in row.maxima[:2]:
         parts.append(f"{one.muscle} {one.estimate_uv:.0f} µV ({one.low_uv:.0f} to {one.high_uv:.0f})")
     return ", ".join(parts)

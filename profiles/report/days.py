@@ -148,7 +148,7 @@ def _ending(session: LedgerSession) -> Reason | None:
     if ending not in _EXPLAIN:
         return None
     pains = [one.value for one in session.ratings if one.what == "pain"]
-    key = "pain_value" if ending == "pain" and pains else ending
+    key: str = "pain_value" if ending == "pain" and pains else ending
     if ending == "stopped" and session.end is not None:
         notes = (session.end.note or "").split("; ")
         key = next((_BY_ITSELF[note] for note in notes if note in _BY_ITSELF), key)
