@@ -38,7 +38,7 @@ from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.screens.village.who import WhoPage
-from musclewood.games.workshops import Rules, workshops
+from musclewood.games.workshops import Rules, fitting, workshops
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.signal.sensors.troubles import Trouble
 
@@ -137,6 +137,8 @@ def _launcher() -> dict[str, Make]:
 
 
 def _session() -> dict[str, Make]:
+    choice = replace(PLAN.exercises[0], workshops=fitting("hold"))
+
     def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
         return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
 
@@ -163,7 +165,7 @@ def _session() -> dict[str, Make]:
         "calibration-rest": lambda around: _with(CalibrationPage(around, _calibrating("rest", 3.4)), _longest_s=6.0),
         "calibration-trial": lambda around: _aged(CalibrationPage(around, _calibrating("trial", 2.2))),
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
-        "choose": lambda around: ChoosePage(around, _still("choose")),
+        "choose": lambda around: ChoosePage(around, _still("choose", exercise=choice)),
         "break": lambda around: _with(BreakPage(around, _still("break", left_s=24.0)), _longest_s=60.0),
         "rating-effort": lambda around: ScalePage(around, _still("rating"), "rating.effort", "effort"),
         "hurts": lambda around: HurtsPage(around, _still("exercise")),
