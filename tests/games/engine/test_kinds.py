@@ -5,11 +5,11 @@ The way: order -> planned exercise -> aim -> view and judged repetition -> recor
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import Any, Literal, get_args
 
 import pytest
+from musclewood.games.desk.form.model import FormModel
 from musclewood.games.engine.judging import Aim, aim_of
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade
@@ -22,28 +22,29 @@ from musclewood.profiles.orders import exercises
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.exercises import KINDS, AnyExercise, Effort, Traits
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.orders.templates import template, template_names
+from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.dose import PlannedExercise, planned
 
 # What of an order is no matter of one repetition: words, scaling's room, and what becomes `channels`.
 FOR_OTHERS = {"id", "note", "muscles", "effort", "scaling", "min_pct_mvc", "max_pct_mvc"}
 
 
-def one_of_each() -> Iterator[tuple[Prescription, AnyExercise]]:
-    seen: set[str] = set()
-    for name in template_names():
-        order = template(name)
-        for exercise in order.exercises:
-            if exercise.kind not in seen:
-                seen.add(exercise.kind)
-                yield order, exercise
+def one_of_each() -> tuple[Prescription, tuple[AnyExercise, ...]]:
+    """An order with one exercise of every kind, as the desk offers it, for two muscles."""
+    model = FormModel(Draft.of(template("co-contracting-hamstring")))
+    first = len(model.exercises)
+    for kind in KINDS:
+        number = model.add_exercise(kind)
+        model.set(f"exercises.{number}.sets", "1")
+    for key, most in (("reps_per_day", "200"), ("reps_per_week", "1000"), ("minutes_per_day", "120")):
+        model.set(f"ceilings.{key}", most)
+    for _ in range(first):
+        model.remove_exercise(0)
+    assert model.prescription is not None, model.faults()
+    return model.prescription, model.prescription.exercises
 
 
-EACH = list(one_of_each())
-
-
-def test_every_kind_is_ordered_by_a_template() -> None:
-    assert {exercise.kind for _, exercise in EACH} == set(KINDS)
+ORDER, EACH = one_of_each()
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -59,9 +60,9 @@ def test_every_kind_is_whole(name: str) -> None:
         assert all(words.has(key) for key in (*keys, *(f"desk.field.{own}" for own in model.own_parameters())))
 
 
-@pytest.mark.parametrize(("order", "exercise"), EACH)
-def test_everything_ordered_reaches_the_plan(order: Prescription, exercise: AnyExercise) -> None:
-    plan = planned(order, exercise)
+@pytest.mark.parametrize("exercise", EACH, ids=lambda one: one.kind)
+def test_everything_ordered_reaches_the_plan(exercise: AnyExercise) -> None:
+    plan = planned(ORDER, exercise)
     ordered = {name: getattr(exercise, name) for name in type(exercise).model_fields}
     ordered |= {name: getattr(exercise.effort, name) for name in Effort.model_fields}
     for name, value in ordered.items():
@@ -69,10 +70,10 @@ def test_everything_ordered_reaches_the_plan(order: Prescription, exercise: AnyE
             assert plan.own[name] == value if name in plan.own else getattr(plan, name) == value, name
 
 
-@pytest.mark.parametrize(("order", "exercise"), EACH)
-def test_every_parameter_has_a_field_at_the_desk(order: Prescription, exercise: AnyExercise) -> None:
-    number = order.exercises.index(exercise)
-    paths = {field.key_path for field in Draft.of(order).fields()}
+@pytest.mark.parametrize("exercise", EACH, ids=lambda one: one.kind)
+def test_every_parameter_has_a_field_at_the_desk(exercise: AnyExercise) -> None:
+    number = EACH.index(exercise)
+    paths = {field.key_path for field in Draft.of(ORDER).fields()}
     for name in exercise.own_parameters():
         assert f"exercises.{number}.{name}" in paths
 

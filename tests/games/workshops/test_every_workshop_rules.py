@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.players import PLAYERS
 from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
@@ -47,7 +48,7 @@ def asked(kind: str, workshop: str, **changes: Any) -> PlannedExercise:
         "selective": {"channels": (0, 1), "opposite_ceiling_pct_mvc": 15.0},
         "paired": {"channels": (0, 1), "difference_pct_mvc": 14.0},
     }
-    return replace(usual, **{**own.get(kind, {}), **changes})
+    return replace(usual, **{**own.get(kind, OF_KIND[kind].example), **changes})
 
 
 @dataclass
