@@ -24,17 +24,10 @@ TEMPLATE = "weak-thigh-after-knee-operation"  # its first exercise is a hold
 def two_for_a_hold(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[str, str]]:
     """Two places that play `hold`, and one for each other kind."""
     kiln = workshops()["kiln"]
-<<<<<<< HEAD
-    more = {"kiln": replace(kiln, kinds=("hold",)), "forge": replace(kiln, name="forge", kinds=("hold",))}
+    more = {"kiln": replace(kiln, kinds=("hold",)), "elsewhere": replace(kiln, name="elsewhere", kinds=("hold",))}
     rest = {one.kinds[0]: one for one in workshops().values() if "hold" not in one.kinds}
     monkeypatch.setattr(room, "workshops", lambda: {**{one.name: one for one in rest.values()}, **more})
-    yield "forge", "kiln"
-=======
-    more = {"kiln": replace(kiln, kinds=("hold",)), "elsewhere": replace(kiln, name="elsewhere", kinds=("hold",))}
-    rest = {name: one for name, one in workshops().items() if "hold" not in one.kinds}
-    monkeypatch.setattr(room, "workshops", lambda: {**rest, **more})
     yield "elsewhere", "kiln"
->>>>>>> 2a0fdf4 (Hold every kind to its specification as the desk offers it)
 
 
 def ordered_in(*names: str) -> Prescription:
@@ -56,31 +49,18 @@ def test_every_workshop_has_its_words(language: str) -> None:
 
 
 def test_an_unknown_and_an_unfit_workshop_are_faults_with_their_place_and_remedy() -> None:
-<<<<<<< HEAD
     unfit, unknown = workshop_faults(ordered_in("loom", "bakery"))
     assert unfit.key_path == "exercises[0].workshops[0]" and "does not play a 'hold'" in unfit.problem
     assert unknown.key_path == "exercises[0].workshops[1]" and "no workshop 'bakery'" in unknown.problem
-=======
-    unfit, unknown = workshop_faults(ordered_in("loom", "nowhere"))
-    assert unfit.key_path == "exercises[0].workshops[0]" and "does not play a 'hold'" in unfit.problem
-    assert unknown.key_path == "exercises[0].workshops[1]" and "no workshop 'nowhere'" in unknown.problem
->>>>>>> 2a0fdf4 (Hold every kind to its specification as the desk offers it)
     assert "'kiln'" in unfit.remedy
 
 
 def test_an_order_of_a_later_desk_is_played_in_what_is_here() -> None:
     """Dose and verdicts are the same in every workshop, so a patient need not go without (our choice)."""
-<<<<<<< HEAD
     order = ordered_in("bakery", "kiln")
     plan = DayPlan(date(2026, 11, 25), tuple(planned(order, one) for one in order.exercises))
     assert in_workshops(plan).exercises[0].workshops == ("kiln",)
     assert "kiln" in playable("hold", ("bakery",))
-=======
-    order = ordered_in("nowhere", "kiln")
-    plan = DayPlan(date(2026, 11, 25), tuple(planned(order, one) for one in order.exercises))
-    assert in_workshops(plan).exercises[0].workshops == ("kiln",)
-    assert "kiln" in playable("hold", ("nowhere",))
->>>>>>> 2a0fdf4 (Hold every kind to its specification as the desk offers it)
     assert replace(in_workshops(plan).exercises[0], workshops=()) == replace(plan.exercises[0], workshops=())
 
 
