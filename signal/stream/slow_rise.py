@@ -67,7 +67,7 @@ class SlowRise:
     @property
     def suspect(self) -> bool:
         """Whether a contraction may just be beginning."""
-        return self.total > ASKED_FROM and sum(self.answers) >= YES_OF_ANSWERS * len(self.answers)
+        return self.total > 0.0 and sum(self.answers) >= YES_OF_ANSWERS * len(self.answers)
 
     def begins(self, rest: float, restless: float) -> bool:
         """Whether this is a contraction."""
