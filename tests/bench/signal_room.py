@@ -39,7 +39,7 @@ from tests.bench.signal_peers import Spans, installed, merged, score
 from tests.bench.signal_peers import run as run_peer
 from tests.bench.signal_statistics import interval_table, quality_table
 from tests.recordings.conftest import NoRegistry, RealRecording, load_recording
-from tests.signal.chain.conftest import make_muscle
+from tests.signal.conftest import make_muscle
 
 Vector = Samples
 PASSES = 7  # what other programs on the machine take away differs from pass to pass

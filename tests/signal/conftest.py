@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -58,3 +62,15 @@ def muscle() -> Callable[..., Samples]:
 @pytest.fixture(scope="session")
 def detected() -> Callable[[Samples, float], list[Contraction]]:
     return detect
+
+
+@pytest.fixture(scope="session")
+def motor_units() -> ModuleType:
+    """The generator of motor units, `motor_units.py`."""
+    path = Path(__file__).with_name("motor_units.py")
+    spec = importlib.util.spec_from_file_location("musclewood_motor_units", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module

@@ -1,7 +1,4 @@
-"""Detection on simulated muscles: every contraction once, and nothing else.
-
-A contraction less than three times as large as the rest is missed about once in ten; that is a limit, not tested away.
-"""
+"""Detection on simulated muscles: every contraction once, and nothing else (slow and weak ones: `test_slow_and_weak`)."""
 
 from __future__ import annotations
 
