@@ -42,6 +42,7 @@ def run(options: argparse.Namespace) -> int:
 def table(found: dict[str, Any]) -> list[str]:
     """An examination for people to read, a line at a time."""
     lines = [f"{found['duration_s']:.1f} s at {found['rate_hz']:g} Hz"]
+    lines += [f"assumed: {each}" for each in found.get("assumed", ())]
     for channel in found["channels"]:
         lines += ["", *_channel(channel)]
     for pair in found["pairs"]:

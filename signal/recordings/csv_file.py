@@ -1,135 +1,158 @@
-"""Recordings as CSV: a header row, an optional column `time_s`, every other column one channel."""
+"""Recordings as CSV: columns of samples, perhaps one of times; what the file leaves open is assumed and said."""
 
 from __future__ import annotations
 
-import csv
-import io
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from musclewood.signal.errors import RecordingError
-from musclewood.signal.recordings.recording import Gap, Recording, checked, uv_per_unit
-from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.recordings.csv_text import Table, read_table
+from musclewood.signal.recordings.recording import (
+    HIGHEST_RATE_HZ,
+    LOWEST_RATE_HZ,
+    Gap,
+    Recording,
+    checked,
+    uv_per_unit,
+)
 from numpy.typing import NDArray
 
 TIME_COLUMN = "time_s"
+# Names that exports give to times and to plain counts of samples: common practice, no source.
+TIME_NAMES = {"time", "t", "times", "timestamp", "timestamps", "seconds", "second", "sec", "secs", "s", "elapsed", "zeit",
+              "milliseconds", "millisecond", "msec", "ms", "microseconds", "us"}  # fmt: skip
+COUNT_NAMES = {"sample", "samples", "index", "n", "nr", "no", "number", "frame", "row", "counter", "samplenumber"}
+SECONDS_IN = {"s": 1.0, "sec": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "milliseconds": 1e-3, "millisecond": 1e-3,
+              "us": 1e-6, "microseconds": 1e-6}  # fmt: skip
 JITTER = 0.25  # our choice: a sample may lie a quarter of a step beside its place on the grid of an even rate
 LONGEST_GAP_S = 3600.0  # our choice: whoever pauses for longer has made two recordings
 
 
 def read_csv(path: Path, rate_hz: float | None = None, unit: str = "uV") -> Recording:
-    """Read a CSV file. Small gaps in `time_s` become lost samples.
+    """Read a CSV file. Small gaps in the times, and rows without samples, become lost samples.
 
-    rate_hz: needed if there is no column `time_s`, refused if it contradicts one.
-    Raises RecordingError, naming row (the header is row 1) and column.
+    rate_hz: needed if there is no column of times, refused if it contradicts one.
+    Raises RecordingError, naming row and column.
     """
     name = path.name
     factor = uv_per_unit(unit, name)
-    header, rows = _rows(path)
-    values = _numbers(name, header, rows)
-    if TIME_COLUMN not in header:
+    table = read_table(path)
+    assumed = list(table.assumed)
+    column, scale = _time_column(table, assumed)
+    counted = [
+        place
+        for place, label in enumerate(table.names)
+        if place != column and table.named and _plain(label) in COUNT_NAMES and _counts(table.values[:, place])
+    ]
+    if counted:
+        assumed.append(f"column {table.names[counted[0]]!r} counts samples and is no channel")
+    channels = [place for place in range(len(table.names)) if place != column and place not in counted]
+    labels = tuple(table.names[place] for place in channels)
+    assumed += [f"column {label!r} is read as {unit}" for label in labels if _names_other_unit(label, unit)]
+    samples = table.values[:, channels] * factor
+    gaps: tuple[Gap, ...] = ()
+    if column is None:
         if rate_hz is None:
             raise RecordingError(
                 name, f"there is neither a rate nor a column {TIME_COLUMN!r}", "give the rate in Hz, or add that column"
             )
-        return checked(Recording(values * factor, float(rate_hz), header), name)
-    column = header.index(TIME_COLUMN)
-    found_hz, gaps = _timing(name, values[:, column])
-    if rate_hz is not None and abs(found_hz / rate_hz - 1.0) > 0.01:
-        raise RecordingError(
-            f"{name}, column {TIME_COLUMN!r}",
-            f"the times say {found_hz:g} Hz but {rate_hz:g} Hz was given",
-            "leave the rate out, or remove the column",
-        )
-    labels = header[:column] + header[column + 1 :]
-    return checked(Recording(np.delete(values, column, axis=1) * factor, found_hz, labels, gaps), name)
-
-
-def _rows(path: Path) -> tuple[tuple[str, ...], list[tuple[int, list[str]]]]:
-    """The header and every row that is not blank, with its number in the file."""
-    name = path.name
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise RecordingError(name, "this is not text", "give a CSV file in UTF-8") from None
-    if "\0" in text:
-        raise RecordingError(name, "this is not text", "give a CSV file in UTF-8")
-    if not text.strip():
-        raise RecordingError(name, "the file is empty", "record again, or export the file again")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
-    try:
-        numbered = [(reader.line_num, row) for row in reader]
-    except csv.Error as error:
-        raise RecordingError(f"{name}, row {reader.line_num}", f"not proper CSV ({error})", "mend the quotes") from None
-    numbered = [(number, row) for number, row in numbered if any(cell.strip() for cell in row)]
-    number, first = numbered[0]
-    header = tuple(cell.strip() for cell in first)
-    _check_header(f"{name}, row {number}", header)
-    return header, numbered[1:]
-
-
-def _delimiter(text: str) -> str:
-    """Comma, or what a spreadsheet writes instead of it: whichever stands in the first line that is not blank."""
-    first = next(line for line in text.splitlines() if line.strip())
-    return next((mark for mark in (",", ";", "\t") if mark in first), ",")
-
-
-def _check_header(place: str, header: tuple[str, ...]) -> None:
-    if any(_is_number(cell) for cell in header):
-        raise RecordingError(place, "the header row is missing", "add a first row that names every column")
-    for position, cell in enumerate(header, start=1):
-        if not cell:
-            raise RecordingError(f"{place}, column {position}", "the column has no name", "name every column")
-        if header.count(cell) > 1:
+        found_hz = float(rate_hz)
+    else:
+        place = f"{name}, column {table.names[column]!r}"
+        found_hz, gaps = _timed(place, table.values[:, column], scale, assumed)
+        if rate_hz is not None and abs(found_hz / rate_hz - 1.0) > 0.01:
             raise RecordingError(
-                f"{place}, column {position}", f"{cell[:40]!r} names two columns", "rename one of them"
+                place,
+                f"the times say {found_hz:g} Hz but {rate_hz:g} Hz was given",
+                "leave the rate out, or remove the column",
             )
+    recording = _without_empty_rows(Recording(samples, found_hz, labels, gaps))
+    return replace(checked(recording, name), assumed=tuple(assumed))
 
 
-def _numbers(name: str, header: tuple[str, ...], rows: list[tuple[int, list[str]]]) -> Samples:
-    """Every cell as a number, or the first that is none."""
-    for number, row in rows:
-        if len(row) != len(header):
-            raise RecordingError(
-                f"{name}, row {number}",
-                f"there are {len(row)} cells under {len(header)} column names",
-                "give every row one cell per column",
-            )
-    try:
-        values = np.array([row for _, row in rows], dtype=np.float64).reshape(len(rows), len(header))
-    except ValueError:
-        values = None
-    if values is None or not np.all(np.isfinite(values)):
-        raise _first_bad_cell(name, header, rows)
-    return values
+def _plain(label: str) -> str:
+    """The name without its unit in brackets, blanks and case."""
+    return re.sub(r"[\s_\-]*", "", re.sub(r"[(\[].*?[)\]]", "", label)).lower()
 
 
-def _first_bad_cell(name: str, header: tuple[str, ...], rows: list[tuple[int, list[str]]]) -> RecordingError:
-    for number, row in rows:
-        for label, cell in zip(header, row, strict=True):
-            if not _is_number(cell) or not np.isfinite(float(cell)):
-                problem = f"{cell.strip()[:40]!r} is not a finite number" if cell.strip() else "the cell is empty"
-                return RecordingError(
-                    f"{name}, row {number}, column {label[:40]!r}",
-                    problem,
-                    "write a number with a decimal point, or leave the whole row out",
-                )
-    raise AssertionError("some cell must be bad")
+def _unit_of(label: str) -> str | None:
+    """What stands in brackets or after the last blank or underline, if it is a unit of time."""
+    found = re.findall(r"[(\[]\s*(\w+)\s*[)\]]", label) or re.findall(r"[\s_](\w+)$", label) or [label.strip()]
+    spelled = str(found[-1]).lower().replace("µ", "u").replace("μ", "u")
+    return spelled if spelled in SECONDS_IN else None
 
 
-def _is_number(cell: str) -> bool:
-    try:
-        float(cell)
-    except ValueError:
-        return False
-    return True
+def _names_other_unit(label: str, unit: str) -> bool:
+    found = re.search(r"[(\[_\s]\s*([uµμm]?v)\s*[)\]]?$", label, re.IGNORECASE)
+    plain = str.maketrans("µμ", "uu")
+    return found is not None and found.group(1).translate(plain).lower() != unit.translate(plain).lower()
 
 
-def _timing(name: str, time_s: NDArray[np.float64]) -> tuple[float, tuple[Gap, ...]]:
-    """The even rate behind the times, and the gaps in them."""
-    place = f"{name}, column {TIME_COLUMN!r}"
-    if len(time_s) < 3:
+def _time_column(table: Table, assumed: list[str]) -> tuple[int | None, float | None]:
+    """Which column holds times, and how many seconds one of them is (None: to be told from the rate)."""
+    if TIME_COLUMN in table.names:
+        return table.names.index(TIME_COLUMN), 1.0
+    for place, label in enumerate(table.names):
+        unit = _unit_of(label)
+        bare = _plain(label)
+        if bare in TIME_NAMES or (unit is not None and bare.removesuffix(unit) in ("", *TIME_NAMES)):
+            scale = None if unit is None else SECONDS_IN[unit]
+            assumed.append(f"column {label!r} holds the times" + ("" if unit is None else f" in {unit}"))
+            return place, scale
+    if not table.named and len(table.names) > 1 and _advances(table.values[:, 0]):
+        assumed.append("the first column advances evenly: it holds the times")
+        return 0, None
+    return None, None
+
+
+def _counts(column: NDArray[np.float64]) -> bool:
+    return len(column) > 2 and bool(np.all(np.diff(column[np.isfinite(column)]) == 1.0))
+
+
+def _advances(column: NDArray[np.float64]) -> bool:
+    steps = np.diff(column[np.isfinite(column)])
+    return len(steps) > 2 and bool(np.all(steps > 0.0)) and float(np.ptp(steps)) < 0.5 * float(np.median(steps))
+
+
+def _timed(
+    place: str, times: NDArray[np.float64], scale: float | None, assumed: list[str]
+) -> tuple[float, tuple[Gap, ...]]:
+    """The rate and the gaps; scale: seconds in a unit of the times."""
+    known = np.flatnonzero(np.isfinite(times))
+    if len(known) < 3:
         raise RecordingError(place, "there are too few samples", "record at least 0.5 s")
+    times = np.interp(np.arange(len(times)), known, times[known]) if len(known) < len(times) else times
+    if scale is None:
+        step = float(np.median(np.diff(times)))
+        scales = (
+            each for each in (1.0, 1e-3, 1e-6) if LOWEST_RATE_HZ <= 1.0 / max(step * each, 1e-12) <= HIGHEST_RATE_HZ
+        )
+        scale = next(scales, 1.0)
+        assumed.append(f"its times are {({1.0: 'seconds', 1e-3: 'milliseconds', 1e-6: 'microseconds'})[scale]}")
+    return _timing(place, times * scale)
+
+
+def _without_empty_rows(recording: Recording) -> Recording:
+    """Rows in which no channel has a sample are lost samples, and keep their time."""
+    empty = np.isnan(recording.samples_uv).all(axis=1) if recording.samples_uv.size else np.zeros(0, bool)
+    if not empty.any():
+        return recording
+    lost: dict[int, int] = {}
+    kept_before = np.concatenate(([0], np.cumsum(~empty)))
+    for gap in recording.gaps:
+        before = int(kept_before[gap.before])
+        lost[before] = lost.get(before, 0) + gap.lost
+    for row in np.flatnonzero(empty):
+        before = int(kept_before[row])
+        lost[before] = lost.get(before, 0) + 1
+    gaps = tuple(Gap(before, count) for before, count in sorted(lost.items()) if before < int(kept_before[-1]))
+    return replace(recording, samples_uv=recording.samples_uv[~empty], gaps=gaps)
+
+
+def _timing(place: str, time_s: NDArray[np.float64]) -> tuple[float, tuple[Gap, ...]]:
+    """The even rate behind the times, and the gaps in them."""
     steps = np.diff(time_s)
     backward = np.flatnonzero(steps <= 0.0)
     if len(backward):

@@ -45,6 +45,8 @@ class _Course:
 def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
     """The object that `musclewood examine --json` prints; a number that cannot be told is None.
 
+    The key `assumed` is there only if the file left something open.
+
     envelope: the samples are an envelope, not raw EMG; slower than 100 Hz they cannot be anything else.
     """
     envelope = envelope or recording.rate_hz < LOWEST_RATE_HZ
@@ -80,6 +82,7 @@ def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
         "format": FORMAT,
         "rate_hz": recording.rate_hz,
         "duration_s": recording.duration_s,
+        **({"assumed": list(recording.assumed)} if recording.assumed else {}),
         "channels": channels,
         "pairs": [_pair(course, levels, pair) for pair in combinations(range(len(channels)), 2)],
     }

@@ -25,12 +25,16 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """Samples of all channels (n, channels) in µV, their rate, their labels, and where samples are missing."""
+    """Samples of all channels (n, channels) in µV, their rate, their labels, and where samples are missing.
+
+    NaN: this channel was not measured there, another one was.
+    """
 
     samples_uv: Samples
     rate_hz: float
     labels: tuple[str, ...]
     gaps: tuple[Gap, ...] = ()
+    assumed: tuple[str, ...] = ()  # what the file left open, and how it was read
 
     @property
     def duration_s(self) -> float:
@@ -62,7 +66,11 @@ def checked(recording: Recording, place: str) -> Recording:
         raise RecordingError(
             place, f"there are too few samples ({count} at {recording.rate_hz:g} Hz)", f"record at least {SHORTEST_S} s"
         )
-    greatest = np.max(np.abs(recording.samples_uv), axis=0)
+    unseen = np.isnan(recording.samples_uv).all(axis=0)
+    if unseen.any():
+        label = recording.labels[int(np.flatnonzero(unseen)[0])]
+        raise RecordingError(f"{place}, channel {label!r}", "there is no sample in it", "remove the column")
+    greatest = np.nanmax(np.abs(recording.samples_uv), axis=0)
     if np.max(greatest) > GREATEST_UV:
         channel = int(np.argmax(greatest))
         raise RecordingError(

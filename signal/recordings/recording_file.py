@@ -104,7 +104,7 @@ class RecordingFile:
         if gap:
             self.annotate(self._samples / self._rate_hz, gap / self._rate_hz, LOST)
             self._extend(np.zeros((gap, self._waiting.shape[1])))
-        self._extend(block.samples_uv)
+        self._extend(np.nan_to_num(block.samples_uv))  # a channel that was not measured rests at 0
 
     def annotate(self, onset_s: float, duration_s: float | None, text: str) -> None:
         """Note something; onset_s counts from the first sample of the recording."""

@@ -19,6 +19,7 @@ FOLLOW_S = 0.5
 ANEW_S, AFTER_S = 0.1, 0.4  # so quickly, for so long after a contraction, which leaves other tone behind
 CREEP_PER_S = 0.03  # tone that triples in a minute climbs by 0.018 a second, a fourfold effort within 3 s by 0.46
 SUSPECT_CREEP_PER_S = 0.015  # while a weak effort may be beginning
+FEWEST_CALM = 5  # values, a second: before that nothing is usual, so nothing is suspect
 WAITING_S = 10.0  # so long at most it is left open whether that was tone
 SD_PER_QUARTILE = 1.48  # of a Gaussian; quartiles are moved by no contraction that was missed
 KNOWN_S = 10.0  # a rest measured at calibration counts like so much calm
@@ -74,6 +75,7 @@ class RestingLevel:
 
     def follow(self, seen: float, since_end_s: float, look_s: float, *, suspect: bool = False) -> None:
         """One look outside contractions, `since_end_s` after the last one; `suspect`: one may just be beginning."""
+        suspect = suspect and len(self.calm) >= FEWEST_CALM
         self.recent.append(seen)
         self.looks += 1
         if self.looks % CALM_EVERY == 1:
