@@ -22,11 +22,12 @@ TEMPLATE = "weak-thigh-after-knee-operation"  # its first exercise is a hold
 
 @pytest.fixture
 def two_for_a_hold(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[str, str]]:
-    """Two places that play `hold`, and one for each other kind."""
+    """Two places that play `hold`, one `quick`, and whatever there is for other kinds."""
     kiln = workshops()["kiln"]
     more = {"kiln": replace(kiln, kinds=("hold",)), "elsewhere": replace(kiln, name="elsewhere", kinds=("hold",))}
-    rest = {one.kinds[0]: one for one in workshops().values() if "hold" not in one.kinds}
-    monkeypatch.setattr(room, "workshops", lambda: {**{one.name: one for one in rest.values()}, **more})
+    rest = {name: one for name, one in workshops().items() if not {"hold", "quick"} & set(one.kinds)}
+    pond = {"skimming_pond": workshops()["skimming_pond"]}
+    monkeypatch.setattr(room, "workshops", lambda: {**rest, **pond, **more})
     yield "elsewhere", "kiln"
 
 
@@ -76,7 +77,7 @@ def test_the_desk_offers_all_that_fit_and_keeps_one(two_for_a_hold: tuple[str, s
     model.set(paths[1], "off")
     model.step(paths[0], 1)
     assert [model.value(path) for path in paths] == [True, False], "the last one stays"
-    assert not any(".workshops." in field.key_path for field in model.fields() if field.group == "exercise 2")
+    assert not any(".workshops." in field.key_path for field in model.fields() if field.group == "exercise 1")
 
 
 def test_a_new_exercise_leaves_the_choice_to_the_patient(two_for_a_hold: tuple[str, str]) -> None:
