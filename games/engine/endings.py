@@ -36,13 +36,17 @@ KEPT: dict[Why, tuple[Ending, str | None]] = {
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How it ended. For pain: the answer from 0 to 10, the one before the exercises, the rule's limit, and when it was."""
+    """How it ended. For pain: the answer from 0 to 10, the one before the exercises, the rule's limit, and when it was.
+
+    `told` is a sentence for the patient about what was in the way and what to do.
+    """
 
     why: Why
     pain: int = 0
     before: int = 0
     limit: int = 0
     moment: Moment = "during"
+    told: str | None = None
 
     @property
     def ending(self) -> Ending:

@@ -45,6 +45,7 @@ class Aim:
     hold_s: float
     quiet: float
     rise_s: float = 0.5
+    release_s: float = 0.0
     opposite_ceiling: float | None = None
     difference: float | None = None
     pattern: tuple[float, ...] = ()
@@ -173,7 +174,8 @@ class QuickAttempt(Attempt):
     """Brisk on, full off: into the band within the rise time, there for the hold, and quiet again soon after."""
 
     # Our choice: a healthy muscle lets go in well under half a second, and its amplitude follows a little later.
-    release_limit_s = 1.5
+    # Whoever lets go later (a paretic grip stops 5.0 s late, Seo 2009) has their own time in `Aim.release_s`.
+    usual_release_s = 1.5
 
     def __init__(self, aim: Aim, step_s: float, onset_s: float, before: Sequence[float] = ()) -> None:
         super().__init__(aim, step_s, onset_s, before)
@@ -181,7 +183,7 @@ class QuickAttempt(Attempt):
 
     @property
     def limit_s(self) -> float:
-        return self.aim.rise_s + 2.0 * self.aim.hold_s + self.release_limit_s
+        return self.aim.rise_s + 2.0 * self.aim.hold_s + max(self.usual_release_s, self.aim.release_s)
 
     def step(self, activation: tuple[float, ...], level: tuple[float, ...]) -> None:
         # A quick contraction is over before a short average has seen it: the sensor's own value decides.
@@ -333,6 +335,7 @@ def aim_of(planned: PlannedExercise, target_pct_mvc: float) -> Aim:
         hold_s=planned.hold_s,
         quiet=planned.quiet_pct_mvc / 100.0,
         rise_s=0.5 if planned.rise_s is None else planned.rise_s,
+        release_s=planned.release_s,
         opposite_ceiling=_fraction(planned.opposite_ceiling_pct_mvc),
         difference=_fraction(planned.difference_pct_mvc),
         pattern=tuple(planned.pattern or ()),

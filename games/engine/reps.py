@@ -104,6 +104,7 @@ class RepEngine:
         self._traits = self._kind.traits
         self._aim: Aim = aim_of(planned, target)
         self._begins_itself = self._traits.begins_itself
+        self._lead_s = max(LEAD_S, planned.start_s)
         self._trained = self._traits.trained
         self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
         self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)
@@ -116,6 +117,7 @@ class RepEngine:
         self._set = _Tally(1, start_s)
         self._made_before = self._attempts_before = self._unanswered = 0
         self._last_verdict: Verdict | None = None
+        self._judged_s = math.inf  # since an attempt was judged
         self._tired = False
         self._note: RepNote | None = None
 
@@ -196,6 +198,7 @@ class RepEngine:
         if not self._reading.readable:
             return self._blind()
         self._phase_s += self._step_s
+        self._judged_s += self._step_s
         self._still_s = 0.0 if self._working() else self._still_s + self._step_s
         match self._phase:
             case "release":
@@ -264,10 +267,10 @@ class RepEngine:
 
     def _ready(self) -> list[RepEvent]:
         if self._begins_itself:
-            return self._begin() if self._phase_s >= LEAD_S else []
+            return self._begin() if self._phase_s >= self._lead_s else []
         if self._working():
             return self._begin()
-        if self._phase_s < CUE_LIMIT_S:
+        if self._phase_s < CUE_LIMIT_S + self._planned.start_s:
             return []
         self._attempt = Attempt(self._aim, self._step_s, self.now_s)
         return self._judge("weak")
@@ -289,6 +292,9 @@ class RepEngine:
             ended = self._rested_s >= self._rest_s - self._step_s / 2
             return [RestEnded(self._between_sets), *self._cue()] if ended else []
         if self._working():
+            if self._judged_s < self._planned.release_s:  # still letting go, which takes some people long: no failure
+                self._enter("release")
+                return []
             self._attempt = RestAttempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
             self._attempt.step(self._reading.activation, self._level)
         return self._finish("not relaxed") if self._phase_s - self._rested_s > RELEASE_LIMIT_S else []
@@ -329,7 +335,7 @@ class RepEngine:
             self._rest_s, self._between_sets = self._planned.rest_s, False
         tail_s = 0.0 if self._begins_itself else min(self._still_s, attempt.elapsed_s)
         rep = attempt.judged(verdict, self._set.number, self._set.attempts, tail_s)
-        self._last_verdict = verdict
+        self._last_verdict, self._judged_s = verdict, 0.0
         self._enter("release")
         event: RepEvent = RepMade(rep) if verdict == "counted" else RepMissed(rep)
         return [event, *(self._finish("no effort") if self._unanswered >= UNANSWERED_LIMIT else [])]
@@ -394,4 +400,4 @@ class RepEngine:
     def _left_s(self) -> float:
         if self._phase in ("rest", "set rest"):
             return max(0.0, self._rest_s - self._rested_s)
-        return max(0.0, LEAD_S - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0
+        return max(0.0, self._lead_s - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0

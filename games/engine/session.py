@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from musclewood.games.engine.endings import NOBODY, Moment, Outcome, Why, ended_by_pain
+from musclewood.games.engine.habits import HIDDEN, Habits, RestWatch, faint_levels, in_own_time
 from musclewood.games.engine.rep_events import ExerciseFinished, RepMade
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import (
@@ -63,6 +64,7 @@ class Session:
 
     `channels` is the number of channels of the source; `minutes_left` what the day's ceiling leaves.  `references`
     are rest and maximum in µV by channel, known from earlier today; those channels are not calibrated again.
+    `habits` is what their own trials told, by channel.
     """
 
     def __init__(
@@ -74,6 +76,7 @@ class Session:
         *,
         minutes_left: float,
         references: Mapping[int, tuple[float, float]] | None = None,
+        habits: Mapping[int, Habits] | None = None,
         reference_rule: ReferenceRule = today_alone,
         settings: SessionSettings | None = None,
     ) -> None:
@@ -82,7 +85,8 @@ class Session:
         self._limit_s = 60.0 * minutes_left
         self._ticks, self._stage_s = 0, 0.0
         self._stage: SessionStage = "comfort"
-        self._known = dict(references or {})
+        self._known, self._habits = dict(references or {}), dict(habits or {})
+        self._reference: Reference | None = None
         self._used = tuple(dict.fromkeys(channel for planned in plan.exercises for channel in planned.channels))
         muscles = [self._muscle(channel) for channel in self._used if channel not in self._known]
         self._signal = SignalCheck(self._used, self._settings.good_signal_s, self._settings.signal_patience_s)
@@ -242,7 +246,7 @@ class Session:
             return []
         happened = self._calibration.step(tick, self.time_s)
         if self._calibration.failed:
-            return [*happened, *self._finish(Outcome("no-maximum"))]
+            return [*happened, *self._finish(Outcome("no-maximum", told=self._calibration.why))]
         return [*happened, *self._after_calibration()] if self._calibration.done else happened
 
     def _exercise_tick(self, tick: Tick) -> list[Happening]:
@@ -250,6 +254,7 @@ class Session:
         assert stage is not None
         happened = stage.step(tick, paused=self._pause is not None)
         self._made += sum(isinstance(each.what, RepMade) for each in happened)
+        self._reference = stage.reference or self._reference
         return [*happened, *self._after_exercise(happened)] if stage.done else happened
 
     def _break_tick(self, tick: Tick) -> list[Happening]:
@@ -281,7 +286,9 @@ class Session:
         unused = (0.0, UNMEASURED_UV)
         rest, most = zip(*(found.get(channel, unused) for channel in range(self._channel_count)), strict=True)
         scaled = [Happening(Noted(), record) for record in self._plan.scaling]
-        return [Happening(ReferenceFound(Reference(rest, most))), *scaled, *self._next_exercise()]
+        self._reference = Reference(rest, most)
+        self._habits |= self._calibration.habits
+        return [Happening(ReferenceFound(self._reference)), *scaled, *self._next_exercise()]
 
     def _next_exercise(self) -> list[Happening]:
         workshops = self._plan.exercises[self._number].workshops
@@ -293,15 +300,20 @@ class Session:
             raise ValueError(f"{workshop!r} is not among the workshops ordered: {', '.join(planned.workshops)}")
         ordered = next(each for each in self._prescription.exercises if each.id == planned.exercise_id)
         bounds = (ordered.effort.min_pct_mvc, ordered.effort.max_pct_mvc)
+        planned = in_own_time(planned, self._prescription.calibration, self._habits)
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
         step = ordered.scaling.step_pct_mvc if ordered.scaling.on and not ordered.traits.still else 0.0
-        self._exercise = ExerciseStage(planned, workshop, engine, step)
+        assert self._reference is not None, "calibration comes first"
+        levels = faint_levels(planned, self._reference, self._habits, self._step_s)
+        muscles = {channel: self._muscle(channel) for channel in planned.channels}
+        watch = RestWatch(planned, muscles, self._reference, self._step_s, levels)
+        self._exercise = ExerciseStage(planned, workshop, engine, step, levels, watch)
         return [*self._enter("exercise"), Happening(ExerciseBegan(planned, workshop))]
 
     def _after_exercise(self, happened: Sequence[Happening]) -> list[Happening]:
         reason = next((each.what.reason for each in happened if isinstance(each.what, ExerciseFinished)), "done")
         if reason == "no effort":
-            return self._finish(Outcome("no-effort"))
+            return self._finish(Outcome("no-effort", told=HIDDEN if self._exercise and self._exercise.faint else None))
         if reason == "not relaxed":
             self._why = "not-relaxed"
             return self._enter("rating")

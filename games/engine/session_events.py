@@ -111,7 +111,7 @@ class Happening:
 class CalibrationView:
     """`phase` is 'rest', 'trial', 'pause', 'done' or 'failed'; `note` a plain sentence when something is off.
 
-    `muscle_name` is what the therapist called it; `number` of `total` muscles.
+    `muscle_name` is what the therapist called it; `number` of `total` muscles; `reference` which contraction is asked for.
     """
 
     muscle: str
@@ -128,6 +128,7 @@ class CalibrationView:
     amplitude_uv: float
     contracting: bool
     note: str | None
+    reference: str = "maximum"
 
 
 @dataclass(frozen=True, slots=True)

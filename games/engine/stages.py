@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import fields
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields, replace
 
+from musclewood.games.engine.habits import Habits, RestWatch, habits_of
 from musclewood.games.engine.rep_events import (
     EffortRetuned,
     ExerciseFinished,
@@ -28,11 +29,19 @@ from musclewood.games.engine.session_events import (
 from musclewood.games.engine.set_figures import SetFigures
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, CalibrationRecord, RepRecord, ScalingRecord, SetRecord
 from musclewood.profiles.orders.exercises import KINDS
+from musclewood.profiles.orders.reference import MAXIMUM, name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
-from musclewood.signal.measures.calibration import CalibrationResult, CalibrationRun, CalibrationSettings
+from musclewood.signal.measures.calibration import (
+    LATEST_START_S,
+    CalibrationResult,
+    CalibrationRun,
+    CalibrationSettings,
+)
 from musclewood.signal.measures.fatigue import Burst
+from musclewood.signal.measures.levels import FaintLevel
 from musclewood.signal.quality.quality import Quality
+from musclewood.signal.stream.activation import Reference
 
 UNMEASURED_UV = 1e6  # stands for the maximum of a channel nobody uses, so that it reads as no activation
 STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes, or the muscle will not rest
@@ -101,15 +110,23 @@ class Calibration:
 
     def __init__(self, order: CalibrationOrder, muscles: Sequence[Muscle], step_s: float, rule: ReferenceRule) -> None:
         self._settings = CalibrationSettings(
-            rest_s=order.rest_s, trials=order.trials, trial_s=order.trial_s, rest_between_s=order.rest_between_s
+            rest_s=order.rest_s,
+            trials=order.trials,
+            trial_s=order.trial_s,
+            rest_between_s=order.rest_between_s,
+            start_s=LATEST_START_S if order.start_s is None else order.start_s,
+            maximal=order.reference == MAXIMUM,
         )
+        self._order = order
         self._muscles, self._step_s, self._rule = list(muscles), step_s, rule
         self._number = 0
         self._tries = 0
         self._stuck_s = 0.0
         self._amplitude_uv, self._contracting = 0.0, False
         self.results: dict[int, tuple[float, float]] = {}  # channel -> rest and reference, µV
+        self.habits: dict[int, Habits] = {}
         self.failed = False
+        self.why: str | None = None  # why it failed, and what to do, in a sentence for the patient
         self._run = self._fresh()
 
     @property
@@ -127,6 +144,7 @@ class Calibration:
         told = [Happening(event) for event in events]
         self._stuck_s = 0.0 if events else self._stuck_s + self._step_s
         self.failed = self._stuck_s > STUCK_S + self._settings.rest_between_s
+        self.why = self._run.note or self.why
         if self._run.phase == "failed":
             return [*told, *self._try_again()]
         result = self._run.result
@@ -134,6 +152,7 @@ class Calibration:
             return told
         record = self._record(muscle, result, time_s)
         self.results[channel] = (record.rest_uv, record.reference_uv)
+        self.habits[channel] = habits_of(record)
         self._number, self._tries = self._number + 1, 0
         if not self.done:
             self._run = self._fresh()
@@ -167,6 +186,7 @@ class Calibration:
             amplitude_uv=self._amplitude_uv,
             contracting=self._contracting,
             note=run.note,
+            reference=name_of(self._order),
         )
 
     @property
@@ -189,16 +209,34 @@ class Calibration:
             trials_uv=tuple(result.trials_uv),
             reference_uv=max(reference_uv, 1.01 * result.rest_uv),
             note=result.note,
+            reference=name_of(self._order),
+            rest_scatter=_known(result.rest_scatter),
+            late_start_s=_known(result.start_s),
+            late_release_s=_known(result.release_s),
         )
+
+
+def _known(value: float) -> float | None:
+    return round(value, 4) if math.isfinite(value) else None
 
 
 class ExerciseStage:
     """One exercise in one workshop: the engine's events, each with what the journal keeps of it."""
 
     def __init__(
-        self, exercise: PlannedExercise, workshop: str, engine: RepEngine, ease_step_pct_mvc: float = 0.0
+        self,
+        exercise: PlannedExercise,
+        workshop: str,
+        engine: RepEngine,
+        ease_step_pct_mvc: float = 0.0,
+        levels: Mapping[int, FaintLevel] | None = None,
+        watch: RestWatch | None = None,
     ) -> None:
-        """`ease_step_pct_mvc`: how much less is asked for after several misses in a row; 0 leaves the effort alone."""
+        """`ease_step_pct_mvc`: how much less is asked for after several misses in a row; 0 leaves the effort alone.
+
+        `levels`: channels that are too faint to be detected and are read by their level; `watch` measures rest again.
+        """
+        self._levels, self._watch = dict(levels or {}), watch
         self.exercise, self.workshop, self.engine = exercise, workshop, engine
         self.attempts = 0
         self.troubled = False  # tired, or not readable all the time: nothing may get harder any more
@@ -210,21 +248,54 @@ class ExerciseStage:
     def done(self) -> bool:
         return self.engine.done
 
+    @property
+    def faint(self) -> bool:
+        """Whether a muscle of it is read by its level, because it is too weak to be detected."""
+        return bool(self._levels)
+
+    @property
+    def reference(self) -> Reference | None:
+        """What activation is measured against now, as far as rest was measured again."""
+        return self._watch.reference if self._watch else None
+
     def reading(self, tick: Tick) -> Reading:
-        channels = self.exercise.channels
+        channels, levels = self.exercise.channels, self._levels
         return Reading(
-            tuple(tick.activation[channel] for channel in channels),
-            tuple(tick.contracting[channel] for channel in channels),
+            tuple(levels[one].activation if one in levels else tick.activation[one] for one in channels),
+            tuple(levels[one].contracting if one in levels else tick.contracting[one] for one in channels),
             all(tick.readable[channel] for channel in channels),
         )
 
     def step(self, tick: Tick, paused: bool) -> list[Happening]:
         """Take one tick; while paused the engine is blind and all its clocks stand still."""
+        told = [] if paused else self._rest_again(tick)
+        for channel, level in self._levels.items():
+            cued = self.engine.phase in ("ready", "effort")
+            level.step(tick.amplitude_uv[channel], tick.readable[channel] and not paused, cued)
         reading = self._blind if paused else self.reading(tick)
         if not paused:
             self._figures.tick(reading, self.engine.phase == "effort")
         happened = self.told(self.engine.step(reading))
-        return [*happened, *self._eased()] if happened else happened
+        return [*told, *happened, *self._eased()] if happened else told
+
+    def _rest_again(self, tick: Tick) -> list[Happening]:
+        """Rest as it is now, where the muscle's tone has changed since it was measured."""
+        if self._watch is None:
+            return []
+        seen = tick
+        if self._levels:  # what is too faint to be detected is told by its level
+            contracting = tuple(
+                self._levels[one].contracting if one in self._levels else flag
+                for one, flag in enumerate(tick.contracting)
+            )
+            seen = replace(tick, contracting=contracting)
+        resting = self.engine.phase in ("release", "rest", "set rest")
+        told = self._watch.step(seen, resting, self.engine.now_s)
+        if told:
+            reference = self._watch.reference
+            for channel, level in self._levels.items():
+                level.refer_to(reference.rest_uv[channel], reference.mvc_uv[channel])
+        return told
 
     def _eased(self) -> list[Happening]:
         """Ask for less once it was too much several times in a row; never for more."""

@@ -18,7 +18,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from musclewood.profiles.handover.columns import EFFORTS, PROFILE, TABLES, columns_of, list_columns
-from musclewood.profiles.handover.tables import QUOTE
+from musclewood.profiles.handover.tables import QUOTE, known_columns
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import Record, RepRecord, SessionEnd, SessionStart, from_plain
 
@@ -65,8 +65,10 @@ def rows_of(name: str, content: bytes) -> Iterator[dict[str, Any]]:
     converters = _converters(name)
     reader = csv.reader(io.StringIO(content.decode("utf-8"), newline=""), strict=True)
     try:
-        if next(reader, None) != list(converters):
+        header = next(reader, [])
+        if not known_columns(name, header):
             raise ValueError(f"{name}.csv has other columns than expected")
+        converters = {column: converters[column] for column in header}
         for number, cells in enumerate(reader, start=2):
             if len(cells) != len(converters):
                 raise ValueError(f"{name}.csv, row {number}: {len(cells)} cells instead of {len(converters)}")

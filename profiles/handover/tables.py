@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import MISSING, fields
 from datetime import datetime
 from typing import Any
 
@@ -105,3 +106,32 @@ def _resource(name: str, content: bytes) -> dict[str, Any]:
         "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
         "schema": schema_of(name),
     }
+
+
+def known_columns(name: str, found: Sequence[str]) -> bool:
+    """Whether these are the table's columns; an earlier version had fewer of the last ones, which may be left out."""
+    columns = list(columns_of(name))
+    later = columns[len(found) :]
+    return list(found) == columns[: len(found)] and set(later) <= _optional(name)
+
+
+def _optional(name: str) -> set[str]:
+    kind = TABLES.get(name)
+    return {field.name for field in fields(kind) if field.default is not MISSING} if kind else set()
+
+
+def widened(name: str, content: bytes) -> bytes:
+    """A table of this or an earlier version with all columns of now. Raises ValueError for any other columns."""
+    header, _, rows = content.partition(b"\r\n")
+    found = header.decode("utf-8", "replace").split(",")
+    if not known_columns(name, found):
+        raise ValueError(f"{name}.csv has other columns than expected")
+    columns = list(columns_of(name))
+    if len(found) == len(columns):
+        return content
+    buffer = io.StringIO(newline="")
+    writer = csv.writer(buffer, lineterminator="\r\n")
+    blank = [""] * (len(columns) - len(found))
+    writer.writerow(columns)
+    writer.writerows([*row, *blank] for row in csv.reader(io.StringIO(rows.decode("utf-8"), newline="")))
+    return buffer.getvalue().encode()

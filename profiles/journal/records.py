@@ -53,7 +53,12 @@ class SessionStart:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationRecord:
-    """One muscle's rest and maximum. `reference_uv` is what activation was measured against afterwards."""
+    """One muscle's rest and reference contraction. `reference_uv` is what activation was measured against afterwards.
+
+    `reference` says which contraction it was (`profiles/orders/reference.py`). `rest_scatter` is the SD of the log of
+    the seconds of rest; `late_start_s`, `late_release_s` how late trials started and stopped. A row without trials is a
+    rest that was measured again, and its `mvc_uv` NaN.
+    """
 
     muscle: str
     channel: int
@@ -64,6 +69,10 @@ class CalibrationRecord:
     trials_uv: tuple[float, ...]
     reference_uv: float
     note: str | None = None
+    reference: str = "maximum"
+    rest_scatter: float | None = None
+    late_start_s: float | None = None
+    late_release_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import get_args
 
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
-from musclewood.profiles.orders.tables import Ceilings, Muscle, StopRules
+from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Muscle, StopRules, Task
 
 # Above a goal there must be this much room below the effort ceiling: twice what an able person's hold wavers (about 5 %
 # of the effort, more in the weak), so that going for the goal is not going over. Our choice.
@@ -30,11 +31,13 @@ class Parts:
     days: Sequence[str] | None
     sessions_per_day: int | None
     hours_between_sessions: float | None
+    calibration: CalibrationOrder | None = None
 
 
 def cross_faults(parts: Parts) -> list[Fault]:
     """Every way in which the readable parts disagree with each other."""
     faults = [*_date_faults(parts), *_schedule_faults(parts), *_stop_faults(parts.stop), *_muscle_faults(parts.muscles)]
+    faults += _calibration_faults(parts.calibration)
     seen: set[str] = set()
     for index, exercise in parts.exercises:
         place = f"exercises[{index}]"
@@ -73,6 +76,12 @@ def _stop_faults(stop: StopRules | None) -> Iterator[Fault]:
         yield Fault("stop.pain_lighten", problem, f"allowed 0 to {stop.pain_stop}")
     if stop and stop.pain_stop == 0:
         yield Fault("stop.pain_stop", "0 would stop every session", "allowed 1 to 10")
+
+
+def _calibration_faults(calibration: CalibrationOrder | None) -> Iterator[Fault]:
+    if calibration and calibration.reference == "task" and calibration.task is None:
+        remedy = f"choose one of {', '.join(get_args(Task))}"
+        yield Fault("calibration.task", "the reference is a task, but none is chosen", remedy)
 
 
 def _muscle_faults(muscles: Sequence[Muscle] | None) -> Iterator[Fault]:

@@ -202,6 +202,7 @@ def readable_parts(document: Mapping[str, Any], root: type[BaseModel]) -> Parts:
         days=part("days"),
         sessions_per_day=1 if "sessions_per_day" not in document else part("sessions_per_day"),
         hours_between_sessions=part("hours_between_sessions"),
+        calibration=part("calibration"),
     )
 
 

@@ -89,6 +89,7 @@ def _parts_of(prescription: Prescription) -> Parts:
         days=prescription.days,
         sessions_per_day=prescription.sessions_per_day,
         hours_between_sessions=prescription.hours_between_sessions,
+        calibration=prescription.calibration,
     )
 
 

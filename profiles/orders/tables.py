@@ -18,14 +18,32 @@ class Practice(Table):
     allowed: bool = True
 
 
+Contraction = Literal["maximum", "task", "comfortable"]
+# Defined submaximal tasks: a limb held against gravity, or with a named load (PUBLISHED in `reference.py` has sources).
+Task = Literal[
+    "arm-sideways", "arm-sideways-1kg", "arms-sideways", "arms-sideways-1kg", "elbow-bent-1kg", "hand-up", "leg-raised",
+    "knee-straight", "knee-straight-1kg", "foot-up", "heels-up", "hip-up", "brows-up", "smile",
+]  # fmt: skip
+
+
 class CalibrationOrder(Table):
-    """How today's maximum is found. The wide ranges let short recordings be replayed through it."""
+    """How today's reference is found. The wide ranges let short recordings be replayed through it.
+
+    `reference` says which contraction is 100 %: a maximal one (%MVC), or, where a maximum is unwise, a submaximal one
+    (%RVC): a defined `task`, or the `share` of what is comfortable. A trial may start `start_s` after its cue, and the
+    muscle may take `release_s` to let go; without them the program goes by what the person showed, within bounds.
+    """
 
     rest_s: Annotated[float, Field(ge=1, le=60)] = 6.0
     trials: Annotated[int, Field(ge=1, le=5)] = 3
     trial_s: Annotated[float, Field(ge=1, le=10)] = 4.0
     rest_between_s: Annotated[float, Field(ge=1, le=180)] = 30.0
     every: Literal["session", "day", "week"] = "session"
+    reference: Contraction = "maximum"
+    task: Task | None = None
+    share: Literal["half", "three-quarters", "all"] = "all"
+    start_s: Annotated[float, Field(ge=1, le=20)] | None = None
+    release_s: Annotated[float, Field(ge=0.5, le=20)] | None = None
 
 
 class StopRules(Table):

@@ -27,7 +27,8 @@ class PlannedExercise:
     `reps` are counted reps a set; `most_attempts` bounds made and missed reps together, so that the day's ceiling holds
     whatever is played. `channels` are those of the exercise's muscles, in its order. `asks` is 'within' (target +/- tolerance) or
     'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders,
-    under the names of the order, where no field here has the name.
+    under the names of the order, where no field here has the name. `start_s` and
+    `release_s` are how late this person may start and let go, as far as that is more than anybody may.
     """
 
     exercise_id: str
@@ -50,6 +51,8 @@ class PlannedExercise:
     pattern: tuple[float, ...] | None = None
     most_attempts: int = 0
     fatigue_decline_pct: float | None = None
+    start_s: float = 0.0
+    release_s: float = 0.0
     asks: str = "within"
     own: Mapping[str, Any] = field(default_factory=dict, hash=False)
 

@@ -1,18 +1,31 @@
-"""Calibration of one channel: rest, then maximal voluntary contractions (MVC) with rest between them.
+"""Calibration of one channel: rest, then contractions with rest between them that give today's reference.
 
+The contractions are maximal (MVC) or, where a maximum is unwise, a defined submaximal one (RVC). A contraction is found as
+it happens; one too faint to be found is read from the time that the cue gave it (`faint_efforts.py`).
 Pure and per tick: the caller passes amplitude in, and asks `phase`, `left_s` and `note` what to show.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 import scipy  # its parts are loaded when they are first used
-from musclewood.signal.measures.plateaus import Plateau, judge_trial
+from musclewood.signal.measures.faint_efforts import (
+    NOISY_REST_UV,
+    FaintTrial,
+    Rest,
+    believed,
+    faint_trial,
+    nothing_there,
+    plateau_of,
+)
+from musclewood.signal.measures.plateaus import TOO_SHORT, Plateau, judge_trial
+from musclewood.signal.measures.spectrum import Vector
 
 Phase = Literal["rest", "trial", "pause", "done", "failed"]
 EventKind = Literal[
@@ -22,16 +35,25 @@ EventKind = Literal[
 RELEASE_S = 0.15  # our choice: a shorter dip does not end a trial; the shortest real gap seen was 0.56 s
 PATIENCE_S = 20.0  # our choice: after so long without a usable tick, say what is wrong
 NOT_MAXIMAL = 0.75  # our choice: a trial below this share of the best was not maximal and is set aside
+LATEST_START_S = 6.0  # a paretic grip starts 1.9 s after its cue (Seo 2009); thrice that is our choice
 SPARE_ATTEMPTS = 3  # our choice: rejected trials may be made again this often
+
+LONGEST_RELEASE_S = 10.0  # our choice: a paretic grip stops 5.0 s late (Seo 2009); the same again for the slowest
+FAINT_BELOW = 3.0  # times rest: what is detected at all is detected from here on whatever its rise
 
 NOT_QUIET = "Let the muscle go quite loose and wait."
 NOT_READABLE = "The signal cannot be read. Press both pads down firmly."
-SQUEEZE = "When you are ready, squeeze as hard as you can."
+BEGIN = "When you are ready, begin."
 LET_GO = "Let go and rest."
 DIFFERED = "Your squeezes differed, so one more will tell."
-FEW_TRIALS = "Fewer squeezes than ordered could be used, so today's maximum is less certain."
-STILL_DIFFERED = "Your squeezes differed much, so today's maximum is less certain."
-NO_TRIAL = "No squeeze could be used. Check the pads and start again."
+FEW_TRIALS = "Fewer squeezes than ordered could be used, so today's measure is less certain."
+STILL_DIFFERED = "Your squeezes differed much, so today's measure is less certain."
+FAINT = "Your muscle is faint today. That is enough to train."
+# Why nothing was found, each with what to do: the signal, the noise at rest, or the place of the pads.
+NO_SIGNAL = "The signal was lost. Press both pads down firmly."
+NOISY = "There is much noise at rest. Wipe the skin and use fresh pads."
+UNQUIET = "The muscle was not quiet at rest. Support the limb and let it hang."
+MISPLACED = "Only rest was seen. Move both pads to the place drawn."
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +61,8 @@ class CalibrationSettings:
     """rest_s of quiet; trials of at most trial_s with rest_between_s of quiet between; agreement of the best two.
 
     Three trials of 3 to 5 s with 30 s and more between them, and a window of 0.5 s, are common practice, no source.
+    start_s: so late may a trial start after its cue (a paretic grip: 1.9 s, Seo 2009; thrice that is our choice).
+    maximal: whether trials are to be as strong as they can be; otherwise all of them count alike.
     """
 
     rest_s: float = 6.0
@@ -48,6 +72,8 @@ class CalibrationSettings:
     window_s: float = 0.5
     max_trials: int = 5
     agreement: float = 0.10
+    start_s: float = LATEST_START_S
+    maximal: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +95,8 @@ class CalibrationResult:
     mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three trials is wide.
     cv: coefficient of variation of the trials used. trials_uv: the best windows as measured, of all trials that
     counted; set_aside: how many of them were not maximal. rejected: why others did not count. note: a caution, or None.
+    rest_scatter: SD of the log of the seconds of rest. start_s, release_s: how late trials started after the cue and
+    stopped after they should, medians; NaN where none was seen.
     """
 
     rest_uv: float
@@ -81,19 +109,23 @@ class CalibrationResult:
     selection_bias: float
     rejected: tuple[str, ...]
     note: str | None
+    rest_scatter: float = math.nan
+    start_s: float = math.nan
+    release_s: float = math.nan
 
 
 class CalibrationRun:
     """One calibration, tick by tick; `step_s` is the spacing of ticks in seconds.
 
-    A trial begins when the patient contracts after the cue and ends with the release or after `trial_s`. Time of rest
-    only passes while the muscle is quiet.
+    A trial begins when the patient contracts after the cue and ends with the release or after `trial_s`. Where nothing is
+    seen to begin, the time that the cue gave is judged by its level. Time of rest only passes while the muscle is quiet.
     """
 
     def __init__(self, settings: CalibrationSettings, step_s: float) -> None:
         self.settings = settings
         self.phase: Phase = "rest"
         self.note: str | None = None
+        self._because: str | None = None  # what the trial before has to say, shown until the next one
         self.result: CalibrationResult | None = None
         self._step_s = step_s
         self._resting: list[float] = []
@@ -103,13 +135,21 @@ class CalibrationRun:
         self._released = 0
         self._amplitude: list[float] = []
         self._readable: list[float] = []
+        self._cued: list[float] = []  # amplitude of every tick since the cue ...
+        self._cued_readable: list[float] = []
+        self._seconds = Rest(step_s)
+        self._calm: list[float] = []  # the unbroken stretch of rest under way
         self._plateaus: list[Plateau] = []
+        self._faint: list[FaintTrial] = []
         self._rejected: list[str] = []
+        self._starts_s: list[float] = []
+        self._releases_s: list[float] = []
+        self._overdue: int | None = 0  # ticks since the muscle should have let go; None once it has
 
     @property
     def trial_number(self) -> int:
         """Of the trial under way or next, from 1; trials that did not count are not numbered."""
-        counted = len(self._plateaus)
+        counted = len(self._counted)
         return counted if self.phase in ("done", "failed") else counted + 1
 
     @property
@@ -120,14 +160,23 @@ class CalibrationRun:
     @property
     def left_s(self) -> float:
         """Seconds left of the present rest, trial or pause."""
-        whole = {"rest": self.settings.rest_s, "trial": self.settings.trial_s, "pause": self.settings.rest_between_s}
-        passed = len(self._amplitude) if self.phase == "trial" else self._quiet
+        settings = self.settings
+        trial_s = settings.trial_s if self.trying else settings.start_s + settings.trial_s
+        whole = {"rest": settings.rest_s, "trial": trial_s, "pause": settings.rest_between_s}
+        passed = len(self._amplitude or self._cued) if self.phase == "trial" else self._quiet
         return max(0.0, whole.get(self.phase, 0.0) - passed * self._step_s)
 
     @property
     def best_uv(self) -> float | None:
         """The best window so far, as measured."""
-        return max((plateau.best_uv for plateau in self._plateaus), default=None)
+        return max((plateau.best_uv for plateau in self._counted), default=None)
+
+    @property
+    def _counted(self) -> list[Plateau]:
+        """The trials that count: those that were detected, and faint ones once they are believed together."""
+        scatter = self._seconds.scatter
+        faint = self._faint if believed(self._faint, scatter) else []
+        return [*self._plateaus, *(plateau_of(trial, scatter, self.settings.trial_s) for trial in faint)]
 
     def step(self, amplitude_uv: float, contracting: bool, readable: bool) -> list[CalibrationEvent]:
         """Take in one tick."""
@@ -137,7 +186,7 @@ class CalibrationRun:
             case "trial":
                 events = self._trial(amplitude_uv, contracting, readable)
             case "pause":
-                events = self._pause(contracting, readable)
+                events = self._pause(amplitude_uv, contracting, readable)
             case _:
                 events = []
         self._was_contracting = contracting
@@ -146,21 +195,42 @@ class CalibrationRun:
     def _rest(self, amplitude_uv: float, contracting: bool, readable: bool) -> list[CalibrationEvent]:
         if self._useful(contracting, readable):
             self._resting.append(amplitude_uv)
+            self._calm.append(amplitude_uv)
         if self._quiet * self._step_s < self.settings.rest_s - 1e-9:
             return []
         return [CalibrationEvent("rest done", 0, float(np.median(self._resting))), *self._cue()]
 
-    def _pause(self, contracting: bool, readable: bool) -> list[CalibrationEvent]:
-        if not self._useful(contracting, readable) and contracting and readable:
-            self.note = LET_GO
+    def _pause(self, amplitude_uv: float, contracting: bool, readable: bool) -> list[CalibrationEvent]:
+        useful = self._useful(contracting, readable)
+        self._watch_release(contracting and readable)
+        if not useful:
+            self._calm_ends()
+            if contracting and readable:
+                self.note = LET_GO
+        elif self._quiet * self._step_s > min(LONGEST_RELEASE_S, 0.5 * self.settings.rest_between_s):
+            self._calm.append(amplitude_uv)  # what somebody who lets go late has left behind is no rest
         return self._cue() if self._quiet * self._step_s >= self.settings.rest_between_s - 1e-9 else []
+
+    def _watch_release(self, contracting: bool) -> None:
+        """How long after they should do people let go?"""
+        if self._overdue is None:
+            return
+        if contracting:
+            self._overdue += 1
+        else:
+            self._releases_s.append(min(LONGEST_RELEASE_S, self._overdue * self._step_s))
+            self._overdue = None
+
+    def _calm_ends(self) -> None:
+        self._seconds.add(self._calm)
+        self._calm = []
 
     def _useful(self, contracting: bool, readable: bool) -> bool:
         """Count a quiet, readable tick; after long waiting for one, say what is wrong."""
         if readable and not contracting:
             self._quiet += 1
             self._waiting = 0
-            self.note = None
+            self.note = self._because
             return True
         self._waiting += 1
         if self._waiting * self._step_s >= PATIENCE_S:
@@ -169,27 +239,67 @@ class CalibrationRun:
 
     def _cue(self) -> list[CalibrationEvent]:
         self.phase = "trial"
+        self._calm_ends()
         self._waiting = self._released = 0
-        self.note = None
+        self._cued, self._cued_readable = [], []
+        self.note = self._because = None
         return [CalibrationEvent("trial cued", self.trial_number)]
 
     def _trial(self, amplitude_uv: float, contracting: bool, readable: bool) -> list[CalibrationEvent]:
         events = []
+        usable = 1.0 if readable and math.isfinite(amplitude_uv) else 0.0
+        self._cued.append(amplitude_uv if usable else 0.0)
+        self._cued_readable.append(usable)
         if not self._amplitude:
             if not contracting or self._was_contracting:
-                self._waiting += 1
-                if self._waiting * self._step_s >= PATIENCE_S:
-                    self.note = SQUEEZE if readable else NOT_READABLE
-                return []
+                return self._unseen()
             self.note = None
             events.append(CalibrationEvent("trial started", self.trial_number))
+            self._starts_s.append(len(self._cued) * self._step_s)
         self._amplitude.append(amplitude_uv)
-        self._readable.append(1.0 if readable and math.isfinite(amplitude_uv) else 0.0)
+        self._readable.append(usable)
         self._released = 0 if contracting else self._released + 1
         released = self._released * self._step_s >= RELEASE_S
-        if released or len(self._amplitude) * self._step_s >= self.settings.trial_s - 1e-9:
+        ended = len(self._amplitude) * self._step_s >= self.settings.trial_s - 1e-9
+        if released or ended:
+            self._overdue = None if released else 0
             events += self._judge()
         return events
+
+    def _unseen(self) -> list[CalibrationEvent]:
+        """Nothing was seen to begin: wait, remind, and judge the whole cued time by its level."""
+        waited_s, settings = len(self._cued) * self._step_s, self.settings
+        if waited_s >= settings.start_s:
+            self.note = BEGIN if self._cued_readable[-1] else NOT_READABLE
+        return self._judge_by_level() if waited_s >= settings.start_s + settings.trial_s - 1e-9 else []
+
+    def _judge_by_level(self) -> list[CalibrationEvent]:
+        number, rest_uv = self.trial_number, self._seconds.level_uv or float(np.median(self._resting))
+        readable = np.array(self._cued_readable)
+        trial = faint_trial(np.array(self._cued), readable, self._step_s, rest_uv)
+        if trial is None:
+            self._rejected.append(NO_SIGNAL)
+            return self._told(CalibrationEvent("trial rejected", number, reason=NO_SIGNAL))
+        self._faint.append(trial)
+        if believed(self._faint, self._seconds.scatter):
+            return self._told(CalibrationEvent("trial counted", number, trial.best_uv, FAINT))
+        return self._told(CalibrationEvent("trial rejected", number, reason=self._why_nothing()))
+
+    def _why_nothing(self) -> str:
+        """Which of signal, noise at rest, unrest and place is the reason that no effort can be told from rest."""
+        if np.mean(self._cued_readable) < 0.5:
+            return NO_SIGNAL
+        if float(np.median(self._resting)) > NOISY_REST_UV:
+            return NOISY
+        return UNQUIET if self._seconds.restless else MISPLACED
+
+    def _told(self, event: CalibrationEvent) -> list[CalibrationEvent]:
+        """A trial is over; its reason, if it has one, is told through the pause."""
+        following = self._next()
+        if self.phase == "pause" and event.reason and not (self.note and event.kind == "trial counted"):
+            self.note = event.reason
+        self._because = self.note
+        return [event, *following]
 
     def _judge(self) -> list[CalibrationEvent]:
         """A trial is over: does it count, and is another one needed?"""
@@ -199,24 +309,27 @@ class CalibrationRun:
         judged = judge_trial(amplitude, np.array(self._readable[:last]), self._step_s, self.settings.window_s)
         self._amplitude, self._readable = [], []
         if isinstance(judged, str):
+            if judged == TOO_SHORT and self._too_faint(amplitude):
+                # It comes and goes at the edge of what can be detected: the whole cued time is judged by its level.
+                over = len(self._cued) * self._step_s >= self.settings.start_s + self.settings.trial_s
+                return self._judge_by_level() if over else []
             self._rejected.append(judged)
-            event = CalibrationEvent("trial rejected", number, reason=judged)
-        else:
-            self._plateaus.append(judged)
-            event = CalibrationEvent("trial counted", number, judged.best_uv)
-        following = self._next()
-        if isinstance(judged, str) and self.phase == "pause":
-            self.note = judged
-        return [event, *following]
+            return self._told(CalibrationEvent("trial rejected", number, reason=judged))
+        self._plateaus.append(judged)
+        return self._told(CalibrationEvent("trial counted", number, judged.best_uv))
+
+    def _too_faint(self, amplitude_uv: Vector) -> bool:
+        rest_uv = float(np.median(self._resting))
+        return len(amplitude_uv) > 0 and float(np.max(amplitude_uv)) < FAINT_BELOW * rest_uv
 
     def _next(self) -> list[CalibrationEvent]:
         settings = self.settings
-        counted = len(self._plateaus)
-        exhausted = (
-            counted >= settings.max_trials or counted + len(self._rejected) >= settings.max_trials + SPARE_ATTEMPTS
-        )
+        counted = len(self._counted)
+        attempts = len(self._plateaus) + len(self._faint) + len(self._rejected)
+        exhausted = counted >= settings.max_trials or attempts >= settings.max_trials + SPARE_ATTEMPTS
+        hopeless = not self._plateaus and nothing_there(self._faint, self._seconds.scatter)
         enough = counted >= settings.trials
-        if exhausted or (enough and self._agree()):
+        if exhausted or hopeless or (enough and self._agree()):
             return self._finish()
         self.phase = "pause"
         self._quiet = self._waiting = 0
@@ -227,31 +340,52 @@ class CalibrationRun:
 
     def _agree(self) -> bool:
         """Whether the best two trials lie within the agreement of each other; a single one agrees."""
-        values = sorted((plateau.value_uv for plateau in self._plateaus), reverse=True)
-        return len(values) < 2 or values[0] - values[1] <= self.settings.agreement * values[0]
+        values = sorted((plateau.value_uv for plateau in self._counted), reverse=True)
+        allowed = max(self.settings.agreement, 2.0 * self._seconds.scatter) if self._faint else self.settings.agreement
+        return len(values) < 2 or values[0] - values[1] <= allowed * values[0]
 
     def _finish(self) -> list[CalibrationEvent]:
-        if not self._plateaus:
-            self.phase, self.note = "failed", NO_TRIAL
-            return [CalibrationEvent("failed", 0, reason=NO_TRIAL)]
+        counted = self._counted
+        if not counted:
+            reasons = Counter(self._rejected)
+            why = reasons.most_common(1)[0][0] if len(self._rejected) > len(self._faint) else self._why_nothing()
+            self.phase, self.note = "failed", why
+            return [CalibrationEvent("failed", 0, reason=why)]
         note = None if self._agree() else STILL_DIFFERED
-        if len(self._plateaus) < self.settings.trials:
+        if len(counted) < self.settings.trials:
             note = FEW_TRIALS
-        self.result = summarise(float(np.median(self._resting)), self._plateaus, tuple(self._rejected), note)
+        found = summarise(
+            float(np.median(self._resting)), counted, tuple(self._rejected), note, maximal=self.settings.maximal
+        )
+        self.result = replace(
+            found,
+            rest_scatter=self._seconds.scatter,
+            start_s=_middle(self._starts_s),
+            release_s=_middle(self._releases_s),
+        )
         self.phase, self.note = "done", note
-        return [CalibrationEvent("done", len(self._plateaus), self.result.mvc_uv, note)]
+        return [CalibrationEvent("done", len(counted), self.result.mvc_uv, note)]
+
+
+def _middle(values: Sequence[float]) -> float:
+    return float(np.median(values)) if values else math.nan
 
 
 def summarise(
-    rest_uv: float, plateaus: Sequence[Plateau], rejected: tuple[str, ...] = (), note: str | None = None
+    rest_uv: float,
+    plateaus: Sequence[Plateau],
+    rejected: tuple[str, ...] = (),
+    note: str | None = None,
+    *,
+    maximal: bool = True,
 ) -> CalibrationResult:
-    """The reference MVC of trials made by one person in one session.
+    """The reference of trials made by one person in one session. Of submaximal trials all count alike.
 
     The mean of maximal trials is used rather than the highest of them: the highest of three exceeds their mean by 0.85
     standard deviations by chance alone (normal order statistics), so a new maximum would be due to luck.
     """
     values = np.array([plateau.value_uv for plateau in plateaus])
-    used = values >= NOT_MAXIMAL * values.max()
+    used = values >= (NOT_MAXIMAL * values.max() if maximal else 0.0)
     logs = np.log(values[used])
     mvc_uv = float(np.mean(values[used]))
     spread = float(np.std(logs, ddof=1)) if len(logs) > 1 else math.nan

@@ -93,6 +93,10 @@ def _chance(plateau_uv: Vector, width: int) -> float:
     halves = plateau_uv[: count * half].reshape(count, half).mean(axis=1)
     # Median rather than mean: the rise of the effort, at the edge of the plateau, is one great difference.
     scatter = 0.5 * 1.4826 * float(np.median(np.abs(np.diff(halves))))
-    highest = float(np.interp(len(plateau_uv) / width, _LENGTHS, _HIGHEST_OF))
     mean_uv = float(np.mean(plateau_uv))
-    return highest * scatter / mean_uv
+    return highest_of_windows(len(plateau_uv) / width) * scatter / mean_uv
+
+
+def highest_of_windows(windows: float) -> float:
+    """Mean of the highest sliding window of a stretch so many windows long, in standard deviations of one window."""
+    return float(np.interp(windows, _LENGTHS, _HIGHEST_OF))

@@ -57,6 +57,8 @@ class WrapUpPage(Page):
             elif ended.moment == "after":
                 told[0] = words(f"wrap.{ended.why}-after", **values)
             told += [words(f"wrap.{ended.why}-rule", **values), words("wrap.pain-tell")]
+        if ended.told:
+            told.append(words.told(ended.told))
         if self.ordered:
             told.append(words("wrap.counted", made=self.counted, total=self.ordered))
         if self.practice:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from musclewood.games.engine.endings import Outcome
+from musclewood.games.engine.endings import NO_MAXIMUM, Outcome
 from musclewood.games.engine.rep_events import RepMade, RepMissed
 from musclewood.games.engine.session import Session, SessionSettings
 from musclewood.games.engine.session_events import (
@@ -34,6 +34,7 @@ from musclewood.profiles.journal.records import (
     SetRecord,
 )
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.signal.measures.calibration import MISPLACED
 from musclewood.signal.measures.fatigue import Burst
 from musclewood.signal.quality.quality import Quality, QualityFault
 
@@ -271,7 +272,9 @@ def test_nobody_squeezing_ends_calibration(order):
     person = Person(order())
     person.act(person.session.answer(0))
     person.until(lambda: person.session.finished)
-    assert person.whats(SessionOver)[0].note == "no steady maximum could be found"
+    assert person.whats(SessionOver)[0].note == NO_MAXIMUM
+    outcome = person.session.view.outcome
+    assert outcome is not None and outcome.told == MISPLACED
 
 
 def test_nobody_answering_ends_the_wait(order):

@@ -9,13 +9,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from musclewood.signal.measures.calibration import (
+    BEGIN,
     DIFFERED,
     FEW_TRIALS,
     LET_GO,
-    NO_TRIAL,
     NOT_QUIET,
     NOT_READABLE,
-    SQUEEZE,
     STILL_DIFFERED,
     CalibrationEvent,
     CalibrationRun,
@@ -124,7 +123,7 @@ def test_jolts_are_refused_and_in_the_end_it_fails() -> None:
     for _ in range(8):
         patient.feed([10.0] * 100 + [900.0] * 20 + [10.0] * 100, True)
         patient.rest(1.5)
-    assert patient.run.phase == "failed" and patient.run.note == NO_TRIAL
+    assert patient.run.phase == "failed" and patient.run.note == TOO_SPIKY
     assert patient.run.result is None
     assert patient.kinds().count("trial rejected") == 8
 
@@ -159,8 +158,8 @@ def test_what_keeps_rest_from_passing_is_said(contracting: bool, readable: bool,
 def test_who_does_not_squeeze_is_reminded() -> None:
     patient = Patient()
     patient.rest()
-    patient.rest(21.0)
-    assert patient.run.note == SQUEEZE
+    patient.rest(6.5)
+    assert patient.run.phase == "trial" and patient.run.note == BEGIN
 
 
 def ticks(*parts: tuple[float, float]) -> NDArray[np.float64]:
