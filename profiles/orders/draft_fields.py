@@ -99,7 +99,7 @@ def _field(key_path: str, group: str, info: FieldInfo) -> Field:
     if name == "pattern":
         return Field(key_path, group, "numbers", low=0.0, high=1.0)
     if get_origin(shape) is Literal:
-        return Field(key_path, group, "choice", choices=get_args(shape))
+        return Field(key_path, group, "choice", choices=get_args(shape), optional=optional)
     if shape in (bool, date):
         return Field(key_path, group, "flag" if shape is bool else "date", optional=optional)
     low, high = _bounds(info)

@@ -49,7 +49,7 @@ def shown_value(model: FormModel, words: Words, field: Field) -> str:
     text = model.text(field.key_path)
     if field.kind == "flag":
         return words("desk.form.yes" if text == "on" else "desk.form.no")
-    if field.kind == "choice":
+    if field.kind == "choice" and (text or not field.optional):
         if field.name.isdecimal():
             return muscle_name(model, words, text)
         key = f"desk.value.{field.name}.{text}"

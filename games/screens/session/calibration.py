@@ -95,9 +95,15 @@ class CalibrationPage(Page):
 
 
 def _sentence(view: CalibrationView) -> str:
-    """The key of the sentence of now."""
+    """The key of the sentence of now: what to do, in the words of the contraction that is asked for."""
+    what, _, which = view.reference.partition(" ")
+    maximal = not which
     match view.phase:
-        case "rest" | "pause" | "done" | "failed":
+        case "done":
+            return "calibration.done" if maximal else "calibration.done-measure"
+        case "rest" | "pause" | "failed":
             return f"calibration.{view.phase}"
+        case _ if view.contracting:
+            return "calibration.holding" if maximal else "calibration.holding-measure"
         case _:
-            return "calibration.holding" if view.contracting else "calibration.trial"
+            return "calibration.trial" if maximal else f"calibration.{what}.{which}"
