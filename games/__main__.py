@@ -62,9 +62,11 @@ class _Version(argparse.Action):
 def _launch(options: argparse.Namespace) -> int:
     """The launcher. Its window opens before the rest is loaded, so that somebody sees at once that it begins."""
     if has_display():
+        from musclewood.games.kit import settings
         from musclewood.games.screens.village.opening import show_evening
+        from musclewood.profiles.home.homes import Home
 
-        show_evening()
+        show_evening(full_screen=settings.load(Home.find().settings_path).full_screen)
     from musclewood.games.commands import launcher
 
     return launcher.run(options)

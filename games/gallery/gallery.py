@@ -35,6 +35,7 @@ from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.screens.village.who import WhoPage
@@ -131,6 +132,7 @@ def _launcher() -> dict[str, Make]:
         "pads": lambda around: PadsPage(around, a_day()),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
         "settings": lambda around: SettingsPage(around, a_day()),
+        "keys": KeysPage,
         "who": lambda around: WhoPage(around, ("HB-0104", "HB-0141")),
         "notice": lambda around: NoticePage(around, "The sensor was not found. Switch it on and come near."),
     }

@@ -31,6 +31,7 @@ class Act(Enum):
     PRESS = auto()  # the pointer presses here
     EFFORT = auto()  # a stand-in for a muscle: key, trigger
     FULL_SCREEN = auto()
+    KEYS = auto()  # to see which key does what
     QUIT = auto()
 
 
@@ -58,6 +59,7 @@ KEYS: dict[int, Act] = {
     pygame.K_s: Act.STOP,
     pygame.K_h: Act.HURTS,
     pygame.K_F11: Act.FULL_SCREEN,
+    pygame.K_F1: Act.KEYS,
 }
 EFFORT_KEYS: dict[int, int] = {pygame.K_SPACE: 0, pygame.K_f: 0, pygame.K_j: 1}  # key to channel
 PAD_BUTTONS: dict[int, Act] = {

@@ -20,8 +20,9 @@ from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Re
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
+from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
-from musclewood.games.screens.village.opening import BARS, open_window
+from musclewood.games.screens.village.opening import BARS, open_full_screen, open_window
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.errors import StorageError
 
@@ -33,14 +34,19 @@ FirstPage = Callable[["App"], Page]
 
 
 class App:
-    """Owns the window. `first` makes the page that everything returns to."""
+    """Owns the window. `first` makes the page that everything returns to.
 
-    def __init__(self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT)) -> None:
+    at_home: whether the setting for the full screen holds; elsewhere the window begins as one, of the `size` given.
+    """
+
+    def __init__(
+        self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT), at_home: bool = False
+    ) -> None:
         self._path = settings_path
-        self._window_size = size
-        self.screen = open_window(size)
-        self.canvas = Canvas(self.screen)
+        self._window_size, self._at_home = size, at_home
         theme = Theme(kept.load(settings_path))
+        self.screen = open_full_screen() if at_home and theme.settings.full_screen else open_window(size)
+        self.canvas = Canvas(self.screen)
         self.around = Surroundings(theme, Backdrops(self.canvas.size), speaker=Speaker(theme.settings.sound))
         self.controls = Controls()
         self._lead = MuscleLead()
@@ -58,6 +64,8 @@ class App:
         if settings.sound != self.around.theme.settings.sound:
             self.around.speaker.close()
             self.around.speaker = Speaker(settings.sound)
+        if self._at_home and settings.full_screen != self.around.theme.settings.full_screen:
+            self._show(full_screen=settings.full_screen)
         self.around.theme = Theme(settings)
         with suppress(StorageError):
             kept.save(settings, self._path)
@@ -96,6 +104,8 @@ class App:
             self.leaving = True
         elif intent.act is Act.FULL_SCREEN:
             self._full_screen()
+        elif intent.act is Act.KEYS:
+            self._explain_keys()
         elif not self.leaving:
             self._go(self.top.handle(intent))
 
@@ -156,9 +166,21 @@ class App:
 
     # -- the window
     def _full_screen(self) -> None:
-        full = bool(self.screen.get_flags() & pygame.FULLSCREEN)
-        self.screen = open_window(self._window_size) if full else open_window((0, 0), pygame.FULLSCREEN)
+        """The other way from now on, at home also at the next start."""
+        if self._at_home:
+            settings = self.around.theme.settings
+            self.keep(settings.changed(full_screen=not settings.full_screen))
+        else:
+            self._show(full_screen=not self.screen.get_flags() & pygame.FULLSCREEN)
+
+    def _show(self, *, full_screen: bool) -> None:
+        self.screen = open_full_screen() if full_screen else open_window(self._window_size)
         self._resized()
+
+    def _explain_keys(self) -> None:
+        """A session is never covered: its controls say their keys themselves."""
+        if isinstance(self.stack[0], TodayPage) and not isinstance(self.top, SessionPage | KeysPage):
+            self.stack.append(KeysPage(self.around))
 
     def _resized(self) -> None:
         self.screen = pygame.display.get_surface() or self.screen

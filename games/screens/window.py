@@ -60,7 +60,7 @@ def open_launcher(
         day.sensors, day.post = sensors, post
         return TodayPage(app.around, day)
 
-    app = App(first, home.settings_path)
+    app = App(first, home.settings_path, at_home=True)
     if letter is not None:
         app.take_in(letter)
     app.run()
@@ -75,7 +75,7 @@ def ask_who(codes: Sequence[str], home: Home) -> str:
         pages.append(WhoPage(app.around, codes))
         return pages[0]
 
-    App(first, home.settings_path).run()
+    App(first, home.settings_path, at_home=True).run()
     return pages[0].answer
 
 

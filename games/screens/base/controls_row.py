@@ -8,6 +8,7 @@ from musclewood.games.kit.widgets import Widget, button
 from musclewood.games.screens.base import icons
 
 HEIGHT = 76.0
+KEY_ROOM = 46.0
 
 
 def always_there(canvas: Canvas, theme: Theme, *, hurts: bool = True, top: bool = False) -> list[Widget]:
@@ -15,7 +16,7 @@ def always_there(canvas: Canvas, theme: Theme, *, hurts: bool = True, top: bool 
     words = theme.words
     stop = button(canvas, theme, "stop", words("common.stop"), icon=icons.stop_sign, width=500)
     pain = button(canvas, theme, "hurts", words("common.hurts"), icon=icons.plaster, width=500)
-    pair = [_tall(stop), _tall(pain)] if hurts else [_tall(stop)]
+    pair = [_with_key(stop, "S"), _with_key(pain, "H")] if hurts else [_with_key(stop, "S")]
     y = 30.0 if top else 720 - 22 - max(widget.box.height for widget in pair)
     if theme.settings.hand == "left":
         pair = [pair[0].moved(28, y), *(widget.moved(28 + pair[0].box.width + 36, y) for widget in pair[1:])]
@@ -27,5 +28,7 @@ def always_there(canvas: Canvas, theme: Theme, *, hurts: bool = True, top: bool 
     return pair
 
 
-def _tall(widget: Widget) -> Widget:
-    return replace(widget, box=widget.box._replace(height=max(HEIGHT, widget.box.height)))
+def _with_key(widget: Widget, key: str) -> Widget:
+    """Higher than other tags, with the key that does the same drawn at its end."""
+    box = widget.box._replace(height=max(HEIGHT, widget.box.height), width=widget.box.width + KEY_ROOM)
+    return replace(widget, box=box, picture=icons.key_cap(key))

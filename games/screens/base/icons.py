@@ -6,6 +6,8 @@ import pygame
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.theme import Theme
+from musclewood.games.kit.typeface import SMALL
+from musclewood.games.kit.widgets import Drawing
 
 
 def stop_sign(canvas: Canvas, theme: Theme, box: Box) -> None:
@@ -16,6 +18,20 @@ def stop_sign(canvas: Canvas, theme: Theme, box: Box) -> None:
     canvas.shape(palette().accent["vermilion"], corners)
     bar = Box(x - r * 0.5, y - r * 0.16, r, r * 0.32)
     pygame.draw.rect(canvas.surface, theme.slip, canvas.area(bar), border_radius=canvas.length(3))
+
+
+def key_cap(letter: str) -> Drawing:
+    """A key of the keyboard, at the right end of a tag."""
+
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        side = 40.0
+        cap = Box(box.right - side - 20, box.top + (box.height - side) / 2, side, side)
+        pygame.draw.rect(canvas.surface, theme.ink, canvas.area(cap), canvas.length(3), canvas.length(9))
+        theme.letters.write(
+            canvas, letter, cap.centre, SMALL / theme.settings.text_scale, theme.ink, bold=True, anchor="center"
+        )
+
+    return draw
 
 
 def plaster(canvas: Canvas, theme: Theme, box: Box) -> None:

@@ -44,7 +44,7 @@ class WrapUpPage(Page):
         tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
-        return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 620, 24), *slips]
+        return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 1160, 24), *slips]
 
     def _told(self) -> list[str]:
         """How it ended; for pain by which rule and what to do; how much was done."""

@@ -8,17 +8,52 @@ from musclewood.games.screens.base.scenery import bare_sky
 from musclewood.games.screens.base.scenes import village
 
 BARS = (14, 15, 36)
+# Of a screen, what a window may take: a title bar, a border and a panel need the rest. Our choice, on the safe side.
+MOST_ACROSS, MOST_DOWN = 0.96, 0.86
 
 
-def show_evening() -> None:
+def show_evening(*, full_screen: bool) -> None:
     """Open the window with the sky that Today begins under. Needs little of the program, so it is there at once."""
-    canvas = Canvas(open_window((WIDTH, HEIGHT)))
+    canvas = Canvas(open_full_screen() if full_screen else open_window((WIDTH, HEIGHT)))
     canvas.surface.blit(bare_sky(village("dusk", ()), canvas.size), (0, 0))
     pygame.display.flip()
 
 
 def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:
-    """A window of this size; on a computer without a display the dummy driver stands in."""
+    """A window of this size, or as much smaller as the screen asks; without a display the dummy driver stands in."""
+    _begin()
+    if not flags & pygame.FULLSCREEN:
+        size = fitting(size, _screen())
+    screen = pygame.display.set_mode(size, flags)
+    if size != (0, 0) and screen.get_size() != size:
+        # The first call after full screen still answers with the size of the whole display.
+        screen = pygame.display.set_mode(size, flags)
+    screen.fill(BARS)
+    return screen
+
+
+def open_full_screen() -> pygame.Surface:
+    """The whole screen."""
+    return open_window((0, 0), pygame.FULLSCREEN)
+
+
+def fitting(size: tuple[int, int], screen: tuple[int, int] | None) -> tuple[int, int]:
+    """The size of a window that is in sight as a whole on such a screen, in the same shape."""
+    if screen is None:
+        return size
+    share = min(1.0, MOST_ACROSS * screen[0] / size[0], MOST_DOWN * screen[1] / size[1])
+    return int(size[0] * share), int(size[1] * share)
+
+
+def _screen() -> tuple[int, int] | None:
+    """The first screen's size in the units that windows are measured in: smaller where everything is shown larger."""
+    if pygame.display.get_driver() in ("dummy", "offscreen"):
+        return None
+    sizes = pygame.display.get_desktop_sizes()
+    return sizes[0] if sizes else None
+
+
+def _begin() -> None:
     if not pygame.display.get_init():
         try:
             pygame.display.init()
@@ -27,9 +62,3 @@ def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.
             pygame.display.init()
     pygame.joystick.init()
     pygame.display.set_caption("Musclewood")
-    screen = pygame.display.set_mode(size, flags)
-    if size != (0, 0) and screen.get_size() != size:
-        # The first call after full screen still answers with the size of the whole display.
-        screen = pygame.display.set_mode(size, flags)
-    screen.fill(BARS)
-    return screen

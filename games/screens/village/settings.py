@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import TEXT_SCALES, Settings
-from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.screens.base import icons
@@ -13,10 +13,11 @@ from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
 from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
 
 Value = TypeVar("Value")
-ROWS = 5
+ROWS = 6
 
 
 class SettingsPage(Page):
@@ -35,15 +36,16 @@ class SettingsPage(Page):
         theme, words = self.theme, self.theme.words
         head = sentence(canvas, theme, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
         texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
-        tags = [button(canvas, theme, key, text, width=590, size=BODY) for key, text in texts]
-        tags.append(button(canvas, theme, "cautions", words("settings.cautions"), width=590))
+        texts += [("cautions", words("settings.cautions")), ("keys", words("keys.title"))]
         if self.day.post is not None:
-            tags.append(button(canvas, theme, "letters", words("letters.title"), width=590))
-        tall = max(72.0, max(tag.box.height for tag in tags))
+            texts.append(("letters", words("letters.title")))
+        size = BODY if theme.settings.text_scale < TEXT_SCALES[-1] else SMALL
+        tags = [button(canvas, theme, key, text, width=590, size=size) for key, text in texts]
+        tall = max(68.0, max(tag.box.height for tag in tags))
         placed = []
         for number, tag in enumerate(tags):
             column, row = divmod(number, ROWS)
-            box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 14), width=556, height=tall)
+            box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 12), width=556, height=tall)
             placed.append(Widget(box, tag.lines, tag.key, tag.look))
         back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
         return [*placed, head, back.moved(656, 700 - back.box.height)]
@@ -57,6 +59,7 @@ class SettingsPage(Page):
             "contrast": words(f"settings.contrast-{'high' if chosen.high_contrast else 'usual'}"),
             "motion": words(f"settings.motion-{'less' if chosen.reduced_motion else 'full'}"),
             "sound": words(f"settings.{'on' if chosen.sound else 'off'}"),
+            "screen": words(f"settings.{'on' if chosen.full_screen else 'off'}"),
             "hand": words(f"settings.hand-{chosen.hand}"),
             "muscle": words(f"settings.{'on' if chosen.muscle_leads else 'off'}"),
         }
@@ -66,6 +69,8 @@ class SettingsPage(Page):
             return Back()
         if key == "letters" and self.day.post is not None:
             return Push(LettersPage(self.around, self.day.post))
+        if key == "keys":
+            return Push(KeysPage(self.around))
         if key == "cautions":
             return Push(CautionsPage(self.around, self.day))
         self.day.keep(changed(self.theme.settings, key))
@@ -86,6 +91,8 @@ def changed(settings: Settings, key: str) -> Settings:
             return settings.changed(reduced_motion=not settings.reduced_motion)
         case "sound":
             return settings.changed(sound=not settings.sound)
+        case "screen":
+            return settings.changed(full_screen=not settings.full_screen)
         case "muscle":
             return settings.changed(muscle_leads=not settings.muscle_leads)
         case _:

@@ -52,7 +52,9 @@ class TodayPage(Page):
         signs = self._signs(canvas)
         widgets = self._message(canvas, room=min(sign.box.left for sign in signs) - 72)
         places = [Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True) for place in PLACES]
-        return [*widgets, *self._names(canvas), *places, *signs]
+        keys = sentence(canvas, self.theme, self.theme.words("keys.hint"), (0, 0), 640, Look(size=SMALL, margin=12))
+        keys = keys.moved(16, 712 - keys.box.height)
+        return [*widgets, *self._names(canvas, keys), *places, *signs]
 
     def _message(self, canvas: Canvas, room: float) -> list[Widget]:
         """What today asks, as wide as the boards on the right allow."""
@@ -94,10 +96,10 @@ class TodayPage(Page):
         alike = len(set(told.values())) == 1
         return [next(iter(told.values()))] if alike else [f"{title}: {sentence}" for title, sentence in told.items()]
 
-    def _names(self, canvas: Canvas) -> list[Widget]:
-        """Names of the places that are lit, and of the one that is looked at."""
+    def _names(self, canvas: Canvas, keys: Widget) -> list[Widget]:
+        """What keys do, and clear of it the names of the places that are lit, and of the one that is looked at."""
         looked_at = self.focus.removeprefix("place:") if self.focus.startswith("place:") else ""
-        widgets: list[Widget] = []
+        widgets = [keys]
         for place in PLACES:
             if place not in self.day.awake and place != looked_at:
                 continue

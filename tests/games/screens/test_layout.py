@@ -12,6 +12,8 @@ from musclewood.games.kit.settings import TEXT_SCALES, Settings
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Page, Surroundings
 
+# Screens, the last two as they are shown at 150 %: a small laptop, and 3840 x 2160.
+SIZES = [(1024, 600), (1280, 720), (1366, 768), (911, 512), (2560, 1440)]
 STAGE = Box(0, 0, WIDTH, HEIGHT)
 LAYOUTS = [(language, scale) for language in ("en", "de") for scale in TEXT_SCALES]
 
@@ -23,7 +25,7 @@ def pages(request: pytest.FixtureRequest, around: Callable[..., Surroundings]) -
     return [(name, make(surroundings)) for name, make in states().items()]
 
 
-@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])
+@pytest.mark.parametrize("size", SIZES)
 def test_text_fits_its_slip_and_the_slip_the_stage(
     pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas], size: tuple[int, int]
 ) -> None:
@@ -31,6 +33,7 @@ def test_text_fits_its_slip_and_the_slip_the_stage(
     for name, page in pages:
         for widget in page.lay_out(target):
             assert _inside(widget.box), f"{name}: {widget.key or widget.lines} leaves the stage: {widget.box}"
+            assert target.surface.get_rect().contains(target.area(widget.box)), f"{name}: {widget.key} is out of sight"
             if widget.lines:
                 across, down = page.theme.letters.measure(
                     target, list(widget.lines), widget.look.size, bold=widget.look.bold
@@ -39,10 +42,11 @@ def test_text_fits_its_slip_and_the_slip_the_stage(
                 assert down <= widget.box.height + 1, f"{name}: {widget.lines} is higher than its slip"
 
 
+@pytest.mark.parametrize("size", SIZES)
 def test_what_is_read_or_chosen_does_not_overlap(
-    pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas]
+    pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas], size: tuple[int, int]
 ) -> None:
-    target = canvas(1280, 720)
+    target = canvas(*size)
     for name, page in pages:
         solid = [widget for widget in page.lay_out(target) if _solid(widget)]
         for one, other in combinations(solid, 2):

@@ -11,7 +11,18 @@ from musclewood.games.kit.controls import Act, Device, Intent
 from musclewood.games.screens.base.page import Leave, Page, Surroundings
 from musclewood.games.screens.village.who import WhoPage
 
-LAUNCHER = ("cautions", "cautions-5", "source", "pads", "pads-second", "settings", "notice", "shelf", "shelf-empty")
+LAUNCHER = (
+    "cautions",
+    "cautions-5",
+    "source",
+    "pads",
+    "pads-second",
+    "settings",
+    "keys",
+    "notice",
+    "shelf",
+    "shelf-empty",
+)
 
 
 @pytest.fixture(params=states(), ids=str)
