@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from itertools import combinations
 
@@ -13,7 +14,8 @@ from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Page, Surroundings
 
 # Screens, the last two as they are shown at 150 %: a small laptop, and 3840 x 2160.
-SIZES = [(1024, 600), (1280, 720), (1366, 768), (911, 512), (2560, 1440)]
+ALL_SIZES = [(1024, 600), (1280, 720), (1366, 768), (911, 512), (2560, 1440)]
+SIZES = ALL_SIZES if os.environ.get("MUSCLEWOOD_FULL") == "1" else ALL_SIZES[:2]
 STAGE = Box(0, 0, WIDTH, HEIGHT)
 LAYOUTS = [(language, scale) for language in ("en", "de") for scale in TEXT_SCALES]
 
