@@ -48,7 +48,7 @@ def _open_window(options: argparse.Namespace) -> int:
 
 def _add_key(own: Any) -> None:
     key = own.add_parser("key", help="the clinic's key", description="Make the clinic's key, or show its words.")
-    which = key.add_subparsers(title="commands", metavar="new|show|relock", required=True)
+    which = key.add_subparsers(title="commands", metavar="new|show|relock|change", required=True)
     new = which.add_parser("new", help="make a key, locked with a passphrase")
     add_passphrase_option(new)
     new.set_defaults(run=lambda options: desk_work.new_key(desk_of(options), options))
@@ -56,6 +56,9 @@ def _add_key(own: Any) -> None:
     add_passphrase_option(relock)
     add_passphrase_option(relock, "--new-passphrase-file", "the new passphrase (default: ask)")
     relock.set_defaults(run=lambda options: desk_work.relock_key(desk_of(options), options))
+    change = which.add_parser("change", help="a new key that the old one vouches for; patients compare its words once")
+    add_passphrase_option(change)
+    change.set_defaults(run=lambda options: desk_work.change_key(desk_of(options), options))
     shown = which.add_parser("show", help="the words that patients compare; no passphrase is needed")
     shown.set_defaults(run=lambda options: desk_work.show_key(desk_of(options)))
 

@@ -42,6 +42,14 @@ def relock_key(clinic: Clinic, options: argparse.Namespace) -> int:
     return DONE
 
 
+def change_key(clinic: Clinic, options: argparse.Namespace) -> int:
+    """A new key in good order; the old one goes on opening what was sealed to it."""
+    clinic.change_key(passphrase(options))
+    show("changed: every order from now on says that the old key vouches for the new one; issue one to each patient")
+    show("Copy the desk's folder to its second place again: the copies made before hold the old key alone.")
+    return show_key(clinic)
+
+
 def show_key(clinic: Clinic) -> int:
     """The clinic's words."""
     if not clinic.has_key:

@@ -9,6 +9,7 @@ from typing import Any
 
 from musclewood.games.commands.asking import clinic_confirmed, unsigned_confirmed
 from musclewood.games.commands.printing import show
+from musclewood.games.home.handing_over import send_anew
 from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import CopyAgainError, TrustError
@@ -51,6 +52,9 @@ def add(commands: Any) -> None:
     visiting.add_argument(
         "--patient", metavar="CODE", help="for this patient alone; needed before the first prescription"
     )
+    visiting.add_argument(
+        "--new-sender", action="store_true", help="send as a new computer, as after restoring this one from a backup"
+    )
     _add_common(visiting)
     visiting.set_defaults(run=run_exchange)
 
@@ -90,9 +94,13 @@ def run_exchange(options: argparse.Namespace) -> int:
         _check_code(options.patient)
     elif not home.patients():
         raise CommandError("nobody is paired here yet; say who with --patient CODE, or use 'musclewood take FILE'")
+    place = open_place(address)
+    if options.new_sender:
+        for patient in [options.patient] if options.patient else home.patients():
+            show(f"{patient}: the clinic will ask for this computer's new words: {' '.join(send_anew(home, patient))}")
     visited = home_exchange.visit(
         home,
-        open_place(address),
+        place,
         today=_today(),
         patient=options.patient,
         confirm=clinic_confirmed(options.words),

@@ -7,13 +7,16 @@ from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
+from musclewood.profiles.disk.files import read_bounded
+from musclewood.profiles.exchange.admission import open_prescription
 from musclewood.profiles.handover.package import write_handover
-from musclewood.profiles.home.exchange import earlier_orders
+from musclewood.profiles.home.exchange import computer_words, earlier_orders
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.trust.pins import PinFolder
 from musclewood.profiles.trust.senders import SenderFolder, sealer
+from musclewood.profiles.trust.signature import LARGEST_BYTES
 
 
 def hand_over(journal: Journal, prescription: Prescription, home: Home) -> Path:
@@ -38,6 +41,21 @@ def hand_over(journal: Journal, prescription: Prescription, home: Home) -> Path:
             with suppress(OSError):  # a sync tool may hold it open; the next hand-over tries again
                 old.unlink()
     return path
+
+
+def send_anew(home: Home, patient: str) -> tuple[str, ...]:
+    """Send as a new computer from now on, all of the journal once more; gives the words that the clinic will ask for.
+
+    For a computer that was set back to a backup: its old numbers were used before. Raises TrustError, JournalError.
+    """
+    SenderFolder(home.trust).renew(patient)
+    if home.journal_path(patient).exists():
+        prescription = open_prescription(
+            read_bounded(home.prescription_of(patient), LARGEST_BYTES), unsigned_allowed=True
+        ).prescription
+        with Journal.open(home.journal_path(patient)) as journal:
+            hand_over(journal, prescription, home)
+    return computer_words(home, patient)
 
 
 @contextmanager

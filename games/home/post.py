@@ -23,6 +23,7 @@ from musclewood.profiles.exchange.admission import Admission, Introduction, Unsi
 from musclewood.profiles.exchange.places import open_place, whole_address
 from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
+from musclewood.profiles.trust.senders import SenderFolder
 from musclewood.profiles.trust.signature import LARGEST_BYTES
 
 Words = tuple[str, ...]
@@ -89,6 +90,22 @@ class Post:
             return self._visit(whole_address(path), asked, new_clinic)
         except (TrustError, PrescriptionError) as error:
             return _refused(error, asked)
+
+    def send_as_new(self) -> PostResult:
+        """Send as a new computer from the next hand-over on, and show the words that the clinic will ask for.
+
+        With several patients here, the command line says for whom.
+        """
+        patients = self._home.patients()
+        if len(patients) != 1:
+            return PostResult((_line("trouble"),))
+        try:
+            SenderFolder(self._home.trust).renew(patients[0])
+            return PostResult(
+                (_line("new-sender-done"),), own_words=home_exchange.computer_words(self._home, patients[0])
+            )
+        except TrustError as error:
+            return _refused(error, _Asked(()))
 
     def _visit(self, address: str, asked: _Asked, new_clinic: bool) -> PostResult:
         """Fetch what is new, and send what waits.  Raises TrustError."""

@@ -1,6 +1,7 @@
 """The desk's folder: the clinic's key, what was issued to whom, and what came back.
 
     clinic-key.toml          the private key, locked with the clinic's passphrase
+    earlier-keys/            keys that the clinic changed, and the lines by which they vouch for what came after
     desk.toml                the clinic's name, and where its exchange folder lies
     orders/                  every revision that was issued, signed, as it left
     handovers/               every hand-over that was opened, as the zip that was under its seal
@@ -15,7 +16,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -25,10 +26,19 @@ from musclewood.profiles.clinic import drafts as clinic_drafts
 from musclewood.profiles.clinic.records import OrderFiles, Received, presentable, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
-from musclewood.profiles.disk.files import close_to_others, sweep, write_whole
+from musclewood.profiles.clinic_code import clinic_code_problem
+from musclewood.profiles.disk.files import close_to_others, read_bounded, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
-from musclewood.profiles.errors import ClinicError, LedgerError, PrescriptionError, StorageError
-from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue
+from musclewood.profiles.errors import (
+    ClinicError,
+    LedgerError,
+    PassphraseError,
+    PrescriptionError,
+    RevisionConflictError,
+    StorageError,
+)
+from musclewood.profiles.exchange.admission import open_prescription
+from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue, issued_elsewhere
 from musclewood.profiles.exchange.places import Place, open_place
 from musclewood.profiles.exchange.received import Receipt, ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, no_new_sender
@@ -37,17 +47,20 @@ from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription, dump
+from musclewood.profiles.trust.key_file import LARGEST_BYTES as LARGEST_KEY_FILE
 from musclewood.profiles.trust.key_file import (
     MODERATE,
     Hardness,
     change_passphrase,
     create_key_file,
     identity_in,
+    lock,
     open_key_file,
 )
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.senders import handover_name
 from musclewood.profiles.trust.signature import sign
+from musclewood.profiles.trust.succession import vouching_line
 from musclewood.profiles.trust.words import to_words
 
 VARIABLE = "MUSCLEWOOD_DESK"
@@ -94,7 +107,13 @@ class Clinic:
 
     def start(self) -> None:
         """What every start does first: remove what killed writes left, and close the folders to other users."""
-        own = [self.root, *(self.root / name for name in ("orders", "handovers", "set-aside", "summaries", "reports"))]
+        own = [
+            self.root,
+            *(
+                self.root / name
+                for name in ("orders", "handovers", "set-aside", "summaries", "reports", "earlier-keys")
+            ),
+        ]
         close_to_others(own[1:])
         sweep(own)
 
@@ -117,10 +136,36 @@ class Clinic:
 
     def unlock(self, passphrase: str) -> ClinicKeys:
         """The private key, for as long as somebody works. Takes about a second. Raises as `make_key` does."""
-        return open_key_file(self.key_path, passphrase)
+        keys = open_key_file(self.key_path, passphrase)
+        return replace(keys, earlier=tuple(open_key_file(path, passphrase) for path in self._earlier_keys()))
+
+    def change_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
+        """A new key that the old one vouches for; the old one stays, to open what was sealed to it. One passphrase locks
+        them all. Raises as `make_key` does.
+
+        In this order: the old key's second copy, the line that vouches, the new key. Until the last of them nothing has
+        changed, and trying again begins anew.
+        """
+        old, new = self.unlock(passphrase), ClinicKeys.new()
+        kept = self.root / "earlier-keys" / f"{old.identity.fingerprint.hex()}.toml"
+        write_whole(kept, read_bounded(self.key_path, LARGEST_KEY_FILE))
+        write_whole(self._vouching(new.identity), vouching_line(old, new.identity))
+        write_whole(self.key_path, lock(new, passphrase, hardness, self.settings.language).encode())
+        return self.unlock(passphrase)
+
+    def _earlier_keys(self) -> list[Path]:
+        current = identity_in(self.key_path).fingerprint.hex()
+        folder = self.root / "earlier-keys"
+        return [path for path in sorted(folder.glob("*.toml")) if path.stem != current] if folder.is_dir() else []
+
+    def _vouching(self, identity: ClinicIdentity) -> Path:
+        return self.root / "earlier-keys" / f"{identity.fingerprint.hex()}.vouched"
 
     def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
         """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
+        for path in self._earlier_keys():
+            with suppress(PassphraseError):  # a run that was cut off has locked this one anew already
+                change_passphrase(path, old, new, hardness, self.settings.language)
         change_passphrase(self.key_path, old, new, hardness, self.settings.language)
 
     # Settings
@@ -191,10 +236,12 @@ class Clinic:
 
     def draft_from_template(self, name: str, patient: str, today: date) -> Draft:
         """Raises KeyError for a template that there is none of."""
+        self._catch_up(patient)
         return clinic_drafts.from_template(name, patient, self.orders(patient), self.settings, today)
 
     def draft_from_last(self, patient: str, today: date) -> Draft:
         """Raises ClinicError when nothing was issued to this patient yet."""
+        self._catch_up(patient)
         orders = self.orders(patient)
         if not orders:
             raise ClinicError(f"nothing was issued to {patient} yet", "start from a template")
@@ -209,12 +256,17 @@ class Clinic:
         order = draft.prescription
         if order is None:
             raise PrescriptionError(draft.faults)
+        self._catch_up(order.patient)
         with locked(self._orders.folder):
+            self._refuse_overtaken(draft, order.patient)
             revision = self._next_revision(order.patient, keys)
             prescription = clinic_drafts.described(order.model_copy(update={"revision": revision}))
-            path = self._orders.keep(prescription, sign(dump(prescription).encode(), keys))
+            path = self._orders.keep(prescription, sign(self._text(prescription, keys), keys))
         try:
-            issue(self.place(), path.read_bytes())
+            issue(self.place(), path.read_bytes(), own=self._own())
+        except RevisionConflictError:
+            path.unlink()  # another desk was faster; nobody has seen this one
+            raise
         except StorageError as error:
             return Issued(prescription, path, False, str(error))
         return Issued(prescription, path, True)
@@ -229,7 +281,7 @@ class Clinic:
         return [
             name
             for paths in self._orders.by_patient().values()
-            if (name := issue(place, paths[-1].read_bytes(), quiet_if_there=True))
+            if (name := issue(place, paths[-1].read_bytes(), own=self._own(), quiet_if_there=True))
         ]
 
     def _next_revision(self, patient: str, keys: ClinicKeys) -> int:
@@ -240,10 +292,33 @@ class Clinic:
         except StorageError:
             return 1 + last
 
+    def _refuse_overtaken(self, draft: Draft, patient: str) -> None:
+        """A draft that began before another desk issued something must not undo that unseen."""
+        newest, began = self._orders.last_revision(patient), draft.previous.revision if draft.previous else 0
+        if began < newest:
+            problem = f"revision {newest} of {patient} was issued meanwhile, at another desk or in another window"
+            raise RevisionConflictError(problem, "begin from it, and look at what would change")
+
     def _own(self) -> frozenset[ClinicIdentity]:
         """Every key by which this clinic signs or signed: the one in use, and those of its own orders."""
-        keys = {identity_in(self.key_path)} if self.has_key else set()
-        return frozenset(keys)
+        if not self.has_key:
+            return frozenset()
+        return frozenset(identity_in(path) for path in (self.key_path, *self._earlier_keys()))
+
+    def _text(self, prescription: Prescription, keys: ClinicKeys) -> bytes:
+        """What is signed; after a change of keys it says that the old one vouches for the new one."""
+        vouching = self._vouching(keys.identity)
+        line = read_bounded(vouching, LARGEST_KEY_FILE) if vouching.exists() else b""
+        return dump(prescription).encode() + line
+
+    def _catch_up(self, patient: str) -> None:
+        """Keep what another desk of this clinic issued, so that whoever orders next goes on from the newest of either."""
+        if not self.has_key or clinic_code_problem(patient):
+            return
+        with suppress(StorageError):  # without the exchange folder, what is known here has to do
+            place, last = self.place(), self._orders.last_revision(patient)
+            for content in issued_elsewhere(place, patient, self._own(), last):
+                self._orders.keep(open_prescription(content).prescription, content)
 
     # What comes back
 

@@ -31,6 +31,7 @@ from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.profiles.trust.keys import ClinicIdentity
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
 from musclewood.profiles.trust.signature import LARGEST_BYTES, VerifiedFile, verify
+from musclewood.profiles.trust.succession import vouched_for
 from musclewood.profiles.trust.words import same_words, to_words
 
 Standing = Literal["unsigned", "known", "first", "new clinic"]
@@ -43,6 +44,16 @@ class OpenedPrescription:
     prescription: Prescription
     clinic: ClinicIdentity | None
     digest: str
+    body: bytes = b""
+
+    def succeeds(self, pins: Pins | None) -> bool:
+        """Whether the paired clinic's key vouches for the one that signed this."""
+        return (
+            pins is not None
+            and self.clinic is not None
+            and pins.under(self.clinic) is None
+            and vouched_for(self.body, pins.current.identity, self.clinic)
+        )
 
 
 @dataclass(frozen=True)
@@ -102,7 +113,7 @@ def parse_verified(verified: VerifiedFile, *, unsigned_allowed: bool = False) ->
         text = verified.body.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise PrescriptionError([Fault("(file)", "the text is not UTF-8", "choose the prescription file")]) from None
-    return OpenedPrescription(parse(text), verified.clinic, verified.digest)
+    return OpenedPrescription(parse(text), verified.clinic, verified.digest, verified.body)
 
 
 def judge(opened: OpenedPrescription, pins: Pins | None, today: date) -> Standing:
@@ -115,7 +126,7 @@ def judge(opened: OpenedPrescription, pins: Pins | None, today: date) -> Standin
         return "unsigned"
     if pins is None:
         return "first"
-    if known := pins.under(opened.clinic):
+    if known := pins.current if opened.succeeds(pins) else pins.under(opened.clinic):
         _refuse_older(opened, known)
     return "known" if pins.current.identity == opened.clinic else "new clinic"
 
@@ -155,7 +166,7 @@ def import_prescription(
     _refuse_other_patient(prescription, patient)
     pins = pin_folder.load(prescription.patient)
     standing = judge(opened, pins, today)
-    if standing == "new clinic" and not new_clinic:
+    if standing == "new clinic" and not new_clinic and not opened.succeeds(pins):
         raise not_the_paired_clinic(prescription.patient)
     if opened.clinic and standing in ("first", "new clinic"):
         _ask(opened.clinic, prescription, pins, confirm)

@@ -45,6 +45,7 @@ from musclewood.profiles.exchange.reception import ConfirmSender, Look, Receptio
 from musclewood.profiles.trust import sealing, signature
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder, Pins, safe_code
+from musclewood.profiles.trust.succession import vouched_for
 
 TO_CLINIC = "to-clinic"
 SEALED_SUFFIX = ".sealed"
@@ -127,6 +128,19 @@ def highest_issued(place: Place, patient: str, own: Collection[ClinicIdentity]) 
     return 0
 
 
+def issued_elsewhere(place: Place, patient: str, own: Collection[ClinicIdentity], above: int) -> list[bytes]:
+    """What another desk of this clinic issued to a patient, in revisions above one, the oldest first. Raises StorageError."""
+    folder = _to_home(patient)
+    found: dict[int, bytes] = {}
+    for name, _ in _ours(place.sizes(folder), SIGNED_SUFFIX)[-MOST_LOOKED_AT:]:
+        match = re.match(rf"{patient}-([0-9]{{4}})[^0-9]", name)
+        if match and int(match[1]) > above:
+            content = _content(place, folder, name)
+            if _signer(content) in own and (revision := _revision(content)) > above:
+                found.setdefault(revision, content)
+    return [content for _, content in sorted(found.items())]
+
+
 def _content(place: Place, folder: str, name: str) -> bytes:
     """What lies there; nothing if it cannot be read."""
     try:
@@ -171,13 +185,20 @@ def fetch_prescription(
     pins = pin_folder.load(patient)
     candidates = _parsed(found, patient, pins, new_clinic, refused)
     paired = pins.current.identity if pins else None
-    candidates.sort(key=lambda c: ((c.clinic == paired) != new_clinic, c.opened.prescription.revision), reverse=True)
+    candidates.sort(
+        key=lambda c: (
+            (c.clinic == paired or c.opened.succeeds(pins)) != new_clinic,
+            c.opened.prescription.revision,
+        ),
+        reverse=True,
+    )
     admission: Admission | None = None
     settled: set[ClinicIdentity | None] = set()
     for candidate in candidates:
         open_to_new = new_clinic and admission is None
-        if candidate.clinic in settled or (
-            candidate.clinic != _paired(pin_folder, patient, candidate) and not open_to_new
+        now = pin_folder.load(patient)
+        if candidate.clinic in settled or not (
+            open_to_new or now is None or candidate.clinic == now.current.identity or candidate.opened.succeeds(now)
         ):
             continue
         try:
@@ -313,7 +334,7 @@ def _parsed(
     candidates = []
     for one in found:
         clinic = one.verified.clinic
-        if pins is not None and clinic != pins.current.identity and not new_clinic:
+        if pins is not None and clinic != pins.current.identity and not new_clinic and not _succeeds(one, pins):
             if clinic is None or pins.under(clinic) is None:
                 refused.append(Refusal(one.name, not_the_paired_clinic(patient)))
             continue
@@ -328,10 +349,14 @@ def _parsed(
     return candidates
 
 
-def _paired(pin_folder: PinFolder, patient: str, candidate: _Candidate) -> ClinicIdentity | None:
-    """The clinic that is in force now; before the first pairing, whoever asks."""
-    pins = pin_folder.load(patient)
-    return pins.current.identity if pins else candidate.clinic
+def _succeeds(found: _Found, pins: Pins) -> bool:
+    """Whether the paired clinic's key vouches for the key that signed this."""
+    clinic = found.verified.clinic
+    return (
+        clinic is not None
+        and pins.under(clinic) is None
+        and vouched_for(found.verified.body, pins.current.identity, clinic)
+    )
 
 
 def _refuse_rivals(candidate: _Candidate, candidates: list[_Candidate]) -> None:

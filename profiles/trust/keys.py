@@ -64,9 +64,13 @@ class ClinicIdentity:
 
 @dataclass(frozen=True)
 class ClinicKeys:
-    """The private half. Its root never appears in a representation, a message or an unlocked file."""
+    """The private half. Its root never appears in a representation, a message or an unlocked file.
+
+    `earlier` are keys that this one took the place of; they still open what was sealed to them.
+    """
 
     root: bytes
+    earlier: tuple[ClinicKeys, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.root) != ROOT_BYTES:

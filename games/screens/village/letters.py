@@ -67,6 +67,8 @@ class LettersPage(Page):
             lines.append(self.theme.words("letters.own-words"))
         onward = ("begin" if self.post.changed else "back",)
         further = ("new-clinic",) if answer.another_clinic else ()
+        if any(key in ("sent", "nothing-to-send") for key, _ in answer.told):  # nobody comes here by accident
+            further = (*further, "new-sender")
         return self._page(canvas, "letters.title", lines, (*onward, *further), answer.own_words)
 
     def _unsigned(self, canvas: Canvas, order: Unsigned) -> list[Widget]:
@@ -108,6 +110,8 @@ class LettersPage(Page):
             case "new-clinic":
                 self._new_clinic = True
                 self._ask(lambda: self.post.receive(self._last, new_clinic=True))
+            case "new-sender":
+                self._ask(self.post.send_as_new)
             case "begin":
                 return Leave()
             case "not-same":
