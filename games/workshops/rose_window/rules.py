@@ -112,8 +112,10 @@ class RoseRules(Craft):
             self.iron = self.setting = 0.0
         self.half = max(view.high - view.target, 0.0) / max(REACH * view.target, 1e-6)
         # The judge looks at a short average, and takes its delay off the pattern: so does the picture.
-        wanted = self.pattern_height(view.effort_s - SMOOTHING_S / 2)
-        self.within = view.phase == "effort" and view.readable and abs(self.setting - wanted) <= self.half
+        # Compared as efforts: a height ends at the rim, an effort does not.
+        wanted = REACH * self.pattern_height(view.effort_s - SMOOTHING_S / 2) * view.target
+        near = abs(view.level[0] - wanted) <= max(view.high - view.target, 0.0)
+        self.within = view.phase == "effort" and view.readable and near
 
     def _set(self, view: RepView) -> None:
         if view.phase != "effort" or not view.readable:
@@ -142,7 +144,7 @@ class RoseRules(Craft):
 
     def _answer(self, step_s: float, view: RepView) -> None:
         working = view.phase == "effort" and view.readable
-        above = working and not self.within and self.setting > self.gate
+        above = working and not self.within and self.setting >= self.gate
         self.glow = approach(self.glow, float(self.within), step_s, ANSWER_S)
         self.strain = approach(self.strain, float(above), step_s, ANSWER_S)
         if self.broken > 0.0:
