@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import cast
 
 from musclewood.games.engine.endings import Outcome
+from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
@@ -59,6 +60,10 @@ class StillPlay:
     amplitude_uv: float = 20.0
     trouble: Trouble | None = None
     battery_low: bool = False
+
+    @property
+    def rep(self) -> RepView | None:
+        return self.view.rep
 
 
 def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:

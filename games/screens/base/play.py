@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from musclewood.games.engine.players import Player
-from musclewood.games.engine.rep_events import RepEvent
+from musclewood.games.engine.rep_events import ExerciseFinished, RepEvent, RepView
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, SessionView, Tick
 from musclewood.games.engine.shelf import Product
@@ -21,6 +21,7 @@ from musclewood.signal.sources import Source
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 
+ENDING_S = 4.0  # how long the end of an exercise is seen and heard: until the last thing made is in its place
 ANSWERING = ("comfort", "signal", "choose", "rating")  # stages in which a contraction may choose
 
 
@@ -68,6 +69,8 @@ class Play:
         self._done: list[Product] = []
         self.rules: Rules | None = None
         self._cues: list[SoundCue] = []
+        self._rep: RepView | None = None  # the workshop as it was last seen
+        self._ending_s = 0.0
         self.view: SessionView = conductor.session.view
         conductor.begin()
 
@@ -89,6 +92,16 @@ class Play:
     def drone(self) -> Drone:
         """The tone of effort now."""
         return self.rules.drone if self.rules and self.view.stage == "exercise" and not self.view.paused else SILENT
+
+    @property
+    def rep(self) -> RepView | None:
+        """What the workshop shows now, to the end of its exercise."""
+        return self.view.rep or (self._rep if self.ending else None)
+
+    @property
+    def ending(self) -> bool:
+        """Whether the end of an exercise is still to be seen, although the session has gone on. Its clocks run."""
+        return self._ending_s > 0 and not self.view.paused
 
     @property
     def practice(self) -> bool:
@@ -162,6 +175,7 @@ class Play:
     # --- time
     def advance(self, dt_s: float) -> None:
         """One frame. Raises JournalError and SensorError."""
+        self._end(dt_s)
         if self.session.finished:
             return
         source = self._conductor.acquisition.source
@@ -183,11 +197,32 @@ class Play:
                 self._open_workshop(happening.what)
         self.view = self.session.view
         events = [happening.what for happening in happened if isinstance(happening.what, RepEvent)]
-        if self.rules and self.view.rep and (dt_s > 0 or events):
-            self._cues += self.rules.step(dt_s, self.view.rep, events)
+        self._rep = self.view.rep or self._rep
+        for event in events:
+            if isinstance(event, ExerciseFinished) and event.reason == "done" and event.made and self._rep:
+                self._rep, self._ending_s = _at_its_end(self._rep, event.made), ENDING_S
+        # The last repetition may end the exercise: then it is told although the session is no longer there.
+        if self.rules and self._rep and (events or (dt_s > 0 and self.view.rep)):
+            self._cues += self.rules.step(dt_s, self._rep, events)
+
+    def _end(self, dt_s: float) -> None:
+        """Let the workshop come to its end, while the session is somewhere else already."""
+        if self.ending and self.rules and self._rep:
+            self._cues += self.rules.step(dt_s, self._rep, [])
+            self._ending_s = max(0.0, self._ending_s - dt_s)
 
     def _open_workshop(self, began: ExerciseBegan) -> None:
         self._done = self.made
         workshop = workshops().get(began.workshop)
         shelf = [product for product in [*self._before, *self._done] if product.workshop == began.workshop]
         self.rules = workshop.rules(began.exercise, self._seed, shelf, self._today) if workshop else None
+        self._rep, self._ending_s = None, 0.0
+
+
+def _at_its_end(rep: RepView, made: int) -> RepView:
+    """The workshop when nothing more is asked in it: the muscle is quiet and all is made."""
+    quiet = (0.0,) * len(rep.activation)
+    return replace(
+        rep, phase="done", made=min(made, rep.reps), left_s=0.0, held_s=0.0, activation=quiet, level=quiet,
+        in_band=False, over=False, quiet=True, readable=True,
+    )  # fmt: skip

@@ -77,7 +77,7 @@ class SessionPage(Page):
         return self.top.focus if intent.act is Act.CHOOSE else ""
 
     def _stand_still(self, act: Act) -> None:
-        if isinstance(self.over, HurtsPage):
+        if isinstance(self.over, HurtsPage) or self.play.view.stage == "finished":
             return
         self.play.pause()
         self.around.speaker.hush()
@@ -94,7 +94,9 @@ class SessionPage(Page):
             self.play.look_again()  # the session has closed itself and says so at the end
         except JournalError as error:
             return Replace(NoticePage(self.around, str(error)))
-        self.around.muscle_steers = self.theme.settings.muscle_leads and self.play.muscle_chooses
+        self.around.muscle_steers = (
+            self.theme.settings.muscle_leads and self.play.muscle_chooses and not self.play.ending
+        )
         self._sound()
         self._listen(dt_s)
         self.top.update(dt_s)
@@ -123,6 +125,9 @@ class SessionPage(Page):
     def _follow(self) -> Transition | None:
         """Show what the session is at now."""
         view = self.play.view
+        if self.play.ending:
+            self._stand_over()
+            return None
         if view.stage == "finished":
             self.around.muscle_steers, self.around.muscle_ready, self.around.held_share = False, False, 0.0
             self.play.close()
@@ -131,12 +136,17 @@ class SessionPage(Page):
         if (view.stage, self.play.asked) != self._stage:
             self._stage = (view.stage, self.play.asked)
             self.inner = self._page_of_stage()
+        self._stand_over()
+        return None
+
+    def _stand_over(self) -> None:
+        """Lay a page over this one while the session stands still, and take it away when that is past."""
+        paused = self.play.view.paused
         if self.over and (self.over.closed or self._over_is_past()):
             self.over = None
-        if self.over is None and view.paused:
-            make = {"patient": stopped, "pain": after_pain, "sensor": sensor_lost}[view.paused]
+        if self.over is None and paused:
+            make = {"patient": stopped, "pain": after_pain, "sensor": sensor_lost}[paused]
             self.over = make(self.around, self.play, self.inner)
-        return None
 
     def _over_is_past(self) -> bool:
         """Whether the sensor speaks again although a page still says that it is silent."""

@@ -43,13 +43,14 @@ class WorkPage(Page):
         self._blind_s = 0.0
         self._phase = ""
         self._rest_s = 1.0
+        self._name = play.view.workshop or ""
 
     @property
     def workshop(self) -> Workshop | None:
-        return workshops().get(self.play.view.workshop or "")
+        return workshops().get(self._name)
 
     def state(self) -> Hashable:
-        rep = self.play.view.rep
+        rep = self.play.rep
         if rep is None:
             return None
         return (
@@ -80,7 +81,7 @@ class WorkPage(Page):
         return sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
 
     def update(self, dt_s: float) -> Transition | None:
-        rep = self.play.view.rep
+        rep = self.play.rep
         self._since_missed_s += dt_s
         self._blind_s = 0.0 if rep is None or rep.readable else self._blind_s + dt_s
         if rep and rep.phase != self._phase:
@@ -90,7 +91,7 @@ class WorkPage(Page):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        theme, words, rep = self.theme, self.theme.words, self.play.view.rep
+        theme, words, rep = self.theme, self.theme.words, self.play.rep
         controls = always_there(canvas, theme)
         if rep is None:
             return controls
@@ -112,7 +113,7 @@ class WorkPage(Page):
 
     def draw_still(self, canvas: Canvas) -> None:
         self._prepare_picture(canvas)
-        rep, rules = self.play.view.rep, self.play.rules
+        rep, rules = self.play.rep, self.play.rules
         if self._picture is None or rep is None or rules is None:
             self._backdrop(canvas)
         else:

@@ -87,7 +87,7 @@ def until(launcher: Any, stage: str, limit_s: float = 60.0) -> None:
     app = launcher.app
     for _ in range(round(limit_s / 0.05)):
         page = app.top
-        if isinstance(page, SessionPage) and page.play.view.stage == stage:
+        if isinstance(page, SessionPage) and page.play.view.stage == stage and not page.play.ending:
             return
         app.step([], 0.05)
     raise AssertionError(f"never came to {stage}")
