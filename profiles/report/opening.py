@@ -148,7 +148,8 @@ def _muscle(past: Past, words: Words) -> Iterator[str]:
     if not past.muscles:
         yield words("muscle.nothing")
     for muscle in sorted(past.muscles, key=lambda one: one.muscle.role != "involved"):
-        if muscle.muscle.role != "opposite":
+        known = muscle.change is not None and muscle.change.low_percent is not None
+        if muscle.muscle.role == "involved" or (muscle.muscle.role == "uninvolved" and known):
             yield muscle_sentence(past, muscle, words)
     for sides in past.sides:
         yield sides_sentence(sides, words)

@@ -77,6 +77,14 @@ def render_report(
     return _environment().get_template("report.html").render(_values(past, Words(language or prescription.language)))
 
 
+def first_page(
+    ledger: Ledger, prescription: Prescription, revisions: Sequence[Prescription], now: datetime
+) -> list[str]:
+    """What a demonstration's first page answers, a sentence a line."""
+    past, words = past_of(ledger, prescription, revisions, now, None, True), Words(prescription.language)
+    return [sentence for answer in answers(past, words) for sentence in answer.sentences]
+
+
 def _values(past: Past, words: Words) -> dict[str, Any]:
     rows, moved = weeks(past.done.days, past.sessions, past.zone), changes.moves(past)
     return {

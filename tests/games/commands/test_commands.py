@@ -12,7 +12,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from musclewood.games.__main__ import main
+from musclewood.games.running.demonstration import GAIN
 from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.ledger import read_ledger
 from musclewood.profiles.journal.records import RatingRecord, RepRecord
 from musclewood.profiles.orders.templates import template_names, template_text
 
@@ -136,8 +138,12 @@ def test_check_names_every_fault_of_every_file(musclewood, written_order, tmp_pa
 
 def test_demo_leaves_everything_behind_marked_as_such(musclewood, tmp_path):
     folder = tmp_path / "shown"
-    code, _, err = musclewood("demo", "--offscreen", "--into", folder)
+    code, told, err = musclewood("demo", "--offscreen", "--into", folder)
     assert (code, err) == (0, "")
+    # It may say that the muscle grew, because it did, by as much as the interval holds (the model's own figure).
+    grown = re.search(r"the maximum rose, by more than chance.* \(95\s%: ([+-]\d+) to ([+-]\d+)\s%\)", told)
+    assert grown is not None and float(grown.group(1)) <= 100 * GAIN <= float(grown.group(2))
+    assert "Pain was at most 3 of 10" in told and "the involved side reaches" in told
     assert {"prescription.toml", "journal.sqlite", "report.html"} <= {path.name for path in folder.iterdir()}
     assert "Demonstration" in (folder / "report.html").read_text()
     assert "Demonstration" in (folder / "prescription.toml").read_text()
@@ -146,6 +152,10 @@ def test_demo_leaves_everything_behind_marked_as_such(musclewood, tmp_path):
         assert "datapackage.json" in package.namelist()
     with Journal.open(folder / "journal.sqlite") as journal:
         sessions = journal.sessions()
+        verdicts = [rep.verdict for one in read_ledger(journal).sessions for rep in one.reps]
+        assert 0.7 <= verdicts.count("counted") / len(verdicts) <= 0.9, "about as often as ordered"
+        last = [rep.verdict for rep in read_ledger(journal).sessions[-1].reps]
+        assert last[:2] == ["counted", "counted"], "whoever looks for the first time sees success first"
         assert len(sessions) > 5 and all(session.practice for session in sessions) and journal.verify() == []
         assert all("Demonstration" in str(session.end.note) for session in sessions if session.end)
     assert musclewood("check", folder / "prescription.toml")[0] == 0
