@@ -179,7 +179,7 @@ class Session:
         happened = [*self._break_off(), Happening(Noted(), record)]
         if ended := ended_by_pain(pain, self._pain_before, self._prescription.stop, self._moment()):
             return [*happened, *self._finish(ended)]
-        return happened if self._waiting() else [*happened, *self._start_pause("pain")]
+        return happened if self._waiting() else [*happened, *self._end_pause(), *self._start_pause("pain")]
 
     def pause(self) -> list[Happening]:
         if self.finished or self._waiting() or self._pause in ("patient", "pain"):

@@ -76,6 +76,8 @@ class Noted:
     def write(self, happened: list[Happening]) -> list[Happening]:
         return happened
 
+    def live(self) -> None: ...
+
 
 @dataclass
 class Stand:
