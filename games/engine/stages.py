@@ -378,6 +378,6 @@ def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRe
         rest_to_s=exercise.rest_s,
         predicted_success=None,
         reason_patient=f"The exercise was made {direction} during the session.",
-        reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} %MVC "
+        reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} % of the reference "
         "during the session, within the ordered range.",
     )

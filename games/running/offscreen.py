@@ -123,10 +123,10 @@ def line_of(happening: Happening) -> str | None:
     if isinstance(what, RepMade | RepMissed) and isinstance(record, RepRecord):
         return (
             f"{record.exercise_id}, set {record.set_number}, attempt {record.rep_number}: {record.verdict} "
-            f"({record.in_band_s:.1f} s in the band, mean {record.mean_pct_mvc:.0f} %MVC)"
+            f"({record.in_band_s:.1f} s in the band, mean {record.mean_pct_mvc:.0f} % of the reference)"
         )
     if isinstance(record, CalibrationRecord):
-        return f"calibration of {record.muscle}: rest {record.rest_uv:.1f} µV, maximum {record.reference_uv:.0f} µV"
+        return f"calibration of {record.muscle}: rest {record.rest_uv:.1f} µV, {record.reference} {record.reference_uv:.0f} µV"
     if isinstance(record, RatingRecord):
         return f"{record.what} {record.moment} the session: {record.value}"
     if isinstance(what, Paused):

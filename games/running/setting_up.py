@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from musclewood.games.engine.habits import habits_of
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.stages import ReferenceRule
 from musclewood.games.running.acquisition import Acquisition
@@ -19,6 +20,7 @@ from musclewood.profiles.journal.history import History, read_history, zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES, CalibrationRecord
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, plan_today, planned
 from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
@@ -87,14 +89,16 @@ def set_up(
     now, history = clock(), read_history(journal)
     plan = in_workshops(plan or plan_for(prescription, history, now, practice))
     acquisition = listen(source)
+    known = {} if practice else _known(prescription, history, now)
     session = Session(
         prescription,
         plan,
         acquisition.step_s,
         acquisition.channels,
         minutes_left=prescription.ceilings.minutes_per_day if practice or plan.minutes is None else plan.minutes,
-        references={} if practice else _known(prescription, history, now),
-        reference_rule=_rule(history, now),
+        references={channel: (one.rest_uv, one.reference_uv) for channel, one in known.items()},
+        habits={channel: habits_of(one) for channel, one in known.items()},
+        reference_rule=_rule(history, now, name_of(prescription.calibration)),
     )
     if prescription.record_samples and plan.exercises and not practice and not source.envelope:
         note = "; ".join(part for part in (note, _record(acquisition, prescription, journal, now)) if part)
@@ -120,23 +124,26 @@ def _record(acquisition: Acquisition, prescription: Prescription, journal: Journ
     return ""
 
 
-def _rule(history: History, now: datetime) -> ReferenceRule:
-    """Today's calibration, steadied by what earlier sessions found for the same muscle."""
+def _rule(history: History, now: datetime, reference: str) -> ReferenceRule:
+    """Today's calibration, steadied by what earlier sessions found for the same muscle against the same reference."""
     started = {session.session_id: session.started for session in history.sessions}
 
     def rule(muscle: Muscle, rest_uv: float, mvc_uv: float, cv: float) -> float:
         past = [
             Measured(started[session_id], record.mvc_uv, record.cv)
             for session_id, record in history.calibrations
-            if record.muscle == muscle.id and session_id in started
+            if record.muscle == muscle.id
+            and record.reference == reference
+            and record.trials_uv
+            and session_id in started
         ]
         return reference_for_today(follow(past), Measured(now, mvc_uv, cv or None)).estimate_uv
 
     return rule
 
 
-def _known(prescription: Prescription, history: History, now: datetime) -> dict[int, tuple[float, float]]:
-    """Rest and reference by channel, where the order lets an earlier calibration stand."""
+def _known(prescription: Prescription, history: History, now: datetime) -> dict[int, CalibrationRecord]:
+    """The latest calibration by channel, where the order lets an earlier one against the same reference stand."""
     order: CalibrationOrder = prescription.calibration
     if order.every == "session":
         return {}
@@ -146,6 +153,7 @@ def _known(prescription: Prescription, history: History, now: datetime) -> dict[
     ids = {session.session_id for session in history.between(first, today, zone)}
     latest: dict[int, CalibrationRecord] = {}
     for session_id, record in history.calibrations:
-        if session_id in ids and math.isfinite(record.reference_uv):
+        same = record.reference == name_of(order) and record.trials_uv
+        if session_id in ids and same and math.isfinite(record.reference_uv):
             latest[record.channel] = record
-    return {channel: (record.rest_uv, record.reference_uv) for channel, record in latest.items()}
+    return latest

@@ -10,6 +10,7 @@ from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.exercises import asked_of
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import unit_of
 from musclewood.profiles.orders.templates import template
 
 # From issue to review, unless the therapist says otherwise. Our choice, as in the templates.
@@ -51,10 +52,12 @@ def from_last(orders: Sequence[Prescription], settings: DeskSettings, today: dat
 
 def described(prescription: Prescription) -> Prescription:
     """With the sentences that repeat figures of the order said again, so that they cannot contradict it."""
-    stop, exercises = prescription.stop, prescription.exercises
+    stop, exercises, unit = prescription.stop, prescription.exercises, unit_of(prescription.calibration)
     moving = [one for one in exercises if one.scaling.on]
-    start = "; ".join(f"{one.title}: {asked_of(one).partition(' ±')[0]} %MVC" for one in exercises)
-    bounds = "; ".join(f"{one.title}: {one.effort.min_pct_mvc:g} to {one.effort.max_pct_mvc:g} %MVC" for one in moving)
+    start = "; ".join(f"{one.title}: {asked_of(one).partition(' ±')[0]} {unit}" for one in exercises)
+    bounds = "; ".join(
+        f"{one.title}: {one.effort.min_pct_mvc:g} to {one.effort.max_pct_mvc:g} {unit}" for one in moving
+    )
     description = prescription.description.model_copy(
         update={
             "dose_in_words": dose_in_words(prescription),

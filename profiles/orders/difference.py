@@ -9,6 +9,7 @@ from typing import Any
 from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.exercises import AnyExercise, at_effort, reps_of
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import in_unit
 from musclewood.profiles.orders.tables import DAYS, Muscle
 
 # How a parameter is called in a sentence, and its unit. What is not listed is called by its key.
@@ -52,10 +53,15 @@ _NAMES: dict[str, tuple[str, str]] = {
     "reps_per_week": ("most repetitions a week", ""),
     "minutes_per_day": ("longest day", "min"),
     "sessions_per_week": ("most sessions a week", ""),
-    "rest_between_s": ("rest between maximal trials", "s"),
-    "trials": ("maximal trials", ""),
-    "trial_s": ("length of a maximal trial", "s"),
-    "every": ("maximum is measured every", ""),
+    "rest_between_s": ("rest between trials", "s"),
+    "trials": ("trials", ""),
+    "trial_s": ("length of a trial", "s"),
+    "every": ("the reference is measured every", ""),
+    "reference": ("what 100 % means", ""),
+    "task": ("task", ""),
+    "share": ("share of what is comfortable", ""),
+    "start_s": ("latest start of a trial", "s"),
+    "release_s": ("longest letting go", "s"),
     "allowed": ("practice without a sensor", ""),
     "side": ("side", ""),
     "role": ("role", ""),
@@ -66,19 +72,22 @@ _NAMES: dict[str, tuple[str, str]] = {
 def difference(old: Prescription | None, new: Prescription) -> list[str]:
     """One sentence for every change; the day's dose last, if it changed. Nothing for equal orders."""
     if old is None:
-        return [f"This is the first order for {new.patient}.", dose_in_words(new)]
+        return [
+            in_unit(line, new.calibration)
+            for line in (f"This is the first order for {new.patient}.", dose_in_words(new))
+        ]
     sentences = [*_exercises(old, new), *_schedule(old, new)]
     for part, lead in (
         ("stop", "Stop rules"),
         ("ceilings", "Ceilings"),
-        ("calibration", "Maximum"),
+        ("calibration", "Reference"),
         ("practice", "Practice"),
     ):
         sentences += _table(getattr(old, part).model_dump(), getattr(new, part).model_dump(), lead)
     sentences += _muscles(old, new)
     if dose_in_words(old) != dose_in_words(new):
         sentences.append(f"{dose_in_words(new)} Before: {_lower(dose_in_words(old).removeprefix('A day: '))}")
-    return sentences
+    return [in_unit(sentence, new.calibration) for sentence in sentences]
 
 
 def _exercises(old: Prescription, new: Prescription) -> Iterator[str]:

@@ -65,7 +65,7 @@ class Draft:
         if isinstance(value, str):
             value = read_typed(value, field)
         changed = Draft(_changed(self.document, key_path.split("."), value), self.previous)
-        if field.name != "asks":  # no other value changes a field; a form asks for them at every key
+        if field.name not in ("asks", "reference"):  # no other value changes a field; a form asks for them at every key
             changed.__dict__["_fields"] = self._fields
         return changed
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from types import UnionType
@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 import annotated_types
 from musclewood.profiles.orders.exercises import KINDS, AnyExercise, Effort, ScalingBounds
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import MAXIMUM
 from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, Muscle, Practice, StopRules
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -50,6 +51,7 @@ class Field:
 
 def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
     """Every parameter of this order, in the order of a form."""
+    unit = "%MVC" if document["calibration"].get("reference", MAXIMUM) == MAXIMUM else "%RVC"
     found = [_field(name, "order", Prescription.model_fields[name]) for name in _ORDER]
     for key, table in (
         ("practice", Practice),
@@ -65,7 +67,7 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
         ]
     for number, exercise in enumerate(document["exercises"]):
         found += _fields_of_exercise(number, KINDS[exercise["kind"]], exercise)
-    return tuple(found)
+    return tuple(replace(field, unit=unit) if field.unit == "%MVC" else field for field in found)
 
 
 def _fields_of_exercise(number: int, model: type[AnyExercise], exercise: Mapping[str, Any]) -> Iterator[Field]:

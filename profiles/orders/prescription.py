@@ -133,11 +133,17 @@ def read_text(path: Path) -> str:
 
 
 def dump(prescription: Prescription) -> str:
-    """The prescription as TOML text; `parse` gives it back unchanged."""
+    """The prescription as TOML text; `parse` gives it back unchanged, but for what another choice makes meaningless."""
     document = prescription.model_dump(exclude_none=True)
     for exercise in document["exercises"]:
         if exercise["effort"]["asks"] == "within":  # said by leaving it out, so that earlier programs read it as well
             del exercise["effort"]["asks"]
+    calibration = document["calibration"]
+    if calibration["reference"] != "comfortable":
+        del calibration["share"]
+    if calibration["reference"] == "maximum":
+        calibration.pop("task", None)
+        del calibration["reference"]
     return tomli_w.dumps(document)
 
 

@@ -54,6 +54,11 @@ def name_of(order: CalibrationOrder) -> str:
     return MAXIMUM if order.reference == MAXIMUM else f"comfortable {order.share}"
 
 
+def in_unit(text: str, order: CalibrationOrder) -> str:
+    """A sentence with the unit of this order."""
+    return text.replace("%MVC", unit_of(order))
+
+
 def unit_of_name(name: str | None) -> str:
     """The unit that goes with a name from the journal; one from before references had names was a maximum."""
     return "%MVC" if name in (None, "", MAXIMUM) else "%RVC"

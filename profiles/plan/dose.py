@@ -14,6 +14,7 @@ from musclewood.profiles.journal.history import History, zone_of
 from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import in_unit
 from musclewood.profiles.orders.tables import DAYS
 from musclewood.profiles.plan.safety import CLOCK_MOVED, DONE, Allowance, allowance, pain_says_lighten, restraint
 from musclewood.profiles.plan.scaling import PATIENT_SENTENCES, scale
@@ -122,8 +123,12 @@ def plan_today(
     if not fitted:
         reasons.append(DONE)
     chosen = {exercise.exercise_id for exercise in fitted}
-    moves = [move for move in moves if move.exercise_id in chosen]
+    moves = [_told(move, prescription) for move in moves if move.exercise_id in chosen]
     return DayPlan(today, tuple(fitted), tuple(reasons), scaling=tuple(moves), minutes=allowed.minutes)
+
+
+def _told(move: ScalingRecord, prescription: Prescription) -> ScalingRecord:
+    return replace(move, reason_therapist=in_unit(move.reason_therapist, prescription.calibration))
 
 
 def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import MAXIMUM
 from musclewood.profiles.orders.tables import DAYS, Muscle
 from musclewood.profiles.plan.recent_mvc import Measured
 from musclewood.profiles.plan.side_ratio import BothSides
@@ -17,20 +18,30 @@ FEWEST_PLANNED, MOST_PLANNED = 6, 24
 
 
 def measured_of(muscle: str, sessions: Sequence[LedgerSession]) -> list[Measured]:
-    """Every calibration of a muscle, the oldest first."""
+    """Every calibration of a muscle against the reference in use, the oldest first.
+
+    What was measured against another reference is not comparable (Besomi 2020), and a rest that was measured again is
+    no calibration.
+    """
+    now = latest_reference(sessions)
     return [
         Measured(session.started, record.mvc_uv, record.cv, session.start.sensor)
         for session in sessions
         for record in session.calibrations
-        if record.muscle == muscle
+        if record.muscle == muscle and record.trials_uv and (record.reference or MAXIMUM) == now
     ]
+
+
+def latest_reference(sessions: Sequence[LedgerSession]) -> str:
+    """The name of the reference that was measured last; a maximum where none was."""
+    return next((one.reference or MAXIMUM for each in reversed(sessions) for one in each.calibrations), MAXIMUM)
 
 
 def both_sides(involved: str, uninvolved: str, sessions: Sequence[LedgerSession]) -> list[BothSides]:
     """Sessions that measured a muscle on both sides; of several calibrations in one, the last."""
     pairs = []
     for session in sessions:
-        found = {one.muscle: one.mvc_uv for one in session.calibrations}
+        found = {one.muscle: one.mvc_uv for one in session.calibrations if one.trials_uv}
         if involved in found and uninvolved in found:
             pairs.append(BothSides(session.started, found[involved], found[uninvolved]))
     return pairs

@@ -19,6 +19,7 @@ from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.reference import MAXIMUM, published, unit_of
 from musclewood.profiles.report import changes
 from musclewood.profiles.report import figures as report_figures
 from musclewood.profiles.report.courses import (
@@ -74,7 +75,11 @@ def render_report(
     ledger = read_ledger(source) if isinstance(source, Journal) else source
     moment = now or datetime.now().astimezone()
     past = past_of(ledger, prescription, revisions, moment, until, demonstration)
-    return _environment().get_template("report.html").render(_values(past, Words(language or prescription.language)))
+    return (
+        _environment()
+        .get_template("report.html")
+        .render(_values(past, Words(language or prescription.language, unit_of(prescription.calibration))))
+    )
 
 
 def first_page(
@@ -93,7 +98,7 @@ def _values(past: Past, words: Words) -> dict[str, Any]:
         "order": past.order,
         "typeface": _typeface(),
         "answers": answers(past, words),
-        "considerations": considerations(past, words),
+        "considerations": [*_reference_sentences(past, words), *considerations(past, words)],
         "calendar": _calendar(past, words),
         "weeks": rows,
         "printed": {"weeks": WEEKS_PRINTED, "missed": MISSED_PRINTED, "moves": MOVES_PRINTED},
@@ -112,6 +117,19 @@ def _values(past: Past, words: Words) -> dict[str, Any]:
         "patient": patient_page(past, words),
         "practice": sum(1 for session in past.ledger.sessions if session.practice),
     }
+
+
+def _reference_sentences(past: Past, words: Words) -> list[str]:
+    """What 100 % is where it is no maximum, and how well such a reference repeats beside one, from published data."""
+    order = past.order.calibration
+    if order.reference == MAXIMUM:
+        return []
+    table, which = ("tasks", order.task) if order.reference == "task" else ("shares", order.share)
+    lines = [words("submaximal.meaning", reference=words.known(f"submaximal.{table}", which or ""))]
+    return lines + [
+        words("submaximal.repeats", own=one.submaximal, other=one.maximal, source=one.source)
+        for one in published(order)
+    ]
 
 
 @cache

@@ -25,16 +25,26 @@ def catalogue(language: str) -> dict[str, Any]:
 class Words:
     """Says what a key stands for, in one language. An unknown language is English."""
 
-    def __init__(self, language: str) -> None:
+    def __init__(self, language: str, unit: str = "%MVC") -> None:
+        """`unit` is what efforts are per cent of; with another one than %MVC no sentence speaks of a maximum."""
         short = language[:2].lower()
         self.language = short if short in LANGUAGES else DEFAULT
         self._catalogue = catalogue(self.language)
+        self._instead = () if unit == "%MVC" else tuple(self._catalogue["submaximal"]["instead"])
 
     def get(self, key: str) -> Any:
         """Whatever stands under a key. Raises KeyError if nothing does."""
         found: Any = self._catalogue
         for part in key.split("."):
             found = found[part]
+        return self._said(found)
+
+    def _said(self, found: Any) -> Any:
+        if isinstance(found, str):
+            for word, other in self._instead:
+                found = found.replace(word, other)
+        elif isinstance(found, list):
+            found = [self._said(one) for one in found]
         return found
 
     def __call__(self, key: str, **figures: object) -> str:

@@ -421,7 +421,8 @@ def test_misses_in_a_row_ease_the_effort_within_the_range_and_the_journal_says_s
     assert moves == [(40.0, 35.0), (35.0, 33.0)]
     assert [rep.target_pct_mvc for rep in person.records(RepRecord)] == pytest.approx([40.0] * 3 + [35.0] * 3 + [33.0])
     assert all(
-        "easier" in one.reason_patient and "%MVC" in one.reason_therapist for one in person.records(ScalingRecord)
+        "easier" in one.reason_patient and "% of the reference" in one.reason_therapist
+        for one in person.records(ScalingRecord)
     )
 
 
