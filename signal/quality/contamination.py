@@ -91,12 +91,19 @@ def clipped_share(samples: Vector) -> float:
 
 def _band_powers(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float, float]:
     """Power below 20 Hz and from there to `high_hz`, over half-second windows."""
-    frequency_hz, density = _density(samples_uv, rate_hz, round(0.5 * rate_hz))
+    frequency_hz, density = _density(_without_drift(samples_uv), rate_hz, round(0.5 * rate_hz))
     step_hz = float(frequency_hz[1])
     # The window smears each line over two neighbours; 3 Hz below the corner keep EMG out of the lower band.
     low = float(np.sum(density[frequency_hz <= LOW_HZ - 3.0])) * step_hz
     band = float(np.sum(density[(frequency_hz >= LOW_HZ) & (frequency_hz <= high_hz)])) * step_hz
     return low, band
+
+
+def _without_drift(samples_uv: Vector) -> Vector:
+    """The samples less the parabola that fits them best: skin and electrodes drift so within a second, and hurt nothing."""
+    curves = _parabola(len(samples_uv))
+    straight: Vector = samples_uv - curves @ (samples_uv @ curves)
+    return straight
 
 
 def _density(samples_uv: Vector, rate_hz: float, length: int) -> tuple[Vector, Vector]:
@@ -147,6 +154,13 @@ def _quarter(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[float,
         return level_uv, 0.0, 0.0
     noise_uv = float(np.sqrt(np.mean(highest) * (high_hz - LOW_HZ)))
     return level_uv, noise_uv, float(np.mean(highest) / np.mean(usual))
+
+
+@lru_cache(maxsize=16)
+def _parabola(length: int) -> Vector:
+    """Orthonormal polynomials up to the second degree, (length, 3)."""
+    curves: Vector = np.linalg.qr(np.vander(np.linspace(-1.0, 1.0, length), 3))[0]
+    return curves
 
 
 @lru_cache(maxsize=16)
