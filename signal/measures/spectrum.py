@@ -89,11 +89,6 @@ def median_frequency_hz(spectrum: Spectrum) -> float:
     return float(spectrum.frequency_hz[left] + (2.0 * missing / (at + root) if at + root > 0.0 else width))
 
 
-def peak_frequency_hz(spectrum: Spectrum) -> float:
-    """Where the density is highest; NaN for an empty spectrum."""
-    return float(spectrum.frequency_hz[np.argmax(spectrum.density)]) if len(spectrum.density) else float("nan")
-
-
 def statistical_bandwidth_hz(spectrum: Spectrum) -> float:
     """(integral S)² / integral S², of a *one-sided* density.
 
@@ -102,12 +97,6 @@ def statistical_bandwidth_hz(spectrum: Spectrum) -> float:
     """
     squares = float(scipy.integrate.trapezoid(spectrum.density**2, spectrum.frequency_hz))
     return spectrum.power**2 / squares if squares > 0.0 else float("nan")
-
-
-def zero_crossings_per_s(spectrum: Spectrum) -> float:
-    """Expected zero crossings of a Gaussian signal with this spectrum: 2*sqrt(M2/M0) (Rice's formula)."""
-    power = spectrum.power
-    return 2.0 * float(np.sqrt(moment(spectrum, 2) / power)) if power > 0.0 else float("nan")
 
 
 def fatigue_index(spectrum: Spectrum) -> float:
@@ -130,12 +119,3 @@ def emg_shape(
     f = frequency_hz / compression
     shape: Vector = high_hz**4 * f**2 / ((f**2 + low_hz**2) * (f**2 + high_hz**2) ** 2) / compression
     return shape
-
-
-def teager_kaiser(samples: Vector) -> Vector:
-    """x[n]² - x[n-1]x[n+1] of the inner samples, shape (n - 2,): energy that grows with amplitude and frequency.
-
-    Source: Kaiser 1990, Proc ICASSP (from memory); for onsets of EMG: Solnik et al. 2008, Acta Bioeng Biomech 10:65.
-    """
-    energy: Vector = samples[1:-1] ** 2 - samples[:-2] * samples[2:]
-    return energy

@@ -6,14 +6,13 @@ signal and move with its unit, so they check nothing.
 
 from __future__ import annotations
 
-import sys
 import warnings
 from typing import Any
 
 import numpy as np
 import pytest
 from musclewood.signal.measures.reliability import intraclass_correlations
-from musclewood.signal.measures.spectrum import Spectrum, median_frequency_hz, power_spectrum, teager_kaiser
+from musclewood.signal.measures.spectrum import Spectrum, median_frequency_hz, power_spectrum
 from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.conditioning import Conditioning
 from scipy.signal import butter, sosfilt, sosfilt_zi
@@ -35,13 +34,6 @@ def test_band_pass_is_that_of_scipy(block: int) -> None:
     sections = butter(2, (20.0, 450.0), "bandpass", fs=1000.0, output="sos")
     expected, _ = sosfilt(sections, samples, axis=0, zi=sosfilt_zi(sections)[..., np.newaxis] * samples[0])
     np.testing.assert_allclose(emg, expected, atol=1e-8)
-
-
-def test_teager_kaiser_operator_of_neurokit2() -> None:
-    bring("neurokit2")
-    signal = emg_noise(2000, 1000.0, 6)
-    theirs = sys.modules["neurokit2.emg.emg_amplitude"]._emg_amplitude_tkeo(signal)
-    np.testing.assert_allclose(teager_kaiser(signal), theirs[1:-1], rtol=1e-12, atol=1e-12)
 
 
 def test_median_frequency_from_the_spectrum_of_neurokit2() -> None:

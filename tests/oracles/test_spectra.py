@@ -13,13 +13,11 @@ from musclewood.signal.measures.spectrum import (
     mean_frequency_hz,
     median_frequency_hz,
     moment,
-    peak_frequency_hz,
     power_spectrum,
     statistical_bandwidth_hz,
-    zero_crossings_per_s,
 )
 from musclewood.signal.simulation.synthesis import emg_noise
-from scipy.signal import butter, freqz_sos, sosfiltfilt
+from musclewood.signal.stream.conditioning import Conditioning
 
 
 def over(low_hz: float, high_hz: float, points: int = 20_001) -> np.ndarray:
@@ -27,11 +25,10 @@ def over(low_hz: float, high_hz: float, points: int = 20_001) -> np.ndarray:
 
 
 def test_flat_band() -> None:
-    """A flat band of 20-450 Hz: mean and median in its middle, zero crossings by Rice's formula."""
+    """A flat band of 20-450 Hz: mean and median in its middle."""
     spectrum = Spectrum(over(20.0, 450.0), np.ones(20_001))
     assert mean_frequency_hz(spectrum) == pytest.approx(235.0, rel=1e-6)
     assert median_frequency_hz(spectrum) == pytest.approx(235.0, rel=1e-6)
-    assert zero_crossings_per_s(spectrum) == pytest.approx(531.5, abs=0.05)
 
 
 def test_rising_density() -> None:
@@ -53,11 +50,9 @@ def test_shape_of_an_emg() -> None:
     """Shwedyk et al. 1977, fl = 60 and fh = 120 Hz: what follows from the formula, by quadrature."""
     frequency_hz = over(0.0, 500.0)
     spectrum = Spectrum(frequency_hz, emg_shape(frequency_hz))
-    assert peak_frequency_hz(spectrum) == pytest.approx(65.35, abs=0.05)
     assert median_frequency_hz(spectrum) == pytest.approx(94.76, abs=0.01)
     assert mean_frequency_hz(spectrum) == pytest.approx(115.39, abs=0.01)
     assert statistical_bandwidth_hz(spectrum) == pytest.approx(200.64, abs=0.01)
-    assert zero_crossings_per_s(spectrum) == pytest.approx(279.6, abs=0.05)
     band = spectrum.within(20.0, 450.0)
     assert median_frequency_hz(band) == pytest.approx(95.67, abs=0.01)
     assert mean_frequency_hz(band) == pytest.approx(115.49, abs=0.01)
@@ -98,14 +93,14 @@ def test_fatigue_index() -> None:
 
 
 @pytest.mark.parametrize(("frequency_hz", "gain_db"), [(5.0, -24.10), (10.0, -12.30), (20.0, -3.01), (40.0, -0.26)])
-def test_high_pass_of_second_order(frequency_hz: float, gain_db: float) -> None:
-    """A second-order Butterworth at 20 Hz (De Luca et al. 2010, J Biomech 43:1573): -10*log10(1+(20/f)^4)."""
-    assert -10.0 * math.log10(1.0 + (20.0 / frequency_hz) ** 4) == pytest.approx(gain_db, abs=0.02)
-    sections = butter(2, 20.0, "highpass", fs=8000.0, output="sos")
-    _, response = freqz_sos(sections, worN=np.array([frequency_hz]), fs=8000.0)
-    assert 20.0 * math.log10(abs(response[0])) == pytest.approx(gain_db, abs=0.02)
-    pulse = np.zeros(2**14)
-    pulse[2**13] = 1.0
-    turns = np.exp(-2j * np.pi * frequency_hz / 8000.0 * np.arange(len(pulse)))
-    both_ways = abs(np.sum(sosfiltfilt(sections, pulse) * turns))
-    assert 20.0 * math.log10(both_ways) == pytest.approx(2.0 * gain_db, abs=0.04)
+def test_the_conditioning_rises_like_a_high_pass_of_second_order(frequency_hz: float, gain_db: float) -> None:
+    """A second-order Butterworth at 20 Hz (De Luca et al. 2010, J Biomech 43:1573): -10*log10(1+(20/f)^4).
+
+    Of the chain's own band-pass at 4 kHz, whose upper edge takes up to 0.7 dB more.
+    """
+    turns = 2.0 * np.pi * frequency_hz / 4000.0 * np.arange(16_000)
+    emg, readable = Conditioning(4000.0, 1).process(100.0 * np.sin(turns)[:, np.newaxis])
+    late = emg[8000:, 0]
+    assert readable[8000:].all()
+    gain = math.sqrt(2.0 * float(np.mean(np.square(late)))) / 100.0
+    assert 20.0 * math.log10(gain) == pytest.approx(gain_db, abs=0.75)

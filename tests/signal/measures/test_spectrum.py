@@ -11,19 +11,15 @@ from musclewood.signal.measures.spectrum import (
     fatigue_index,
     mean_frequency_hz,
     median_frequency_hz,
-    peak_frequency_hz,
     power_spectrum,
     statistical_bandwidth_hz,
-    zero_crossings_per_s,
 )
 
 FIGURES = [
     median_frequency_hz,
     mean_frequency_hz,
-    peak_frequency_hz,
     fatigue_index,
     statistical_bandwidth_hz,
-    zero_crossings_per_s,
 ]
 
 
@@ -32,7 +28,7 @@ def test_nothing_gives_no_number(figure) -> None:
     assert math.isnan(figure(power_spectrum(np.empty(0), 1000.0)))
 
 
-@pytest.mark.parametrize("figure", [figure for figure in FIGURES if figure is not peak_frequency_hz])
+@pytest.mark.parametrize("figure", FIGURES)
 def test_silence_gives_no_number(figure) -> None:
     assert math.isnan(figure(power_spectrum(np.zeros(2000), 1000.0)))
 
@@ -41,7 +37,6 @@ def test_silence_gives_no_number(figure) -> None:
 def test_a_tone_is_found_and_its_power_kept(rate_hz: float) -> None:
     time_s = np.arange(round(4.0 * rate_hz)) / rate_hz
     spectrum = power_spectrum(10.0 * np.sqrt(2.0) * np.sin(2.0 * np.pi * 120.0 * time_s), rate_hz)
-    assert peak_frequency_hz(spectrum) == pytest.approx(120.0, abs=4.0)
     assert median_frequency_hz(spectrum) == pytest.approx(120.0, abs=1.0)
     assert spectrum.power == pytest.approx(100.0, rel=0.02)
 
