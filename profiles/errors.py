@@ -157,6 +157,10 @@ class UnknownHomeError(ClinicError):
     """A hand-over from a computer that was not accepted for this patient."""
 
 
+class BackupError(ClinicError):
+    """A backup that cannot be made, opened, or put where it should go."""
+
+
 class SetAsideError(ClinicError):
     """A hand-over that a patient's computer sealed, and that cannot be read: it was put aside and noted."""
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from musclewood.games.commands import desk_work
 from musclewood.games.commands.asking import add_passphrase_option
+from musclewood.games.commands.backup import add_ways
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.clinic.clinic import VARIABLE, Clinic
@@ -28,6 +29,8 @@ def add(commands: Any) -> None:
     _add_settings(own)
     _add_prescribe(own)
     _add_reading(own)
+    backup = own.add_parser("backup", help="copy the whole desk into one sealed file, check it, or put it back")
+    add_ways(backup, "desk", lambda options: options.desk or Clinic.find().root)
 
 
 def desk_of(options: argparse.Namespace) -> Clinic:

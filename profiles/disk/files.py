@@ -12,8 +12,9 @@ import os
 import re
 import secrets
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from musclewood.profiles.disk.locking import take
 from musclewood.profiles.errors import StorageError
@@ -129,13 +130,23 @@ def _opened(path: Path, follow: bool) -> int:
 
 
 def _write(path: Path, content: bytes, mode: int) -> None:
+    with writing(path, mode) as file:
+        file.write(content)
+
+
+@contextlib.contextmanager
+def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
+    """The same for what is too large to be held: written inside this block, in place and durable after it.
+
+    Raises OSError, the old file being untouched.
+    """
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
     try:
         # Created with its final mode: a secret is never readable by others, not even for a moment.
         descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
         with open(descriptor, "wb") as file:
             take(descriptor)  # until it is closed; where files cannot be locked (some network drives), without
-            file.write(content)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         os.replace(part, path)

@@ -69,7 +69,7 @@ def lock(keys: ClinicKeys, passphrase: str, hardness: Hardness = MODERATE, langu
     """The text of a key file. Raises PassphraseError for a passphrase that is too short or would be guessed."""
     refuse_weak(_plain(passphrase), language)
     salt = secrets.token_bytes(argon2id.SALTBYTES)
-    sealed = SecretBox(_stretched(passphrase, salt, hardness)).encrypt(keys.root)
+    sealed = SecretBox(stretched(passphrase, salt, hardness)).encrypt(keys.root)
     locked = _Lock(
         passes=hardness.passes, memory_bytes=hardness.memory_bytes, salt=salt.hex(), sealed_root=sealed.hex()
     )
@@ -80,7 +80,7 @@ def unlock(text: str, passphrase: str) -> ClinicKeys:
     """The keys in a key file. Raises PassphraseError for a wrong passphrase, KeyFileError for a bad file."""
     file = _parsed(text)
     hardness = Hardness(file.lock.passes, file.lock.memory_bytes)
-    key = _stretched(passphrase, bytes.fromhex(file.lock.salt), hardness)
+    key = stretched(passphrase, bytes.fromhex(file.lock.salt), hardness)
     try:
         root = SecretBox(key).decrypt(bytes.fromhex(file.lock.sealed_root))
     except CryptoError:
@@ -145,7 +145,8 @@ def _parsed(text: str) -> _KeyFile:
         ) from None
 
 
-def _stretched(passphrase: str, salt: bytes, hardness: Hardness) -> bytes:
+def stretched(passphrase: str, salt: bytes, hardness: Hardness) -> bytes:
+    """A key of 32 bytes from a passphrase. Raises KeyFileError without enough memory."""
     try:
         return argon2id.kdf(
             SecretBox.KEY_SIZE,

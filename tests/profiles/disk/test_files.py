@@ -125,6 +125,7 @@ STREAMS = {
     "signal/recordings/recording_file.py",
     "profiles/caseload/parquet.py",
     "profiles/caseload/schema.py",
+    "profiles/trust/backup.py",
 }
 
 
