@@ -22,7 +22,7 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Replace, Surroundings, Transition
 from musclewood.profiles.clinic_code import clinic_code_problem
 from musclewood.profiles.errors import PrescriptionError, TrustError
-from musclewood.profiles.orders.exercises import minutes_of
+from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template, template_names
 
@@ -123,7 +123,7 @@ def _card(canvas: Canvas, theme: Theme, name: str, box: Box) -> Widget:
         size = FINE
         title = theme.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
-    minutes = order.sessions_per_day * sum(minutes_of(one) for one in order.exercises)
+    _, minutes = daily_dose(order)
     told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
     small = theme.letters.wrap(canvas, told, FINE, room)
 
