@@ -100,7 +100,9 @@ def test_the_preview_says_what_a_day_asks(draft: Draft) -> None:
     preview = draft.set("exercises.0.reps", 5).preview()
     assert preview is not None
     assert (preview.reps_a_day, preview.sessions_a_day, preview.days_a_week) == (34, 1, 5)
-    assert preview.minutes_a_day > 1.5 * sum(minutes for _, _, minutes in preview.by_exercise), "calibration and breaks too"
+    assert preview.minutes_a_day > 1.5 * sum(minutes for _, _, minutes in preview.by_exercise), (
+        "calibration and breaks too"
+    )
     assert preview.sentence == "A day: 34 repetitions in 1 session, about 12 minutes, on 5 days a week."
 
 
@@ -123,7 +125,7 @@ def test_every_change_is_a_sentence(draft: Draft, knee: Prescription) -> None:
         "Stop rules: pain at which a session ends down from 5 to 4 of 10.",
         "Vastus medialis: side right instead of left.",
         (
-            "A day: 40 repetitions in 1 session, about 13 minutes, on 3 days a week. "
+            "A day: 40 repetitions in 1 session, about 14 minutes, on 3 days a week. "
             "Before: 44 repetitions in 1 session, about 14 minutes, on 5 days a week."
         ),
     ]
