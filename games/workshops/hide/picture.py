@@ -15,8 +15,9 @@ from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Sheet
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.craft import FEAST_S, Carried
 from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
-from musclewood.games.workshops.hide.rules import FEAST_S, Carried, HideRules
+from musclewood.games.workshops.hide.rules import HideRules
 from musclewood.games.workshops.hide.sketches import MARGIN, page_image
 from musclewood.games.workshops.hide.stalk import Stalk
 from musclewood.games.workshops.hide.visitors import visitor_of

@@ -8,89 +8,52 @@ repetition counts: a page of the field book is kept on `RepMade` alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
-    ExerciseFinished,
     JudgedRep,
     RepEvent,
     RepMade,
     RepMissed,
     RepView,
-    SetFinished,
 )
-from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
+from musclewood.games.workshops.craft import ANSWER_S, FEAST_S, Craft
 from musclewood.games.workshops.hide.visitors import Visitor, met_before, visitor_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
 
-ANSWER_S = 0.5  # how long the world takes to answer; within 200-600 ms
 WALK_S, LEAVE_S = 1.2, 3.0  # an animal never jumps to its place
 STAY_S = 2.0  # how long it stands to be looked at when its sketch is done
-CARRY_S = 1.5  # a page from the book to the line
-CHEER_S, FEAST_S = 2.2, 4.0
 SCRATCH_EVERY_S, RUSTLE_EVERY_S = 1.3, 1.2
 FULL_BEND = 3.0  # effort as a multiple of the quiet limit at which the stalk lies lowest
 
 
-@dataclass
-class Carried:
-    """A page on its way to the line."""
-
-    product: Product
-    place: int
-    age_s: float = 0.0
-
-    @property
-    def share(self) -> float:
-        return min(self.age_s / CARRY_S, 1.0)
-
-
-class HideRules:
+class HideRules(Craft):
     """The evening at the hide. `bend` is effort as a multiple of the quiet limit: 1 is the second reed."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
-        self.today, self.seed = today, seed
-        self.before = tuple(product for product in shelf if product.workshop == "hide")
-        self.made: list[Product] = []
-        self.carried: list[Carried] = []
-        self.asked = max(planned.sets * planned.reps, 1)
+        super().__init__("hide", planned, shelf, today)
+        self.seed = seed
         self.visitor: Visitor = visitor_of(self.place)
         self.attempt = 0
         self.bend = self.level = 0.0
         self.sketched = 0.0  # share of the sketch; falls back when the quiet time begins again
         self.trace: list[tuple[float, float]] = []  # (share of the sketch, bend) as it was drawn
         self.nearness = 0.0  # 0 hidden in the thicket, 1 before the hide
-        self.alert = self.calm = self.stirred = self.glow = self.rest = self.cheer = self.evening = 0.0
-        self.feast_s = self.stay_s = 0.0
-        self.drone: Drone = SILENT
+        self.alert = self.calm = self.stirred = self.glow = self.stay_s = 0.0
         self._scratch_s = self._rustle_s = 0.0
-
-    @property
-    def place(self) -> int:
-        """Number of the sketch now begun, counted over all evenings. A missed one keeps its number, and its animal."""
-        return len(self.before) + len(self.made)
 
     @property
     def new_here(self) -> bool:
         """Whether this animal is met for the first time."""
         return self.visitor.name not in met_before(self.place)
-
-    @property
-    def windows_lit(self) -> float:
-        """Share of the far village's windows with light in them: each rep lights its own."""
-        return min(len(self.made) / self.asked, 1.0)
-
-    @property
-    def finished(self) -> bool:
-        return len(self.made) >= self.asked
 
     def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]:
         """One tick. Returns the sounds that begin."""
@@ -99,6 +62,7 @@ class HideRules:
         self._draw(view)
         self._answer(step_s, view)
         self._walk(step_s, view)
+        self.pass_time(step_s, view)
         self.drone = self._drone(view)
         return cues + self._small_sounds(step_s, view)
 
@@ -114,12 +78,7 @@ class HideRules:
                 return self._keep_page(rep)
             case RepMissed():
                 return [SoundCue("sigh", gain=0.4)]
-            case SetFinished(made=made) if made:
-                self.feast_s = FEAST_S
-                return [SoundCue("phrase", gain=0.7)]
-            case ExerciseFinished(made=made) if made:
-                return [SoundCue("phrase", degree=2, gain=0.6)]
-        return []
+        return self.ended(event)
 
     def _turn_page(self) -> None:
         self.sketched, self.trace, self.stay_s = 0.0, [], 0.0
@@ -127,13 +86,10 @@ class HideRules:
 
     def _keep_page(self, rep: JudgedRep) -> list[SoundCue]:
         """The sketch is finished: it is torn out and pegged to the line."""
-        page = product_of(rep, "hide", self.today, self.place)
         first_meeting = [SoundCue("phrase", degree=1, gain=0.5)] if self.new_here else []
         self.feast_s = FEAST_S if first_meeting else self.feast_s
-        self.carried.append(Carried(page, len(self.made)))
-        self.made.append(page)
-        self.cheer, self.stay_s, self.sketched = 1.0, STAY_S, 1.0
-        return [SoundCue("page", gain=0.8), SoundCue("bell", degree=(len(self.made) - 1) % 6, gain=0.8), *first_meeting]
+        self.stay_s, self.sketched = STAY_S, 1.0
+        return [SoundCue("page", gain=0.8), self.keep(rep), *first_meeting]
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _stir(self, view: RepView) -> None:
@@ -156,19 +112,13 @@ class HideRules:
 
     # --- what the world answers: eased --------------------------------------------------------------------------
     def _answer(self, step_s: float, view: RepView) -> None:
-        watching, resting = view.phase == "effort" and view.readable, view.phase in ("rest", "set rest")
+        watching = view.phase == "effort" and view.readable
         quiet = view.readable and self.level <= 1.0
         self.calm = approach(self.calm, max(0.0, 1.0 - self.level) if view.readable else 0.0, step_s, ANSWER_S)
         self.stirred = approach(self.stirred, float(watching and not quiet), step_s, ANSWER_S)
         self.alert = approach(self.alert, float((watching and not quiet) or self.stay_s > 0), step_s, ANSWER_S)
         self.glow = approach(self.glow, float(watching and quiet), step_s, ANSWER_S)
-        self.rest = approach(self.rest, float(resting), step_s, 2 * ANSWER_S)
-        self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
-        self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
-        self.feast_s = max(0.0, self.feast_s - step_s)
         self.stay_s = max(0.0, self.stay_s - step_s)
-        for page in self.carried:
-            page.age_s += step_s
 
     def _walk(self, step_s: float, view: RepView) -> None:
         """Nearer while it is quiet, and the nearer the quieter; it stands while something stirs."""

@@ -13,10 +13,11 @@ from musclewood.games.kit.evening import Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.craft import Carried
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
 from musclewood.games.workshops.millrace.people import People
 from musclewood.games.workshops.millrace.race import Race
-from musclewood.games.workshops.millrace.rules import Carried, MillraceRules
+from musclewood.games.workshops.millrace.rules import MillraceRules
 from musclewood.games.workshops.millrace.sacks import MARGIN, sack_image
 from musclewood.games.workshops.painter import Painter
 

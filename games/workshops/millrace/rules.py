@@ -8,7 +8,6 @@ and grain become flour. More water than that spills over the wall and drowns the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,24 +15,19 @@ import numpy as np
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
-    ExerciseFinished,
-    JudgedRep,
     RepEvent,
     RepMade,
     RepMissed,
     RepView,
-    SetFinished,
 )
-from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.motion import approach
-from musclewood.games.workshops import SILENT, Drone, SoundCue
+from musclewood.games.workshops import SoundCue
+from musclewood.games.workshops.craft import ANSWER_S, Craft, tone_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
 
-ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
-CARRY_S = 1.4  # from the spout to the pile
-CHEER_S = 2.2
 TURN_PER_S = 0.9  # radians of the wheel when the race runs full
 GRIND_EVERY_S = 0.62
 SPLASH_EVERY_S = 0.9
@@ -57,50 +51,28 @@ def gate_way(opposite: float, ceiling: float) -> float:
     return float(np.clip(opposite / max(ceiling, 1e-6), 0.0, SHUT))
 
 
-@dataclass
-class Carried:
-    """A sack on its way to the pile."""
-
-    product: Product
-    place: int
-    age_s: float = 0.0
-
-    @property
-    def share(self) -> float:
-        return min(self.age_s / CARRY_S, 1.0)
-
-
-class MillraceRules:
+class MillraceRules(Craft):
     """The evening at the mill. `water` and `float_height` are heights in the forebay, `gate` the way of the sluice."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
-        self.today, self.seed = today, seed
-        self.before = tuple(product for product in shelf if product.workshop == "millrace")
+        super().__init__("millrace", planned, shelf, today)
+        self.seed = seed
         self.gains = frozenset(name for name, count in GAINS if len(self.before) >= count)
-        self.made: list[Product] = []
-        self.carried: list[Carried] = []
-        self.asked = max(planned.sets * planned.reps, 1)
         self.attempt = 0
         self.water = self.float_height = self.gate = self.ground = 0.0
         self.grain = 1.0  # in the hopper; what is left of the hold
         self.running = False
-        self.race = self.spill = self.blocked = self.rest = self.cheer = self.evening = 0.0
+        self.race = self.spill = self.blocked = 0.0
         self.wheel = 0.0  # radians turned
-        self.feast_s = 0.0
-        self.drone: Drone = SILENT
         self._grind_s = self._splash_s = 0.0
-
-    @property
-    def windows_lit(self) -> float:
-        """Share of the village's windows with light in them: each rep lights its own."""
-        return min(len(self.made) / self.asked, 1.0)
 
     def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]:
         """One tick. Returns the sounds that begin."""
         cues = [cue for event in events for cue in self._hear(event)]
         self._let_in(view)
         self._answer(step_s, view)
-        self.drone = self._drone(view)
+        self.pass_time(step_s, view)
+        self.drone = tone_of(view, self.race, max(self.spill, self.blocked))
         return cues + self._sounds_of_work(step_s, view)
 
     # --- what the rep engine told ------------------------------------------------------------------------------
@@ -112,24 +84,12 @@ class MillraceRules:
                 self.attempt += 1
                 self.ground = 0.0
             case RepMade(rep):
-                return self._tie_sack(rep)
+                self.ground = 0.0
+                return [self.keep(rep), SoundCue("thud", gain=0.8)]
             case RepMissed():
                 self.ground = 0.0
                 return [SoundCue("sigh", gain=0.5)]
-            case SetFinished(made=made) if made:
-                self.feast_s = 4.0
-                return [SoundCue("phrase", gain=0.9)]
-            case ExerciseFinished(made=made) if made:
-                return [SoundCue("phrase", degree=2, gain=0.7)]
-        return []
-
-    def _tie_sack(self, rep: JudgedRep) -> list[SoundCue]:
-        """The sack is full: it goes to the pile, and its note is the next of the scale."""
-        sack = product_of(rep, "millrace", self.today, len(self.before) + len(self.made))
-        self.carried.append(Carried(sack, len(self.made)))
-        self.made.append(sack)
-        self.cheer, self.ground = 1.0, 0.0
-        return [SoundCue("bell", degree=(len(self.made) - 1) % 6), SoundCue("thud", gain=0.8)]
+        return self.ended(event)
 
     # --- what the muscles do: at once ---------------------------------------------------------------------------
     def _let_in(self, view: RepView) -> None:
@@ -153,31 +113,16 @@ class MillraceRules:
 
     # --- what the world answers: eased --------------------------------------------------------------------------
     def _answer(self, step_s: float, view: RepView) -> None:
-        resting = view.phase in ("rest", "set rest")
         over = view.readable and view.over
         shut = view.readable and not over and not self.running and view.level[0] >= view.low
         self.race = approach(self.race, 1.0 if self.running else 0.0, step_s, ANSWER_S)
         self.spill = approach(self.spill, 1.0 if over else 0.0, step_s, ANSWER_S)
         self.blocked = approach(self.blocked, 1.0 if shut else 0.0, step_s, ANSWER_S)
-        self.rest = approach(self.rest, 1.0 if resting else 0.0, step_s, 2 * ANSWER_S)
-        self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
         full = 1.0 - self.ground
         self.grain = full if full < self.grain else approach(self.grain, full, step_s, ANSWER_S)
         self.wheel += TURN_PER_S * self.race * step_s
-        self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
-        self.feast_s = max(0.0, self.feast_s - step_s)
-        for sack in self.carried:
-            sack.age_s += step_s
 
     # --- what is heard ------------------------------------------------------------------------------------------
-    def _drone(self, view: RepView) -> Drone:
-        """Sounds only while somebody works, so that rest is silence."""
-        if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
-            return SILENT
-        height = view.activation[0] / view.target
-        loudness = min(max(height - 0.06, 0.0) * 1.5, 1.0)  # a resting muscle is not heard
-        return Drone(loudness, min(height, 2.0), self.race, max(self.spill, self.blocked))
-
     def _sounds_of_work(self, step_s: float, view: RepView) -> list[SoundCue]:
         """Stones that grind while flour is made; a splash now and then where water is wasted."""
         if view.phase != "effort":

@@ -30,8 +30,7 @@ class RopeRules(Craft):
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("ropewalk", planned, shelf, today)
-        target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.gauge = Gauge.of_plan(planned)
         self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.haul = self.laid = self.unlaid = 0.0
         self.glow = self.fray = self.turn = 0.0

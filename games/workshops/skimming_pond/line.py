@@ -10,9 +10,10 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import landing, smooth
 from musclewood.games.kit.paper import PaperBox
+from musclewood.games.workshops.craft import FEAST_S, Carried
 from musclewood.games.workshops.skimming_pond.places import Point, water_at
 from musclewood.games.workshops.skimming_pond.prints import print_image
-from musclewood.games.workshops.skimming_pond.rules import FEAST_S, Hung, PondRules
+from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 Cord = tuple[Point, Point, float]  # from, to, and how far it sags between
 CORDS: tuple[Cord, Cord] = (((768.0, 246.0), (1230.0, 250.0), 24.0), ((776.0, 330.0), (1236.0, 338.0), 14.0))
@@ -47,14 +48,14 @@ class Line:
             self._peg(canvas, old, _along(CORDS[1], place + min(second, PLACES), PLACES), OLD)
         _hang(canvas, CORDS[0])
         self._pole.draw(canvas.surface)
-        for one in sorted(rules.hung, key=lambda one: one.place == rules.best):
+        for one in sorted(rules.carried, key=lambda one: one.place == rules.best):
             if one.share > 0.0:
                 row, column = (
                     divmod(one.place % (columns + PLACES), columns) if one.place >= columns else (0, one.place)
                 )
                 self._bring(canvas, rules, one, _along(CORDS[row], column, PLACES if row else columns))
 
-    def _bring(self, canvas: Canvas, rules: PondRules, one: Hung, place: Point) -> None:
+    def _bring(self, canvas: Canvas, rules: PondRules, one: Carried, place: Point) -> None:
         """A print rises from the water to its peg; with reduced motion it fades in there."""
         best = one.place == rules.best
         height = BEST if best else PRINT
@@ -75,7 +76,7 @@ class Line:
             shine(canvas.surface, canvas.at((now[0], now[1] + 22)), (canvas.length(150),) * 2, LAMP, 0.5 * (1 - share))
             canvas.paste(image, now, "midtop")
 
-    def _honour(self, canvas: Canvas, rules: PondRules, one: Hung, place: Point) -> None:
+    def _honour(self, canvas: Canvas, rules: PondRules, one: Carried, place: Point) -> None:
         """A bow for the longest skip; when a set is finished a light runs along all prints."""
         if one.place == rules.best:
             _bow(canvas, place)

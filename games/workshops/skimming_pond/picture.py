@@ -53,7 +53,7 @@ class PondPicture:
         self._last_s = time_s
         if self._evening is None:
             self._evening = Evening(self._box.scale, canvas.surface.get_size(), SHORE, self._paint)
-        self._evening.show(rules.lit)
+        self._evening.show(rules.windows_lit)
         self._evening.draw(canvas.surface)
         self._water.draw(canvas, rules, time_s)
         self._guests.draw(canvas, rules, time_s)

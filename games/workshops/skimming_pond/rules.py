@@ -15,29 +15,27 @@ from typing import TYPE_CHECKING, Literal
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
-    ExerciseFinished,
     JudgedRep,
     RepEvent,
     RepMade,
     RepMissed,
     RepView,
     RestStarted,
-    SetFinished,
 )
-from musclewood.games.engine.shelf import Product, product_of
+from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.motion import approach
-from musclewood.games.workshops import SILENT, Drone, SoundCue
+from musclewood.games.workshops import SoundCue
+from musclewood.games.workshops.craft import ANSWER_S, Craft, tone_of
 from musclewood.games.workshops.gauge import Gauge
 from musclewood.games.workshops.skimming_pond.skips import FLIGHT_S, longest, longest_of_days, touches_in, way_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
 
-ANSWER_S = 0.45  # how long the world takes to answer; within 200-600 ms
 STILL_S = 1.1  # water takes longer to lie still than to be stirred
 LOOSE = 0.6  # of the band's lower edge: effort falling below this lets the stone go
 WAITING = 0.9  # how far a stone flies before it is known whether it will skip
-SINK_S, CARRY_S, FEAST_S = 1.0, 1.3, 4.0
+SINK_S = 1.0
 TRAIL_S = 0.3  # how long a streak of light follows the hand: the brisker, the longer it is
 Fate = Literal["waiting", "skips", "sinks"]
 
@@ -66,42 +64,23 @@ class Ring:
     begun_s: float
 
 
-@dataclass
-class Hung:
-    """A print on its way to the line, once its stone has gone under."""
-
-    product: Product
-    place: int
-    due_s: float
-    age_s: float = 0.0
-
-    @property
-    def share(self) -> float:
-        return min(max((self.age_s - self.due_s) / CARRY_S, 0.0), 1.0)
-
-
-class PondRules:
+class PondRules(Craft):
     """The evening at the pond. Shares are 0..1; `swing` is how far the arm is drawn back (see `Gauge`).
 
     `trail` is where the arm was a moment ago.
     """
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
+        super().__init__("skimming_pond", planned, shelf, today)
+        self.seed = seed
         self.gauge = Gauge.of_plan(planned)
         self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
-        self.today, self.seed = today, seed
-        self.before = tuple(product for product in shelf if product.workshop == "skimming_pond")
         self.earlier = longest_of_days(self.before)
-        self.made: list[Product] = []
-        self.hung: list[Hung] = []
-        self.asked = max(planned.sets * planned.reps, 1)
         self.swing = self.trail = self.held = 0.0
         self.in_hand, self.reached = True, False
         self.stone: Stone | None = None
         self.rings: list[Ring] = []
-        self.glow = self.murk = self.stir = self.rest = self.rested = self.cheer = self.evening = 0.0
-        self.feast_s = self.time_s = 0.0
-        self.drone: Drone = SILENT
+        self.glow = self.murk = self.stir = self.rested = self.time_s = 0.0
         self._rest_s = 1.0
         self._thrown = 0
 
@@ -115,11 +94,6 @@ class PondRules:
         """Which of today's prints shows the longest skip."""
         return longest(self.made)
 
-    @property
-    def lit(self) -> float:
-        """Share of the far bank's windows with light in them: each rep lights its own."""
-        return min(len(self.made) / self.asked, 1.0)
-
     def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]:
         """One tick. Returns the sounds that begin."""
         self.time_s += step_s
@@ -127,7 +101,8 @@ class PondRules:
         cues += self._draw_back(view)
         cues += self._fly(step_s)
         self._answer(step_s, view)
-        self.drone = self._drone(view)
+        self.pass_time(step_s, view)
+        self.drone = tone_of(view, self.glow, self.murk)
         return cues
 
     # --- what the rep engine told ------------------------------------------------------------------------------
@@ -145,24 +120,18 @@ class PondRules:
                 return self._sink()
             case RestStarted(rest_s=rest_s):
                 self._rest_s = max(rest_s, 0.1)
-            case SetFinished(made=made) if made:
-                self.feast_s = FEAST_S
-                return [SoundCue("phrase", gain=0.8)]
-            case ExerciseFinished(made=made) if made:
-                return [SoundCue("phrase", degree=2, gain=0.7)]
-        return []
+        return self.ended(event)
 
     def _skip(self, rep: JudgedRep) -> list[SoundCue]:
         """Counted: the stone skips as briskly as the effort rose, and its rings are kept as a print."""
         cues = self._throw()
-        product = product_of(rep, "skimming_pond", self.today, len(self.before) + len(self.made))
-        stone = self.stone
+        self.keep(rep)  # without its note: the touches on the water sound instead
+        stone, print_ = self.stone, self.carried[-1]
+        touches = touches_in(print_.product)
         if stone is not None:
-            stone.fate, stone.touches = "skips", touches_in(product)
-        due_s = way_of(touches_in(product)).end_s - (stone.age_s if stone else 0.0)
-        self.hung.append(Hung(product, len(self.made), due_s))
-        self.made.append(product)
-        self.cheer, self.held = 1.0, 0.0
+            stone.fate, stone.touches = "skips", touches
+        print_.due_s = way_of(touches).end_s - (stone.age_s if stone else 0.0)
+        self.held = 0.0
         return cues
 
     def _sink(self) -> list[SoundCue]:
@@ -199,8 +168,6 @@ class PondRules:
 
     def _fly(self, step_s: float) -> list[SoundCue]:
         """Move the stone; each touch makes a ring and a note."""
-        for print_ in self.hung:
-            print_.age_s += step_s
         stone, cues = self.stone, []
         if stone is None:
             return []
@@ -239,18 +206,7 @@ class PondRules:
         self.murk = approach(self.murk, 1.0 if beyond else 0.0, step_s, ANSWER_S)
         stirred = 0.0 if view.quiet or not view.readable else min(0.35 + view.level[0] / max(view.low, 1e-6), 1.0)
         self.stir = approach(self.stir, stirred, step_s, ANSWER_S if stirred > self.stir else STILL_S)
-        self.rest = approach(self.rest, 1.0 if resting else 0.0, step_s, 2 * ANSWER_S)
         self.rested = min(max(1 - view.left_s / self._rest_s, 0.0), 1.0) if resting else self.rested
-        self.evening = approach(self.evening, self.lit, step_s, 2.0)
-        self.cheer = max(0.0, self.cheer - step_s / 2.4)
-        self.feast_s = max(0.0, self.feast_s - step_s)
-
-    def _drone(self, view: RepView) -> Drone:
-        """Sounds only while somebody works, so that rest is silence."""
-        if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
-            return SILENT
-        height = view.activation[0] / view.target
-        return Drone(min(max(height - 0.06, 0.0) * 1.5, 1.0), min(height, 2.0), self.glow, self.murk)
 
 
 RING_S = 4.0  # how long a ring spreads

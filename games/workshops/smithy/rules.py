@@ -32,8 +32,7 @@ class SmithyRules(Craft):
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("smithy", planned, shelf, today)
-        target, tolerance = planned.target_pct_mvc / 100, planned.tolerance_pct_mvc / 100
-        self.gauge = Gauge.of(target - tolerance, target, target + tolerance)
+        self.gauge = Gauge.of_plan(planned)
         self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.lift = self.trail = self.held = 0.0
         self.heat = 0.0  # of the bar on the block

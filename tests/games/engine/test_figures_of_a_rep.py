@@ -84,7 +84,7 @@ def test_a_straight_rise_has_its_slope(per_tick: float) -> None:
 
 def test_the_edges_of_a_rise_belong_to_it() -> None:
     """A fifth and four fifths of the peak themselves are its ends: 0.125 and 0.5 of 0.625."""
-    rep = hold([0.125, 0.25, 0.5, 0.625]).judged("short", 1, 1)
+    rep = hold([0.3125, 0.125, 0.25, 0.5, 0.625]).judged("short", 1, 1)
     assert rep.rise_pct_mvc_per_s == pytest.approx(100 * (0.5 - 0.125) / (2 * STEP_S))
     assert hold([0.0625, 0.625]).judged("short", 1, 1).rise_pct_mvc_per_s == pytest.approx(56.25 / STEP_S)
 

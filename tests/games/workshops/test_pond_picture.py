@@ -14,12 +14,13 @@ from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops import PictureSetup, workshops
+from musclewood.games.workshops.craft import Carried
 from musclewood.games.workshops.skimming_pond import prints
 from musclewood.games.workshops.skimming_pond.guests import present
 from musclewood.games.workshops.skimming_pond.picture import PondPicture
 from musclewood.games.workshops.skimming_pond.places import SHOULDER, hand_at, water_at
 from musclewood.games.workshops.skimming_pond.prints import draw_product, print_image
-from musclewood.games.workshops.skimming_pond.rules import Hung, PondRules, Ring, Stone
+from musclewood.games.workshops.skimming_pond.rules import PondRules, Ring, Stone
 from musclewood.games.workshops.skimming_pond.skips import longest_of_days
 from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
@@ -159,7 +160,7 @@ def test_every_state_of_the_evening_looks_its_own(canvas: Canvas, picture: PondP
         "rings": state(rings=[Ring(0.3, 1.0, -0.5)]),
         "quick": state(swing=0.6, trail=0.2),
         "flying": state(in_hand=False, stone=Stone(1, "skips", 6, 0.75, 1)),
-        "made": state(hung=[Hung(ripples(77), 0, 0.0, 9.0)], made=[ripples(77)]),
+        "made": state(carried=[Carried(ripples(77), 0, 0.0, 9.0)], made=[ripples(77)]),
     }
     names = list(states)
     for number, one in enumerate(names):

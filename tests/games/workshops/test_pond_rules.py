@@ -89,13 +89,13 @@ def test_a_print_for_every_counted_rep_as_the_shelf_will_show_it() -> None:
     assert played.rules.made == [
         product_of(made.rep, "skimming_pond", TODAY, place) for place, made in enumerate(played.counted)
     ]
-    assert played.rules.lit == 1.0
+    assert played.rules.windows_lit == 1.0
 
 
 @pytest.mark.parametrize("who", ["asleep", "weak", "over-keen", "clinging"])
 def test_nothing_is_made_without_a_brisk_effort_in_the_band_and_a_full_release(who: str) -> None:
     played = Evening(who).play(7.0)
-    assert played.counted == [] and played.rules.made == [] and played.rules.hung == []
+    assert played.counted == [] and played.rules.made == [] and played.rules.carried == []
     assert not any(cue.voice.startswith("plip") or cue.voice == "bell" for cue in played.cues)
 
 
