@@ -6,12 +6,14 @@ import argparse
 import getpass
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.exchange.admission import Confirm, ConfirmUnsigned, Introduction, Unsigned
 from musclewood.profiles.exchange.reception import ConfirmSender, NewSender
+from musclewood.profiles.orders.usual_practice import Concern
 from musclewood.profiles.trust.words import same_words
 
 PASSPHRASE_VARIABLE = "MUSCLEWOOD_PASSPHRASE"
@@ -87,6 +89,13 @@ def sender_confirmed(words: str | None) -> ConfirmSender:
         return _yes("Does the patient's computer show the same words? Type yes: ")
 
     return confirm
+
+
+def unusual_meant(concerns: Sequence[Concern], meant: bool) -> list[str]:
+    """The concerns that whoever signs means, each named just before; asks for a yes unless it was given beforehand."""
+    if concerns and not meant and not _yes("Sign it although it is outside usual practice? Type yes: "):
+        raise CommandError("not issued: what is outside usual practice needs a yes, or --acknowledge")
+    return [concern.id for concern in concerns]
 
 
 def _yes(question: str) -> bool:

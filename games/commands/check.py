@@ -17,6 +17,7 @@ from musclewood.profiles.errors import StorageError
 from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.exercises import at_effort, minutes_of
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.usual_practice import concerns
 from musclewood.profiles.plan.reminders import plan_as_calendar
 from musclewood.profiles.trust.signature import LARGEST_BYTES
 from musclewood.signal.sensors.description import SensorDescription, SensorDescriptionError, read_description
@@ -95,6 +96,12 @@ def describe_prescription(path: Path, prescription: Prescription) -> list[str]:
             f"({effort.min_pct_mvc:g} to {effort.max_pct_mvc:g}, never above {effort.ceiling_pct_mvc:g}), "
             f"rest {exercise.rest_s:g} s, {minutes_of(exercise):.0f} min"
         )
+    meant = prescription.acknowledged or ()
+    for concern in concerns(prescription):
+        standing = (
+            "outside usual practice, acknowledged when signed" if concern.id in meant else "outside usual practice"
+        )
+        lines.append(f"  {standing}: {concern.sentence()}")
     return lines
 
 

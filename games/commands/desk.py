@@ -97,6 +97,9 @@ def _add_prescribe(own: Any) -> None:
         help="leave an exercise out, by its id; may be repeated",
     )
     prescribe.add_argument("--keys", action="store_true", help="list everything that --set may change, with its range")
+    prescribe.add_argument(
+        "--acknowledge", action="store_true", help="with --issue: what is outside usual practice is meant"
+    )
     prescribe.add_argument("--issue", action="store_true", help="sign it and put it into the exchange folder")
     add_passphrase_option(prescribe)
     prescribe.set_defaults(run=lambda options: desk_work.prescribe(desk_of(options), options))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date, datetime
 
-from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed
+from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed, unusual_meant
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.games.workshops.ordered import workshop_faults
@@ -16,6 +16,7 @@ from musclewood.profiles.exchange.places import whole_address
 from musclewood.profiles.orders.difference import difference
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.draft_fields import Field
+from musclewood.profiles.orders.facts import facts, in_words
 from musclewood.profiles.orders.templates import template_names
 from pydantic import ValidationError
 
@@ -114,8 +115,15 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         show(f"{fault}")
     if faults:
         return INPUT_WRONG
-    for sentence in draft.difference() or ["Nothing changes but the dates."]:
-        show(sentence)
+    order = draft.prescription
+    if draft.previous is not None:
+        for sentence in draft.difference() or ["Nothing changes but the dates."]:
+            show(sentence)
+        show("The whole order:")
+    for fact in facts(order) if order else ():
+        show(in_words(fact))
+    for concern in draft.concerns():
+        show(f"outside usual practice: {concern.sentence()}")
     preview = draft.preview()
     if preview is not None:
         show(
@@ -124,7 +132,8 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
     if not options.issue:
         show("not issued: add --issue to sign it")
         return DONE
-    issued = clinic.issue(draft, clinic.unlock(passphrase(options)))
+    meant = unusual_meant(draft.concerns(), options.acknowledge)
+    issued = clinic.issue(draft, clinic.unlock(passphrase(options)), meant)
     show(f"issued: revision {issued.prescription.revision} for {issued.prescription.patient}, {issued.path}")
     if issued.trouble:
         show(f"not in the exchange folder yet: {issued.trouble}; then run 'musclewood desk deliver'")

@@ -17,6 +17,7 @@ from musclewood.profiles.exchange.admission import Admission
 from musclewood.profiles.exchange.places import open_place, whole_address
 from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import VARIABLE, Home
+from musclewood.profiles.orders.usual_practice import acknowledged
 from musclewood.profiles.trust.pins import safe_code
 from musclewood.profiles.trust.signature import LARGEST_BYTES
 
@@ -125,6 +126,8 @@ def _say(home: Home, admission: Admission) -> None:
     prescription = admission.prescription
     state = "now in force" if admission.changed else "it was in force already"
     show(f"prescription {prescription.revision} for {prescription.patient}: {STANDINGS[admission.standing]}; {state}")
+    for concern in acknowledged(prescription):
+        show(f"outside usual practice, acknowledged when signed: {concern.sentence()}")
     if admission.standing in ("first", "new clinic"):
         words = " ".join(home_exchange.computer_words(home, prescription.patient))
         show(f"the clinic will ask for this computer's words: {words}")

@@ -128,7 +128,11 @@ class Post:
 
     def _let_in(self, admission: Admission) -> PostResult:
         self.changed = self.changed or admission.changed
-        told = (_line("let-in" if admission.changed else "known", clinic=admission.prescription.clinic),)
+        told: tuple[Told, ...] = (
+            _line("let-in" if admission.changed else "known", clinic=admission.prescription.clinic),
+        )
+        if admission.prescription.acknowledged:
+            told = (*told, _line("unusual"))
         if admission.standing not in ("first", "new clinic"):
             return PostResult(told)
         return PostResult(told, own_words=home_exchange.computer_words(self._home, admission.prescription.patient))

@@ -15,7 +15,7 @@ Patients are known by their codes. There is no place for a name.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -31,6 +31,7 @@ from musclewood.profiles.disk.files import close_to_others, read_bounded, sweep,
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import (
     ClinicError,
+    Fault,
     LedgerError,
     PassphraseError,
     PrescriptionError,
@@ -247,9 +248,10 @@ class Clinic:
             raise ClinicError(f"nothing was issued to {patient} yet", "start from a template")
         return clinic_drafts.from_last(orders, self.settings, today)
 
-    def issue(self, draft: Draft, keys: ClinicKeys) -> Issued:
+    def issue(self, draft: Draft, keys: ClinicKeys, acknowledged: Collection[str] = ()) -> Issued:
         """Check, number, sign and keep an order, and put it into the exchange folder.
 
+        `acknowledged` are the concerns (their ids) that whoever signs has seen and means; one that is left is a fault.
         What is signed is kept even when the exchange folder cannot be reached; `deliver` puts it there later. Raises
         PrescriptionError for a draft with faults, RevisionConflictError, StorageError.
         """
@@ -257,6 +259,10 @@ class Clinic:
         if order is None:
             raise PrescriptionError(draft.faults)
         self._catch_up(order.patient)
+        concerns = draft.concerns()
+        if unseen := [one for one in concerns if one.id not in acknowledged]:
+            raise PrescriptionError([Fault("acknowledged", one.sentence(), "acknowledge it") for one in unseen])
+        order = order.model_copy(update={"acknowledged": tuple(one.id for one in concerns) or None})
         with locked(self._orders.folder):
             self._refuse_overtaken(draft, order.patient)
             revision = self._next_revision(order.patient, keys)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import Any
 
 from musclewood.profiles.clinic.settings import DeskSettings
 from musclewood.profiles.orders.daily_dose import dose_in_words
@@ -22,7 +23,7 @@ def from_template(
     name: str, patient: str, orders: Sequence[Prescription], settings: DeskSettings, today: date
 ) -> Draft:
     """A template for a patient, under this clinic's name. Raises KeyError."""
-    document = template(name).model_dump()
+    document = _without_sides(template(name).model_dump())
     document |= {
         "patient": patient,
         "clinic": settings.clinic,
@@ -36,6 +37,19 @@ def from_template(
     return Draft(document, orders[-1] if orders else None)
 
 
+def _without_sides(document: dict[str, Any]) -> dict[str, Any]:
+    """A template has no side: it is chosen for every patient. Names that held one say the role instead."""
+    names = {}
+    for muscle in document["muscles"]:
+        plain = muscle["id"].removesuffix("-left").removesuffix("-right")
+        names[muscle["id"]] = muscle["id"] if plain == muscle["id"] else f"{plain[:20]}-{muscle['role']}"
+    muscles = tuple({**muscle, "id": names[muscle["id"]], "side": None} for muscle in document["muscles"])
+    exercises = tuple(
+        {**exercise, "muscles": tuple(names[one] for one in exercise["muscles"])} for exercise in document["exercises"]
+    )
+    return {**document, "muscles": muscles, "exercises": exercises}
+
+
 def from_last(orders: Sequence[Prescription], settings: DeskSettings, today: date) -> Draft:
     """The last revision once more, from today on; a last day that would have passed is left out."""
     last = orders[-1]
@@ -46,6 +60,7 @@ def from_last(orders: Sequence[Prescription], settings: DeskSettings, today: dat
         "issued": today,
         "review": last.review if last.review > today else today + timedelta(days=REVIEW_DAYS),
         "expires": last.expires if last.expires and last.expires > today else None,
+        "acknowledged": None,
     }
     return Draft(document, last)
 

@@ -10,7 +10,7 @@ from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.exercises import AnyExercise, at_effort, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import in_unit
-from musclewood.profiles.orders.tables import DAYS, Muscle
+from musclewood.profiles.orders.tables import DAYS, Limits, Muscle
 
 # How a parameter is called in a sentence, and its unit. What is not listed is called by its key.
 _NAMES: dict[str, tuple[str, str]] = {
@@ -84,10 +84,15 @@ def difference(old: Prescription | None, new: Prescription) -> list[str]:
         ("practice", "Practice"),
     ):
         sentences += _table(getattr(old, part).model_dump(), getattr(new, part).model_dump(), lead)
+    sentences += _table(_limits(old), _limits(new), "Limits")
     sentences += _muscles(old, new)
     if dose_in_words(old) != dose_in_words(new):
         sentences.append(f"{dose_in_words(new)} Before: {_lower(dose_in_words(old).removeprefix('A day: '))}")
     return [in_unit(sentence, new.calibration) for sentence in sentences]
+
+
+def _limits(order: Prescription) -> dict[str, Any]:
+    return (order.limits or Limits()).model_dump()
 
 
 def _exercises(old: Prescription, new: Prescription) -> Iterator[str]:
@@ -141,21 +146,27 @@ def _muscles(old: Prescription, new: Prescription) -> Iterator[str]:
         yield f"No more: the muscle {muscle.name}, {muscle.side}."
 
 
+def named(key: str) -> tuple[str, str]:
+    """How a parameter is called in a sentence, and its unit."""
+    return _NAMES.get(key, (key.replace("_", " "), ""))
+
+
 def _table(old: dict[str, Any], new: dict[str, Any], lead: str) -> Iterator[str]:
     for key, value in new.items():
         before = old.get(key)
         if before == value:
             continue
-        name, unit = _NAMES.get(key, (key.replace("_", " "), ""))
+        name, unit = named(key)
         what = f"{lead}: {name}" if lead else f"{name[:1].upper()}{name[1:]}"
         # 'Up' or 'down' in words, because two numbers are easily read the wrong way round.
         if _is_number(before) and _is_number(value):
-            yield f"{what} {'up' if value > before else 'down'} from {before:g} to {_shown(value, unit)}."
+            yield f"{what} {'up' if value > before else 'down'} from {before:g} to {shown(value, unit)}."
         else:
-            yield f"{what} {_shown(value, unit)} instead of {_shown(before, unit)}."
+            yield f"{what} {shown(value, unit)} instead of {shown(before, unit)}."
 
 
-def _shown(value: Any, unit: str) -> str:
+def shown(value: Any, unit: str) -> str:
+    """A value as it stands in a sentence."""
     if value is None:
         return "none"
     if isinstance(value, bool):
@@ -163,7 +174,7 @@ def _shown(value: Any, unit: str) -> str:
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, list | tuple):
-        return " ".join(_shown(entry, "") for entry in value)
+        return " ".join(shown(entry, "") for entry in value)
     text = f"{value:g}" if isinstance(value, int | float) else str(value)
     return f"{text} {unit}" if unit else text
 

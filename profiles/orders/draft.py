@@ -8,6 +8,7 @@ free text in which one could be written.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
@@ -21,6 +22,7 @@ from musclewood.profiles.orders.draft_fields import Field, fields_of, read_typed
 from musclewood.profiles.orders.exercises import minutes_of, reps_of
 from musclewood.profiles.orders.faults import faults_of_schema, readable_parts
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.usual_practice import Concern, concerns
 from pydantic import ValidationError
 
 
@@ -64,7 +66,10 @@ class Draft:
         field = self._field(key_path)
         if isinstance(value, str):
             value = read_typed(value, field)
-        changed = Draft(_changed(self.document, key_path.split("."), value), self.previous)
+        document = _changed(self.document, key_path.split("."), value)
+        if key_path.startswith("muscles.") and field.name == "side":
+            document = _with_other_sides(document, int(key_path.split(".")[1]))
+        changed = Draft(document, self.previous)
         if field.name not in ("asks", "reference"):  # no other value changes a field; a form asks for them at every key
             changed.__dict__["_fields"] = self._fields
         return changed
@@ -98,6 +103,19 @@ class Draft:
         """What changes for the patient, in words; none while there are faults or when nothing changes."""
         return difference(self.previous, self.prescription) if self.prescription else []
 
+    @property
+    def refused(self) -> dict[str, Concern]:
+        """The concerns among the faults, by the fault's problem."""
+        document = _without_none(self.document)
+        with suppress(ValidationError, PrescriptionError):
+            found = concerns(Prescription.model_validate(document), self.previous)
+            return {one.sentence(): one for one in found if one.refused}
+        return {}
+
+    def concerns(self) -> tuple[Concern, ...]:
+        """What is outside usual practice and must be acknowledged; none while there are faults."""
+        return concerns(self.prescription, self.previous) if self.prescription else ()
+
     def preview(self) -> Preview | None:
         """Repetitions and minutes; None while there are faults."""
         order = self.prescription
@@ -120,13 +138,37 @@ class Draft:
     @cached_property
     def _checked(self) -> tuple[Prescription | None, tuple[Fault, ...]]:
         document = _without_none(self.document)
+        if not document.get("limits"):
+            document.pop("limits", None)
         try:
-            return Prescription.model_validate(document), ()
+            order = Prescription.model_validate(document)
+            refused = tuple(_refusal(order, one) for one in concerns(order, self.previous) if one.refused)
+            return (None, refused) if refused else (order, ())
         except PrescriptionError as error:
             faults = list(error.faults)
         except ValidationError as error:
             faults = faults_of_schema(error, Prescription) + cross_faults(readable_parts(document, Prescription))
         return None, tuple(Fault(dotted(fault.key_path), fault.problem, fault.remedy) for fault in faults)
+
+
+def _refusal(order: Prescription, concern: Concern) -> Fault:
+    """What is far outside usual practice, at the place where it can be mended."""
+    number = next((place for place, one in enumerate(order.exercises) if one.id == concern.exercise), 0)
+    name = {"hold": "hold_s", "rest": "rest_s", "step": "effort.target_pct_mvc"}.get(concern.key, "reps")
+    return Fault(f"exercises.{number}.{name}", concern.sentence(), "order less")
+
+
+def _with_other_sides(document: dict[str, Any], chosen: int) -> dict[str, Any]:
+    """Where no side was chosen yet, it follows from the one that was: only the uninvolved muscle is on the other."""
+    known = document["muscles"][chosen]
+    if known["side"] not in ("left", "right"):
+        return document
+    other = "left" if known["side"] == "right" else "right"
+    muscles = []
+    for muscle in document["muscles"]:
+        same = (muscle["role"] == "uninvolved") == (known["role"] == "uninvolved")
+        muscles.append(muscle if muscle["side"] else {**muscle, "side": known["side"] if same else other})
+    return {**document, "muscles": tuple(muscles)}
 
 
 def dotted(key_path: str) -> str:
@@ -136,7 +178,7 @@ def dotted(key_path: str) -> str:
 
 def _at(table: Any, keys: list[str]) -> Any:
     for key in keys:
-        table = table[int(key)] if isinstance(table, list | tuple) else table.get(key)
+        table = table[int(key)] if isinstance(table, list | tuple) else (table or {}).get(key)
     return table
 
 
@@ -148,6 +190,7 @@ def _changed(table: Any, keys: list[str], value: Any) -> Any:
         entries = list(table)
         entries[int(key)] = _changed(entries[int(key)], rest, value)
         return tuple(entries)
+    table = table or {}
     return {**table, key: _changed(table.get(key), rest, value)}
 
 
@@ -162,8 +205,9 @@ def _stepped(field: Field, value: Any, by: int, issued: Any) -> Any:
     if field.kind == "flag":
         return not value
     if field.kind == "choice":
-        place = field.choices.index(value) if value in field.choices else -1
-        return field.choices[(place + by) % len(field.choices)]
+        choices = (None, *field.choices) if field.optional else field.choices
+        place = choices.index(value) if value in choices else -1
+        return choices[(place + by) % len(choices)]
     if field.kind == "date":
         start = value if isinstance(value, date) else issued
         return start + timedelta(days=by) if isinstance(start, date) else value

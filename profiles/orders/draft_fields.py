@@ -14,13 +14,20 @@ import annotated_types
 from musclewood.profiles.orders.exercises import KINDS, AnyExercise, Effort, ScalingBounds
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM
-from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, Muscle, Practice, StopRules
+from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, Limits, Muscle, Practice, StopRules
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 FieldKind = Literal["whole", "number", "choice", "days", "date", "flag", "numbers", "names"]
 
-_UNITS = {"_pct_mvc": "%MVC", "_pct": "%", "_s": "s", "minutes_per_day": "min", "hours_between_sessions": "h"}
+_UNITS = {
+    "_pct_mvc": "%MVC",
+    "_pct": "%",
+    "_deg": "°",
+    "_s": "s",
+    "minutes_per_day": "min",
+    "hours_between_sessions": "h",
+}
 # How far one press of a stepper goes. Our choice: about a twentieth of a usual value.
 _STEPS = {"set_rest_s": 5.0, "rest_between_s": 5.0, "hold_s": 0.5, "rise_s": 0.1, "success_target": 0.05,
           "minutes_per_day": 5.0, "reps_per_day": 10.0, "reps_per_week": 50.0}  # fmt: skip
@@ -58,6 +65,7 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
         ("stop", StopRules),
         ("ceilings", Ceilings),
         ("calibration", CalibrationOrder),
+        ("limits", Limits),
     ):
         found += _fields_of_table(key, key, table)
     for number, _ in enumerate(document["muscles"]):

@@ -20,9 +20,19 @@ from musclewood.profiles.errors import Fault, PrescriptionError, StorageError
 from musclewood.profiles.orders.checks import Parts, cross_faults
 from musclewood.profiles.orders.exercises import Exercise, OneLine, Sentence, Table
 from musclewood.profiles.orders.faults import faults_of_schema, faults_of_syntax, readable_parts
-from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Day, Description, Muscle, Practice, StopRules
+from musclewood.profiles.orders.tables import (
+    CalibrationOrder,
+    Ceilings,
+    Day,
+    Description,
+    Limits,
+    Muscle,
+    Practice,
+    StopRules,
+)
 from pydantic import Field, ValidationError, field_validator, model_validator
 
+Acknowledged = Annotated[str, Field(pattern=r"^[a-z-]{1,20}(:[a-z][a-z0-9-]{0,31})?$")]
 FORMAT = "musclewood-prescription/1"
 LARGEST_FILE_BYTES = 1_000_000
 
@@ -48,6 +58,9 @@ class Prescription(Table):
     calibration: CalibrationOrder = CalibrationOrder()
     stop: StopRules
     ceilings: Ceilings
+    limits: Limits | None = None
+    # Concerns outside usual practice that whoever signed has seen and meant, as `usual_practice.py` names them.
+    acknowledged: Annotated[tuple[Acknowledged, ...], Field(max_length=100, strict=False)] | None = None
     description: Description = Description()
     muscles: Annotated[tuple[Muscle, ...], Field(min_length=1, max_length=8, strict=False)]
     exercises: Annotated[tuple[Exercise, ...], Field(min_length=1, max_length=12, strict=False)]

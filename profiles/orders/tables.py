@@ -79,6 +79,21 @@ class Muscle(Table):
     channel: Annotated[int, Field(ge=0, le=15)]
 
 
+class Limits(Table):
+    """What limits the order, chosen from what is offered: there is no room for a diagnosis in words.
+
+    Angles are those of the joint that may be used, in degrees from straight.
+    """
+
+    operation: (
+        Literal["acl-reconstruction", "meniscus-repair", "knee-replacement", "shoulder-repair", "tendon-repair"] | None
+    ) = None
+    graft: Literal["hamstring", "patellar-tendon", "quadriceps-tendon", "donor"] | None = None
+    weeks_since: Annotated[int, Field(ge=0, le=260)] | None = None
+    angle_from_deg: Annotated[int, Field(ge=0, le=180)] | None = None
+    angle_to_deg: Annotated[int, Field(ge=0, le=180)] | None = None
+
+
 class Description(Table):
     """What the Consensus on Exercise Reporting Template asks beside the dose (Slade 2016), in the therapist's words."""
 

@@ -20,6 +20,7 @@ from musclewood.profiles.journal.ledger import Ledger, read_ledger
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, published, unit_of
+from musclewood.profiles.orders.usual_practice import acknowledged
 from musclewood.profiles.report import changes
 from musclewood.profiles.report import figures as report_figures
 from musclewood.profiles.report.courses import (
@@ -272,4 +273,9 @@ def _notes(past: Past, words: Words) -> list[str]:
     doubts = [
         words(f"notes.{one.kind}", session=one.session_id, day=words.day(one.day)) for one in past.done.clock_doubts
     ]
-    return [*(words("notes.journal", note=note) for note in (*past.ledger.problems, *past.ledger.notices)), *doubts]
+    meant = [words(f"unusual.{one.key}", **one.values) for one in acknowledged(past.order)]
+    return [
+        *(words("notes.journal", note=note) for note in (*past.ledger.problems, *past.ledger.notices)),
+        *doubts,
+        *(words("notes.meant", what=what) for what in meant),
+    ]

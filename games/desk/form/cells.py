@@ -61,9 +61,11 @@ def shown_value(model: FormModel, words: Words, field: Field) -> str:
 
 def muscle_name(model: FormModel, words: Words, wanted: str) -> str:
     found = next((one for one in model.muscles if one["id"] == wanted), None)
-    return (
-        f"{found['name']}, {words('desk.value.side.' + found['side'])}" if found else wanted or words("desk.form.none")
-    )
+    return f"{found['name']}, {side_in_words(words, found['side'])}" if found else wanted or words("desk.form.none")
+
+
+def side_in_words(words: Words, side: str | None) -> str:
+    return words(f"desk.value.side.{side}") if side else words("desk.form.no-side")
 
 
 def range_of(words: Words, field: Field) -> str:

@@ -31,6 +31,7 @@ _SHAPES: tuple[tuple[str, str], ...] = (
     (r"raise min_pct_mvc, or widen the gap from max to ceiling", "band"),
     (r"allowed 1 to 7 entries", "days"),
     (r"list each day once", "days"),
+    (r"order less", "less"),
     (r"allowed (?P<low>\d+) to (?P<high>\d+) entries", "entries"),
 )
 

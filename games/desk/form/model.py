@@ -81,7 +81,8 @@ class FormModel:
             return tuple(field for field in fields if field.group in groups)
 
         sections = [Section("order", of("order", "practice"))]
-        sections += [Section(name, of(name)) for name in ("stop", "ceilings", "calibration")]
+        sections += [Section(name, of(name)) for name in ("stop", "ceilings")]
+        sections.append(Section("calibration", of("calibration", "limits")))
         sections.append(Section("muscles", tuple(field for field in fields if field.group.startswith("muscle "))))
         for number, _ in enumerate(self.exercises):
             dose = (field for field in of(f"exercise {number}") if field.kind != "names")  # ticked one by one
@@ -221,6 +222,8 @@ class FormModel:
         first, _, rest = path.partition(".")
         if first == "exercises" and rest:
             return f"exercise:{rest.partition('.')[0]}"
+        if first == "limits":
+            return "calibration"
         return first if first in ("stop", "ceilings", "calibration", "muscles") else "order"
 
     # -- inside

@@ -86,11 +86,11 @@ def _place_in(muscle: Mapping[str, Any], language: str) -> str:
 def new_muscle(known: KnownMuscle, language: str, muscles: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """The table of a muscle on the side and channel that are free."""
     sides = [one["side"] for one in muscles if one["name"] == known.name]
-    usual = muscles[0]["side"] if muscles else "left"
-    side = usual if usual not in sides else ("left" if usual == "right" else "right")
+    usual = muscles[0]["side"] if muscles else None
+    side = usual if usual not in sides or usual is None else ("left" if usual == "right" else "right")
     channels = {one["channel"] for one in muscles}
     return {
-        "id": _free(f"{known.key}-{side}"[:29], [one["id"] for one in muscles]),
+        "id": _free(known.key[:29], [one["id"] for one in muscles]),
         "name": known.name,
         "side": side,
         "role": "involved" if not muscles else "uninvolved" if sides else "opposite",

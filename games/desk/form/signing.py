@@ -1,8 +1,10 @@
-"""Before the signature: what changes, in words; then the passphrase; then where the order lies."""
+"""Before the signature: everything that acts on the patient, or what changes of it, read to its end; what is unusual in it,
+asked once more; then the passphrase; then where the order lies."""
 
 from __future__ import annotations
 
 from collections.abc import Hashable
+from typing import Literal
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
@@ -14,6 +16,7 @@ from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, 
 from musclewood.games.desk.base.scrolling import count_shown, first_shown
 from musclewood.games.desk.form.cells import name_of
 from musclewood.games.desk.form.changes import changes
+from musclewood.games.desk.form.facts_told import concern_told, facts_told
 from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.kit.canvas import Box, Canvas
@@ -23,6 +26,8 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Home, Push, Replace, Surroundings, Transition
 from musclewood.profiles.clinic.clinic import Issued
 from musclewood.profiles.errors import Fault, PassphraseError, PrescriptionError, TrustError
+
+Shown = Literal["order", "rest", "unusual"]
 
 TOP, LOW = 100.0, 628.0
 LIST = Box(24, TOP, 740, LOW - TOP)
@@ -40,12 +45,35 @@ class SignPage(EntryPage):
         self.trouble = ""
         self.first_row = 0
         self._rows = 1
+        self.page: Shown = "order"
+        self._read: dict[Shown, int] = {}  # lines that were in sight, by page
+        self._lines = 0
         if office.clinic.has_key and model.prescription is not None:
             self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}
             self.focus = "passphrase"
 
     def more_state(self) -> Hashable:
-        return (self.trouble, self.first_row, id(self.model.draft), self.office.clinic.has_key)
+        return (self.trouble, self.first_row, id(self.model.draft), self.office.clinic.has_key, self.page)
+
+    @property
+    def first_order(self) -> bool:
+        return self.model.draft.previous is None
+
+    @property
+    def all_read(self) -> bool:
+        """Whether everything that must be seen before signing was in sight."""
+        return self._read.get("order", 0) >= self._lines > 0
+
+    def told(self) -> list[str]:
+        """The lines of the page at hand: a first order whole, a later one by its changes, the rest on a page of its own."""
+        words, order = self.theme.words, self.model.prescription
+        if order is None:
+            return [self._fault(fault) for fault in self.model.faults()]
+        if self.page == "unusual":
+            return [concern_told(words, one) for one in self.model.draft.concerns()]
+        if self.page == "rest" or self.first_order:
+            return facts_told(words, order)
+        return changes(words, self.model)
 
     def update(self, dt_s: float) -> Transition | None:
         if not self.entries and self.office.clinic.has_key and self.model.prescription is not None:
@@ -63,17 +91,20 @@ class SignPage(EntryPage):
         """What changes; or what is to be mended first."""
         theme, words = self.theme, self.theme.words
         faults = self.model.faults()
-        name = "desk.sign.faults" if faults else "desk.sign.changes"
+        whole = "desk.sign.whole" if self.first_order or self.page == "rest" else "desk.sign.changes"
+        name = "desk.sign.faults" if faults else "desk.sign.unusual" if self.page == "unusual" else whole
         head = words_at(canvas, theme, words(name), (LIST.left + 28, TOP + 18), LIST.width - 60, size=SMALL, bold=True)
-        told = [self._fault(fault) for fault in faults] or changes(words, self.model)
+        told = self.told()
         blocks = [words_at(canvas, theme, text, (LIST.left + 62, 0.0), LIST.width - 100) for text in told]
         heights = [block.box.height + 10 for block in blocks]
         room = LIST.bottom - head.box.bottom - 22
         self.first_row = first_shown(heights, room, self.first_row, None)
         count = count_shown(heights, room, self.first_row)
+        self._read[self.page] = max(self._read.get(self.page, 0), self.first_row + count)
+        self._lines = len(blocks) if self.page == "order" else self._lines
         top, placed = head.box.bottom + 10, [head]
         for block in blocks[self.first_row : self.first_row + count]:
-            sign = marks.warning if faults else marks.leaf
+            sign = marks.warning if faults or self.page == "unusual" else marks.leaf
             placed.append(picture(Box(LIST.left + 26, top + 2, 24, 24), sign))
             placed.append(block.moved(block.box.left, top))
             top += block.box.height + 10
@@ -86,6 +117,8 @@ class SignPage(EntryPage):
 
     def _fault(self, fault: Fault) -> str:
         """Where it is, and what to do."""
+        if refused := self.model.draft.refused.get(fault.problem):
+            return concern_told(self.theme.words, refused)
         fields = {field.key_path: field for field in self.model.fields()}
         field = fields.get(fault.key_path)
         if field is None:
@@ -128,11 +161,32 @@ class SignPage(EntryPage):
         back = Tool("back", words("common.back"), icons.leaf_turn)
         if self.model.prescription is None:
             return foot(canvas, theme, [back])
-        if self.entries:
+        pages = [] if self.first_order or self.page == "unusual" else [self._turn()]
+        if not self.all_read:
+            last = Tool("on", words("desk.sign.on"), icons.arrow, first=True)
+        elif self.page == "unusual":
+            last = Tool("issue", words("desk.sign.mean"), marks.seal, first=True)
+        elif self.entries:
             last = Tool("issue", words("desk.sign.issue"), marks.seal, first=True)
         else:
             last = Tool("key", words("desk.sign.make-key"), marks.seal, first=True)
-        return foot(canvas, theme, [back], [last])
+        return foot(canvas, theme, [back, *pages], [last])
+
+    def _turn(self) -> Tool:
+        """The way to the rest of a later order, and back to what changes."""
+        key = "changed" if self.page == "rest" else "rest"
+        return Tool(key, self.theme.words(f"desk.sign.{key}"), icons.leaf_turn)
+
+    def _read_on(self, *, asked: bool) -> None:
+        """Nothing is signed before its last line was in sight."""
+        self.trouble = "" if asked else self.theme.words("desk.sign.read-first")
+        if self.page == "order":
+            self.leap(1)
+        else:
+            self._show("order")
+
+    def _show(self, page: Shown) -> None:
+        self.page, self.first_row = page, 0
 
     def scroll(self, rows: int) -> None:
         self.first_row = max(0, self.first_row - rows)
@@ -141,8 +195,14 @@ class SignPage(EntryPage):
         self.first_row = max(0, self.first_row + pages * self._rows)
 
     def acted(self, key: str) -> Transition | None:
-        if key == "back":
+        if key == "back" and self.page == "order":
             return Back()
+        if key in ("back", "rest", "changed"):
+            self._show("rest" if key == "rest" else "order")
+            return None
+        if not self.all_read:
+            self._read_on(asked=key == "on")
+            return None
         if key == "key":
             return self._to_the_key()
         if not self.entries["passphrase"].text:
@@ -150,6 +210,9 @@ class SignPage(EntryPage):
             self.focus = "passphrase"
             return None
         self.trouble = ""
+        if self.page != "unusual" and self.model.draft.concerns():
+            self._show("unusual")
+            return None
         self.soon(self._issue)
         return None
 
@@ -165,7 +228,9 @@ class SignPage(EntryPage):
         passphrase = entry.text
         entry.clear()
         try:
-            issued = clinic.issue(self.model.draft, clinic.unlock(passphrase))
+            issued = clinic.issue(
+                self.model.draft, clinic.unlock(passphrase), [one.id for one in self.model.draft.concerns()]
+            )
         except PassphraseError:
             self.trouble = self.theme.words("desk.sign.wrong")
         except (PrescriptionError, TrustError) as error:

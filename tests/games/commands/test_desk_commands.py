@@ -50,7 +50,17 @@ def test_a_key_is_made_shown_and_locked_anew(desk: Run, keyed: Path, tmp_path: P
     assert code == 0 and "locked anew" in told
     assert desk("key", "show")[1] == words
     assert "already is a file" in desk("key", "new", "--passphrase-file", keyed)[1]
-    order = ("prescribe", "--patient", "HB-0042", "--from", KNEE, "--issue", "--passphrase-file")
+    order = (
+        "prescribe",
+        "--patient",
+        "HB-0042",
+        "--from",
+        KNEE,
+        "--set",
+        "muscles.0.side=left",
+        "--issue",
+        "--passphrase-file",
+    )
     assert "does not open this key file" in desk(*order, keyed)[1]
     code, told = desk(*order, other)
     assert code == 0 and "issued: revision 1" in told and "no exchange folder is set" in told

@@ -89,6 +89,21 @@ class Hands:
         self.app.step([pygame.event.Event(pygame.MOUSEBUTTONDOWN, pos=pixel, button=1)], 1 / 60)
         self.wait(1)
 
+    def choose_side(self) -> None:
+        """In the form: no template has a side."""
+        self.press("tab:muscles")
+        self.press("muscles.0.side", across=0.95)
+        assert self.app.top.model.value("muscles.0.side") == "left"
+
+    def read_on(self) -> int:
+        """On the page of the signature: to its last line. How many times it took."""
+        turned = 0
+        while any(widget.key == "on" for widget in self.app.top.choices()):
+            self.press("on")
+            turned += 1
+            assert turned < 60
+        return turned
+
     def screen(self) -> str:
         return type(self.app.top).__name__
 

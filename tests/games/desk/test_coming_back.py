@@ -31,7 +31,12 @@ def ordered(clinic: Clinic, tmp_path: Path) -> Clinic:
     (tmp_path / "stick").mkdir()
     clinic.save_settings(DeskSettings(clinic="Hornbeam practice", exchange=str(tmp_path / "stick")))
     keys = clinic.make_key(PASSPHRASE)
-    clinic.issue(clinic.draft_from_template("weak-thigh-after-knee-operation", CODE, TODAY - timedelta(days=6)), keys)
+    clinic.issue(
+        clinic.draft_from_template("weak-thigh-after-knee-operation", CODE, TODAY - timedelta(days=6)).set(
+            "muscles.0.side", "left"
+        ),
+        keys,
+    )
     return clinic
 
 

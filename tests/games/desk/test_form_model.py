@@ -36,7 +36,7 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
             return {one for number, value in enumerate(table) for one in leaves(value, f"{path}.{number}")}
         return {path}
 
-    fixed = {"format", "patient", "clinic", "note", "revision", "issued", "timezone"}
+    fixed = {"format", "patient", "clinic", "note", "revision", "issued", "timezone", "acknowledged"}
     for path in leaves(dict(model.draft.document), ""):
         last = path.rpartition(".")[2]
         if last == "asks" and not KINDS[model.exercises[int(path.split(".")[1])]["kind"]].traits.open_above:
@@ -47,7 +47,9 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
             or last in ("id", "kind", "workshops", "note", "name", "placement")
         ):
             continue
-        if last == "muscles":
+        if path == "limits":
+            assert {"limits.operation", "limits.angle_from_deg"} <= paths
+        elif last == "muscles":
             assert f"{path}.0" in paths
         else:
             assert path in paths, path

@@ -42,6 +42,7 @@ def test_by_keyboard_alone(hands: Callable[..., Any], clinic: Clinic, tmp_path: 
     at.enter("template:weak-thigh-after-knee-operation")
     assert at.screen() == "FormPage"
     form = at.app.top
+    at.choose_side()
     at.enter("tab:exercise:0")
     at.tab_to("exercises.0.reps")
     reps = form.model.value("exercises.0.reps")
@@ -56,6 +57,10 @@ def test_by_keyboard_alone(hands: Callable[..., Any], clinic: Clinic, tmp_path: 
     assert at.screen() == "SignPage"
     at.tab_to("passphrase")
     at.type(PASSPHRASE)
+    at.key(pygame.K_RETURN)  # too early: nothing is signed before it was seen
+    at.wait()
+    assert at.screen() == "SignPage" and not clinic.orders("HB-0042")
+    assert at.read_on() > 1
     at.enter("issue")
     at.wait()
     assert at.screen() == "IssuedPage"
@@ -86,6 +91,8 @@ def test_by_mouse_with_letters_only_for_what_must_be_typed(
     at.type("AB-123")
     at.press("template:wrist-after-stroke")
     form = at.app.top
+    at.choose_side()
+    at.press("tab:order")
     at.press("day:sat")
     assert "sat" in form.model.value("days")
     at.press("day:sat")
@@ -100,6 +107,7 @@ def test_by_mouse_with_letters_only_for_what_must_be_typed(
     at.press("sign")
     at.press("passphrase")
     at.type(PASSPHRASE)
+    at.read_on()
     at.press("issue")
     at.wait()
     at.press("done")
@@ -150,7 +158,9 @@ def test_a_wrong_passphrase_changes_nothing_and_says_so(
     at.press("code")
     at.type("HB0042")
     at.press("template:ankle-after-sprain")
+    at.choose_side()
     at.press("sign")
+    at.read_on()
     page = at.app.top
     at.press("passphrase")
     at.type("a different passphrase")
@@ -173,7 +183,9 @@ def test_an_unreachable_folder_keeps_the_order_and_says_where_it_is(
     at.press("code")
     at.type("HB0042")
     at.press("template:ankle-after-sprain")
+    at.choose_side()
     at.press("sign")
+    at.read_on()
     at.press("passphrase")
     at.type(PASSPHRASE)
     at.press("issue")

@@ -87,7 +87,7 @@ def test_the_desk_lists_reports_and_signs_with_its_old_key(place: Path, run: Run
     report = Path(run(*desk, "report", "HB-0042").removeprefix("report: ").strip())
     assert "HB-0042" in report.read_text("utf-8")
     assert "issued: revision 3" in run(
-        *desk, "prescribe", "--patient", "HB-0042", "--set", "exercises.0.reps=4", "--issue"
+        *desk, "prescribe", "--patient", "HB-0042", "--set", "exercises.0.reps=4", "--issue", "--acknowledge"
     )
 
 

@@ -80,9 +80,9 @@ def bursts(tmp_path: Path) -> Path:
 
 def order(patient: str, reps: int) -> list[str]:
     doses = [f"{table}.{key}={value}" for table, values in DOSE.items() for key, value in values.items()]
-    changes = [f"--set={change}" for change in (*doses, *DAYS, f"exercises.0.reps={reps}")]
+    changes = [f"--set={change}" for change in (*doses, *DAYS, "muscles.0.side=left", f"exercises.0.reps={reps}")]
     start = ["--from", "weak-thigh-after-knee-operation", "--without", "thigh-quick", "--without", "thigh-wave"]
-    return ["prescribe", "--patient", patient, *start, *changes, "--issue"]
+    return ["prescribe", "--patient", patient, *start, *changes, "--issue", "--acknowledge"]
 
 
 def words_in(text: str) -> str:
@@ -131,7 +131,9 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     assert "2 of 8 ordered repetitions were made" in report.read_text("utf-8")
 
     # The therapist changes the dose; the home takes the new revision without a question, and plays by it.
-    changed = run(*on_desk, "prescribe", "--patient", "HB-0042", "--set", "exercises.0.reps=3", "--issue")
+    changed = run(
+        *on_desk, "prescribe", "--patient", "HB-0042", "--set", "exercises.0.reps=3", "--issue", "--acknowledge"
+    )
     assert "repetitions a set up from 2 to 3." in changed and "issued: revision 2" in changed
     assert "prescription 2 for HB-0042: from the clinic you are paired with; now in force" in run("exchange", *at_home)
     monkeypatch.setattr(play_command, "datetime", OnTheNextHour)

@@ -90,7 +90,7 @@ def test_settings_come_back_and_a_slip_in_the_file_is_named(clinic: Clinic) -> N
 
 @pytest.mark.parametrize("name", template_names())
 def test_every_template_becomes_an_order_that_can_be_issued(clinic: Clinic, keys: ClinicKeys, name: str) -> None:
-    draft = clinic.draft_from_template(name, "HB-0077", TODAY)
+    draft = clinic.draft_from_template(name, "HB-0077", TODAY).set("muscles.0.side", "left")
     issued = clinic.issue(draft, keys)
     assert issued.delivered
     assert issued.prescription.clinic == "Hornbeam practice"
@@ -103,10 +103,20 @@ def test_revisions_only_go_up_also_above_what_another_desk_issued(
     clinic: Clinic, keys: ClinicKeys, exchange: Path, tmp_path: Path
 ) -> None:
     for wanted in (1, 2):
-        assert clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys).prescription.revision == wanted
+        assert (
+            clinic.issue(
+                clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys
+            ).prescription.revision
+            == wanted
+        )
     other = Clinic(tmp_path / "other-desk")
     other.save_settings(DeskSettings(exchange=str(exchange)))
-    assert other.issue(other.draft_from_template(KNEE, "HB-0042", TODAY), keys).prescription.revision == 3
+    assert (
+        other.issue(
+            other.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys
+        ).prescription.revision
+        == 3
+    )
     issued = clinic.issue(clinic.draft_from_last("HB-0042", TODAY), keys)
     assert issued.prescription.revision == 4
     assert sorted(path.name[8:12] for path in (exchange / "to-home" / "HB-0042").iterdir()) == [
@@ -117,18 +127,18 @@ def test_revisions_only_go_up_also_above_what_another_desk_issued(
 def test_a_draft_with_faults_is_not_issued_and_nothing_changes(
     clinic: Clinic, keys: ClinicKeys, exchange: Path
 ) -> None:
-    draft = clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("exercises.0.reps", 60)
+    draft = clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left").set("exercises.0.reps", 60)
     with pytest.raises(PrescriptionError, match="reps_per_day"):
         clinic.issue(draft, keys)
     with pytest.raises(PrescriptionError, match="looks like a name"):
-        clinic.issue(clinic.draft_from_template(KNEE, "Anna", TODAY), keys)
+        clinic.issue(clinic.draft_from_template(KNEE, "Anna", TODAY).set("muscles.0.side", "left"), keys)
     assert clinic.patients(TODAY) == []
     assert list(exchange.iterdir()) == []
 
 
 def test_what_is_signed_waits_for_the_memory_stick(clinic: Clinic, keys: ClinicKeys, exchange: Path) -> None:
     exchange.rmdir()
-    issued = clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    issued = clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys)
     assert not issued.delivered
     assert issued.trouble is not None
     assert "memory stick" in issued.trouble
@@ -145,7 +155,7 @@ def test_nothing_was_issued_so_there_is_no_last_order(clinic: Clinic) -> None:
 def test_what_comes_back_shows_on_the_list_and_in_the_report(
     clinic: Clinic, keys: ClinicKeys, come_back: Callable[..., None], play: Callable[..., int]
 ) -> None:
-    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys)
     come_back(lambda journal: play(journal, datetime(2026, 11, 25, 17, tzinfo=UTC), pain=(1, 6)))
     collected = clinic.collect(keys, TODAY, confirm=lambda _: True)
     assert len(collected.received) == 1
@@ -161,7 +171,7 @@ def test_what_comes_back_shows_on_the_list_and_in_the_report(
 def test_one_patient_on_two_computers_is_counted_once(
     clinic: Clinic, keys: ClinicKeys, come_back: Callable[..., None], play: Callable[..., int]
 ) -> None:
-    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys)
     morning, evening = datetime(2026, 11, 24, 8, tzinfo=UTC), datetime(2026, 11, 25, 18, tzinfo=UTC)
 
     def on_the_laptop(journal: Journal) -> None:
@@ -183,7 +193,7 @@ def test_one_patient_on_two_computers_is_counted_once(
 def test_a_summary_is_made_again_when_something_came_back(
     clinic: Clinic, keys: ClinicKeys, come_back: Callable[..., None], play: Callable[..., int]
 ) -> None:
-    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys)
     before = clinic.patients(TODAY + timedelta(days=8))
     assert [reason.key for reason in before[0].attention] == ["never"]
     come_back(lambda journal: play(journal, datetime(2026, 11, 25, 17, tzinfo=UTC)))
@@ -198,7 +208,7 @@ def test_a_summary_is_made_again_when_something_came_back(
 def test_a_journal_that_was_lost_at_home_is_not_lost_at_the_desk(
     clinic: Clinic, keys: ClinicKeys, come_back: Callable[..., None], play: Callable[..., int], tmp_path: Path
 ) -> None:
-    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY), keys)
+    clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", TODAY).set("muscles.0.side", "left"), keys)
     start = datetime(2026, 11, 24, 8, tzinfo=UTC)
     come_back(lambda journal: play(journal, start))
     clinic.collect(keys, TODAY, confirm=lambda _: True)
@@ -212,7 +222,7 @@ def test_a_journal_that_was_lost_at_home_is_not_lost_at_the_desk(
 
 def test_one_damaged_file_hides_no_other_patient(clinic: Clinic, keys: ClinicKeys) -> None:
     for patient in ("HB-0042", "HB-0077"):
-        clinic.issue(clinic.draft_from_template(KNEE, patient, TODAY), keys)
+        clinic.issue(clinic.draft_from_template(KNEE, patient, TODAY).set("muscles.0.side", "left"), keys)
     damaged = clinic.root / "orders" / "HB-0077-0001.prescription.toml"
     whole = damaged.read_bytes()
     damaged.write_bytes(whole.replace(b"pain_stop = 5", b"pain_stop = 9"))
