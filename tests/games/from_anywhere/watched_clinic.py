@@ -134,7 +134,9 @@ class Bed:
 
     def patient(self, code: str) -> Computer:
         """Somebody who was prescribed something, and whose computer the clinic accepted with its first hand-over."""
-        self.clinic.issue(self.clinic.draft_from_template(KNEE, code, NOW.date()), self.keys)
+        self.clinic.issue(
+            self.clinic.draft_from_template(KNEE, code, NOW.date()).set("muscles.0.side", "left"), self.keys
+        )
         return Computer(code, self.keys)
 
     def put(self, sealed: bytes, patient: str) -> Path:

@@ -36,7 +36,11 @@ def a_desk(root: Path, exchange: Path) -> Clinic:
 
 def issue(clinic: Clinic, keys: ClinicKeys, code: str = "HB-0042") -> int:
     orders = clinic.orders(code)
-    draft = clinic.draft_from_last(code, TODAY) if orders else clinic.draft_from_template(KNEE, code, TODAY)
+    draft = (
+        clinic.draft_from_last(code, TODAY)
+        if orders
+        else clinic.draft_from_template(KNEE, code, TODAY).set("muscles.0.side", "left")
+    )
     issued = clinic.issue(draft, keys)
     assert issued.delivered, issued.trouble
     return issued.prescription.revision

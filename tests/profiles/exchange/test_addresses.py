@@ -35,7 +35,7 @@ def test_a_whole_round(server: Any, run: Any, tmp_path: Path) -> None:
     keys = clinic.make_key("twig lantern kettle plank", LOWEST)
     home = Home(tmp_path / "home")
     today = datetime.now(UTC).date()
-    first = clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", today), keys)
+    first = clinic.issue(clinic.draft_from_template(KNEE, "HB-0042", today).set("muscles.0.side", "left"), keys)
     assert first.delivered, first.trouble
     words = " ".join(clinic.words())
     visit = ("exchange", server.address, "--home", home.root)
