@@ -1,4 +1,4 @@
-"""The loom: effort places the shuttle; a pattern dyed into the warp says where."""
+"""The loom: a cloth grows from below, effort says how wide its figure is woven."""
 
 from __future__ import annotations
 
@@ -40,11 +40,10 @@ ART = (
         "front",
         "frame",
         "rail",
-        "roller",
-        "race",
+        "warp_beam",
+        "batten",
         "shuttle",
-        "comb_low",
-        "comb_high",
+        "mark",
         "fluff",
     ),
     *("weaver", "weaver_arm", "sheep", "sheep_head", "winder", "winder_arm", "swift", "lantern", "leaf"),

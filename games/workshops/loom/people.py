@@ -8,8 +8,10 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox, Sheet
 from musclewood.games.workshops.loom.rules import LoomRules
-from musclewood.games.workshops.loom.warp import PULLEYS, height_y
+from musclewood.games.workshops.loom.warp import edge_x, row_y
 
+NEARER = 176.0  # how far from where he is drawn the weaver sits
+PULLEYS = ((430.0, 266.0), (850.0, 266.0))
 SHOULDER, GRIP = (152.0, 450.0), (238.0, 436.0)  # his arm turns about the first; the second is his hand in the drawing
 ARM_UP, ARM_DOWN = 26.0, -34.0  # degrees
 NECK, ELBOW, AXLE = (672.0, 580.0), (476.0, 640.0), (579.0, 634.0)
@@ -49,23 +51,24 @@ class People:
     def draw(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
         self._draw_sheep(canvas, rules, time_s)
         self._draw_cord(canvas, rules)
-        self._sheet["weaver"].draw(canvas.surface)
-        pose(self._arm, rules.shuttle).draw(canvas.surface)
+        self._sheet["weaver"].draw(canvas.surface, dx=NEARER)
+        pose(self._arm, rules.shuttle).draw(canvas.surface, dx=NEARER)
         self._draw_winder(canvas, rules, time_s)
 
     def _draw_cord(self, canvas: Canvas, rules: LoomRules) -> None:
-        """From his hand over both pulleys to the shuttle: it is the cord that lifts it."""
+        """From his hand over both pulleys and down the posts to the shuttles: he draws the halves apart."""
         turn = math.radians(ARM_UP + (ARM_DOWN - ARM_UP) * rules.shuttle)
         arm = (GRIP[0] - SHOULDER[0], GRIP[1] - SHOULDER[1])
         hand = (
-            SHOULDER[0] + arm[0] * math.cos(turn) + arm[1] * math.sin(turn),
+            NEARER + SHOULDER[0] + arm[0] * math.cos(turn) + arm[1] * math.sin(turn),
             SHOULDER[1] - arm[0] * math.sin(turn) + arm[1] * math.cos(turn),
         )
+        y = row_y(min(max(rules.at_s / rules.hold_s, 0.0), 1.0))
         (left, over), (right, above) = PULLEYS
         for colour, width in ((CORD_DARK, 4.0), (CORD, 2.0)):
-            canvas.line(colour, [hand, (left - 9, over), (left - 5, over - 10)], width)
-            canvas.line(colour, [(left - 5, over - 10), (right + 4, above - 10), (right + 10, above)], width)
-            canvas.line(colour, [(right + 10, above), (right + 10, height_y(rules.shuttle) - 12)], width)
+            canvas.line(colour, [hand, (left - 10, over), (left, over - 11), (right, above - 11)], width)
+            for x, way in ((left + 12, -1), (right - 12, 1)):
+                canvas.line(colour, [(x, over), (x + 4 * -way, y), (edge_x(rules.shuttle, way) + 70 * way, y)], width)
 
     def _draw_winder(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
         """She winds while cloth is made, and lifts her hand for a finished band."""

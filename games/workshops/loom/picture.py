@@ -15,7 +15,7 @@ from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.loom.bands import MARGIN, band_image
 from musclewood.games.workshops.loom.people import People
 from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
-from musclewood.games.workshops.loom.warp import FELL, Web, height_y
+from musclewood.games.workshops.loom.warp import Web, edge_x, row_y
 from musclewood.games.workshops.painter import Painter
 
 LAND = Land(
@@ -31,9 +31,9 @@ LAND = Land(
 RODS = (418.0, 488.0, 562.0)  # stage heights of the rail's rods
 RAIL_LEFT, RAIL_WIDTH = 1060.0, 196.0
 HANGING, LARGE = 57.0, 190.0
-OFF_LOOM = (450.0, 512.0)  # where a finished band is opened: the middle of its lower edge
+OFF_LOOM = (640.0, 512.0)  # where a finished band is opened: the middle of its lower edge
 NIGHT_VEIL, LAMP = (92, 108, 176), (255, 190, 100)
-LANTERNS = ((218.0, 286.0), (1048.0, 286.0))
+LANTERNS = ((402.0, 282.0), (878.0, 282.0))
 
 
 class LoomPicture:
@@ -143,7 +143,7 @@ class LoomPicture:
 
     def _drift(self, canvas: Canvas, rules: LoomRules, step_s: float) -> None:
         """Too much pulls lint from the thread: it floats away and is wasted. Leaves fall now and then."""
-        at = (FELL - 6, height_y(rules.shuttle) - 8)
+        at = (edge_x(rules.shuttle, 1), row_y(min(max(rules.at_s / rules.hold_s, 0.0), 1.0)) - 8)
         if self._still:
             image = self._fluff[2]
             image.set_alpha(round(200 * rules.strain))

@@ -1,8 +1,8 @@
 """What happens at the loom. Pure: the same views and events give the same evening.
 
-The warp runs from right to left. The pattern is dyed into it, so that it is seen before it arrives at the race, where the
-shuttle stands as high as the effort is. Cell by cell the cloth takes the effort as it was. Nothing here decides whether a
-repetition counts: a band leaves the loom on `RepMade` alone.
+The cloth grows row by row from below. The pattern is dyed into the warp as a figure, so that all of it is seen before it
+is woven; two shuttles stand as far from the middle as the effort is. Row by row the cloth takes the effort as it was.
+Nothing here decides whether a repetition counts: a band leaves the loom on `RepMade` alone.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ CARRY_S = 1.5  # from the loom to the rail
 WIND_S = 1.1  # until the next pattern has been wound on
 CHEER_S, FEAST_S = 2.2, 4.0
 LEAD_S = 2.0  # the engine begins by itself so long after the cue
-LEAD_SHARE = 0.3  # the next pattern waits no further before the race than this share of its length: it must be seen
+LEAD_SHARE = 0.3  # of a short pattern no more than this share of its length is waited before it begins
 # Semitones above the root of the plucked threads: the village's scale, over the range of the drone (see `drone_hz`).
 GUIDE_STEPS = (-5, -3, 0, 2, 4, 7, 9)
 GUIDE_S = 0.45  # a thread is plucked so long before the pattern turns: time to hear it and to move
@@ -70,9 +70,9 @@ class LoomRules:
         self.hold_s = planned.hold_s
         self.half = self.height_of(planned.tolerance_pct_mvc / 100, planned.target_pct_mvc / 100)
         self._lead = min(1.0, LEAD_SHARE * planned.hold_s / LEAD_S)
-        self.at_s = -LEAD_S * self._lead  # the moment of the pattern that lies under the race
+        self.at_s = -LEAD_S * self._lead  # the moment of the pattern that is woven now
         self.shuttle = self.thread = 0.0
-        self.gate = self.pattern_height(0.0)  # where the middle of the two combs stands
+        self.gate = self.pattern_height(0.0)  # where the middle between the two marks stands
         self.woven: list[float] = []  # one height a finished cell
         self.unpicked = 0.0  # 1 just after a miss, falling: the cloth is taken back
         self.glow = self.slack = self.strain = self.rest = self.cheer = self.evening = 0.0
@@ -166,8 +166,10 @@ class LoomRules:
             self.shuttle = self.thread = 0.0
         self.half = max(view.high - view.target, 0.0) / max(REACH * view.target, 1e-6)
         # The judge looks at a short average, and takes its delay off the pattern: so does the picture.
-        wanted = self.pattern_height(view.effort_s - SMOOTHING_S / 2)
-        self.within = view.phase == "effort" and view.readable and abs(self.thread - wanted) <= self.half
+        # Compared as efforts: a height ends at the cloth's edge, an effort does not.
+        wanted = REACH * self.pattern_height(view.effort_s - SMOOTHING_S / 2) * view.target
+        near = abs(view.level[0] - wanted) <= max(view.high - view.target, 0.0)
+        self.within = view.phase == "effort" and view.readable and near
 
     def _weave(self, view: RepView) -> None:
         if view.phase != "effort" or not view.readable:
@@ -195,8 +197,8 @@ class LoomRules:
 
     def _answer(self, step_s: float, view: RepView) -> None:
         working, resting = view.phase == "effort" and view.readable, view.phase in ("rest", "set rest")
-        above = working and not self.within and self.thread > self.gate
-        below = working and not self.within and self.thread <= self.gate
+        above = working and not self.within and self.thread >= self.gate
+        below = working and not self.within and self.thread < self.gate
         self.glow = approach(self.glow, float(self.within), step_s, ANSWER_S)
         self.strain = approach(self.strain, float(above), step_s, ANSWER_S)
         self.slack = approach(self.slack, float(below), step_s, ANSWER_S)

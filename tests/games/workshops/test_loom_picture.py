@@ -20,7 +20,7 @@ from musclewood.games.workshops.loom import bands
 from musclewood.games.workshops.loom.bands import band_image, draw_product, heights_of
 from musclewood.games.workshops.loom.designs import REACH, unlocked
 from musclewood.games.workshops.loom.rules import LoomRules
-from musclewood.games.workshops.loom.warp import FELL, height_y
+from musclewood.games.workshops.loom.warp import MIDDLE, edge_x, row_y
 from musclewood.profiles.plan.dose import PlannedExercise
 
 SIZES = ((480, 270), (560, 315))
@@ -123,32 +123,34 @@ def picture_for(canvas: Canvas, *, still: bool = False):  # type: ignore[no-unty
 
 @pytest.mark.parametrize("size", SIZES)
 def test_every_phase_is_drawn_and_effort_moves_the_shuttle(canvas: Canvas, size: tuple[int, int]) -> None:
-    """Found in the pixels before the race, as an eye would: the bobbin in the shuttle."""
+    """Found in the pixels at the batten, as an eye would: the bobbin in the right-hand shuttle."""
     canvas = Canvas(pygame.display.set_mode(size))
     picture, phases = picture_for(canvas, still=True), evening()
     assert {view.phase for view, _ in phases} >= {"ready", "effort", "rest"}
     for view, rules in phases:
         picture.draw(canvas, rules, view, 1.0)
     view, rules = next((view, rules) for view, rules in phases if view.phase == "effort")
-    column, found, meant = canvas.at((FELL + 41.5, 0))[0], [], []
+    found, meant = [], []
     for effort in (0.05, 0.15, 0.3):
         rules.step(1e-6, replace(view, activation=(effort,), effort_s=1.0), [])
         picture.draw(canvas, rules, view, 1.0)
-        strip = pygame.surfarray.array3d(canvas.surface)[column].astype(int)
+        middle, row = canvas.at((MIDDLE, row_y(1.0 / PLAN.hold_s)))
+        strip = pygame.surfarray.array3d(canvas.surface)[middle:, row].astype(int)
         bobbin = np.flatnonzero(np.abs(strip - rules.design.yarn.line).max(axis=1) < 4)  # indigo's orange: nowhere else
-        found.append(float(bobbin.mean() / canvas.scale))
-        meant.append(height_y(rules.shuttle))
+        found.append(float((middle + bobbin.mean()) / canvas.scale))
+        meant.append(edge_x(rules.shuttle, 1) + 38.0)
     assert found == pytest.approx(meant, abs=5)
 
 
-def test_the_pattern_lies_before_the_race_while_one_waits(canvas: Canvas) -> None:
+def test_the_whole_figure_is_in_the_warp_while_one_waits(canvas: Canvas) -> None:
     picture = picture_for(canvas, still=True)
     view, _ = next(found for found in evening() if found[0].phase == "ready")
     picture.draw(canvas, LoomRules(PLAN, 3, [], DAY), view, 0.0)
-    ahead = canvas.area((770.0, 310.0, 190.0, 200.0))
-    shown = pygame.surfarray.array3d(canvas.surface.subsurface(ahead)).astype(int)
-    dyed = (shown[:, :, 0] - shown[:, :, 2] > 60).mean()
-    assert 0.1 < dyed < 0.7  # the dyed way, and undyed warp round it
+    for share in (0.3, 0.5, 0.8):  # from the first rows to the last
+        y = row_y(share)
+        shown = pygame.surfarray.array3d(canvas.surface.subsurface(canvas.area((490.0, y, 300.0, 6.0)))).astype(int)
+        dyed = (shown[:, :, 0] - shown[:, :, 2] > 50).mean()
+        assert 0.1 < dyed < 0.9, share  # the dyed figure, and undyed warp round it
 
 
 def test_reduced_motion_keeps_the_shuttle_and_stills_the_rest(canvas: Canvas) -> None:
