@@ -15,7 +15,7 @@ from musclewood.games.engine.session_events import CalibrationView, SessionStage
 from musclewood.games.engine.shelf import Product
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
 from musclewood.games.gallery.letters import letter_states
-from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf
+from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
 from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import Settings
@@ -109,7 +109,8 @@ def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
         raise ValueError(f"a picture cannot begin a session on {kind}")
 
     kinds = ("ble", "replay", "simulated", "keyboard")
-    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, shelf(30), True, weeks)
+    made = weeks_of_work(weeks) if weeks else shelf(30)
+    return Day(plan, MUSCLES, kinds, begin, lambda settings: None, lambda: plan, made, True, weeks)
 
 
 def _launcher() -> dict[str, Make]:
@@ -123,6 +124,7 @@ def _launcher() -> dict[str, Make]:
         "today-summer": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=2)),
         "today-autumn": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=4)),
         "today-winter": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=6)),
+        "today-week-12": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=12)),
         "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
         "today-shorter": lambda around: TodayPage(
             around,

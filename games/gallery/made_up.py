@@ -63,6 +63,17 @@ def judged(number: int) -> JudgedRep:
     )  # fmt: skip
 
 
+def weeks_of_work(weeks: int) -> list[Product]:
+    """Three evenings a week for so many weeks, five things each, from every workshop in turn; the oldest first."""
+    places, first = tuple(workshops()), DAY - timedelta(weeks=weeks)
+    evenings = [first + timedelta(days=7 * week + day) for week in range(weeks) for day in (0, 2, 4)]
+    return [
+        product_of(judged(5 * number + thing), places[(5 * number + thing) % len(places)], day, number)
+        for number, day in enumerate(evenings)
+        for thing in range(5)
+    ]
+
+
 def shelf(count: int) -> list[Product]:
     """So many things from every workshop in turn, the oldest first."""
     first, places = DAY - timedelta(days=count // 8), tuple(workshops())

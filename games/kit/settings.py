@@ -25,6 +25,7 @@ class Settings:
     full_screen: bool = True
     cautions_for: tuple[str, ...] = ()  # orders that the cautions were confirmed for, one a patient
     muscle_leads: bool = False
+    plain_evening: bool = False  # without what the village wishes for
 
     def changed(self, **values: object) -> "Settings":
         """A copy with some choices replaced."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from musclewood.games.engine.shelf import Product, shelf_of
+from musclewood.games.engine.wishes import Standing, standing
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.kit.palette import Season
@@ -66,6 +67,11 @@ class Day:
     def season(self) -> Season:
         """The season in the village."""
         return season_of(self.weeks)
+
+    @property
+    def standing(self) -> Standing:
+        """What the village has come to by all that was made."""
+        return standing(self.shelf)
 
     @property
     def ear(self) -> Callable[[], Attentive] | None:

@@ -26,8 +26,10 @@ def season_of(weeks: int) -> Season:
     return SEASONS[max(weeks, 0) // WEEKS_A_SEASON % len(SEASONS)]
 
 
-def village(hour: Hour, awake: Collection[str], season: Season = "spring") -> Scene:
-    """The makers' village; `awake` are the places with a light in the window."""
+def village(
+    hour: Hour, awake: Collection[str], season: Season = "spring", built: Collection[tuple[int, int]] = ()
+) -> Scene:
+    """The makers' village; `awake` are the places with a light in the window, `built` the wishes that were fulfilled."""
     houses: list[str | Glow] = []
     lamps: list[Glow] = []
     for place in PLACES:
@@ -41,6 +43,7 @@ def village(hour: Hour, awake: Collection[str], season: Season = "spring") -> Sc
     layers: list[str | Glow] = ["village/clouds", *(sun if hour == "dawn" else moon)]
     layers += ["village/hills", "village/wood", "village/meadow", "village/brook", _ON_THE_LAND[season]]
     layers += ["village/deer", *houses]
+    layers += [f"village/wish-{wish}-{step}" for wish, step in built]
     layers += ["village/tufts", "village/people", "village/bridge", "village/carrier", "village/cat"]
     layers += [_ON_THE_ROOFS[season]] if season in _ON_THE_ROOFS else []
     layers += lamps

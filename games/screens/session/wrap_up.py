@@ -1,6 +1,7 @@
 """The end of a session: morning over the village, windows lit, and what was made."""
 
 from musclewood.games.engine.endings import Outcome
+from musclewood.games.engine.wishes import noticed
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
@@ -13,6 +14,7 @@ from musclewood.games.screens.base.products import draw_product
 from musclewood.games.screens.base.scenery import cut
 from musclewood.games.screens.base.scenes import PLACES, village
 from musclewood.games.screens.base.shelf import ShelfPage
+from musclewood.games.workshops import workshops
 
 SHOWN = 10  # of what was made today, the latest
 
@@ -32,7 +34,8 @@ class WrapUpPage(Page):
         if not play.practice:
             day.shelf.extend(play.made)
         day.refresh()
-        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake, day.season)
+        built = () if self.theme.settings.plain_evening else day.standing.built
+        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake, day.season, built)
         self.life = Village()
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -61,11 +64,21 @@ class WrapUpPage(Page):
             told.append(words.told(ended.told))
         if self.ordered:
             told.append(words("wrap.counted", made=self.counted, total=self.ordered))
+        told += self._answered()
         if self.practice:
             told.append(words("wrap.practice"))
         if self.battery_low:
             told.append(words("sensors.battery"))
         return told
+
+    def _answered(self) -> list[str]:
+        """What the village writes to the day's work, and what a maker noticed; after a whole session, if it is wanted."""
+        if self.practice or not self.made or self.outcome.why != "done" or self.theme.settings.plain_evening:
+            return []
+        letter, kinds = self.day.standing.letter, {name: one.kinds[0] for name, one in workshops().items()}
+        told = [self.theme.words(f"village.{letter}")] if letter else []
+        progress = noticed(self.day.shelf, kinds)
+        return [*told, self.theme.words(f"village.{progress[1]}")] if progress else told
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour

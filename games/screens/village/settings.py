@@ -61,6 +61,7 @@ class SettingsPage(Page):
             "sound": words(f"settings.{'on' if chosen.sound else 'off'}"),
             "screen": words(f"settings.{'on' if chosen.full_screen else 'off'}"),
             "hand": words(f"settings.hand-{chosen.hand}"),
+            "village": words(f"settings.{'off' if chosen.plain_evening else 'on'}"),
             "muscle": words(f"settings.{'on' if chosen.muscle_leads else 'off'}"),
         }
 
@@ -93,6 +94,8 @@ def changed(settings: Settings, key: str) -> Settings:
             return settings.changed(sound=not settings.sound)
         case "screen":
             return settings.changed(full_screen=not settings.full_screen)
+        case "village":
+            return settings.changed(plain_evening=not settings.plain_evening)
         case "muscle":
             return settings.changed(muscle_leads=not settings.muscle_leads)
         case _:

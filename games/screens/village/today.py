@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable
 
+from musclewood.games.engine.wishes import Standing
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.slips import HANG
@@ -11,8 +12,10 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.life import Village
 from musclewood.games.screens.base.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
+from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, village
 from musclewood.games.screens.base.shelf import ShelfPage
+from musclewood.games.screens.base.table import draw_table
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.letters import LettersPage
@@ -31,8 +34,16 @@ class TodayPage(Page):
     def __init__(self, around: Surroundings, day: Day) -> None:
         super().__init__(around)
         self.day = day
-        self.scene = village("dusk", day.awake, day.season)
+        self.scene = self._scene()
         self.life = Village()
+
+    @property
+    def _standing(self) -> Standing:
+        """What the village wishes for; nothing where somebody chose plain evenings."""
+        return Standing() if self.theme.settings.plain_evening else self.day.standing
+
+    def _scene(self) -> Scene:
+        return village("dusk", self.day.awake, self.day.season, self._standing.built)
         self._looked_s = 0.0
 
     def update(self, dt_s: float) -> Transition | None:
@@ -45,8 +56,8 @@ class TodayPage(Page):
 
     def state(self) -> Hashable:
         named = self.focus if self.focus.startswith("place:") else ""
-        self.scene = village("dusk", self.day.awake, self.day.season)
-        return (self.day.plan, named)
+        self.scene = self._scene()
+        return (self.day.plan, named, self._standing)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         signs = self._signs(canvas)
@@ -64,6 +75,9 @@ class TodayPage(Page):
         widgets = [head]
         if second:
             widgets.append(sentence(canvas, self.theme, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY)))
+        if self._wish():
+            wish = Look(size=SMALL, margin=16)
+            widgets.append(sentence(canvas, self.theme, self._wish(), (56, bottom_of(widgets) + 10), room - 16, wish))
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
             widgets.insert(
@@ -81,6 +95,13 @@ class TodayPage(Page):
             reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
             return reason, words("today.rest-story"), practice
         return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
+
+    def _wish(self) -> str:
+        """What the village asks for now; nothing on a day without work, or on a plain evening."""
+        if self.theme.settings.plain_evening or self.day.plan is None or not self.day.plan.exercises:
+            return ""
+        asked = self._standing.asked
+        return self.theme.words(f"village.{asked}.ask" if asked else "village.complete")
 
     def _second(self, plan: DayPlan) -> str:
         """Why today is not as usual, if it is not; else how much there is to make, and what became harder or easier."""
@@ -132,6 +153,8 @@ class TodayPage(Page):
                     x = box.left + box.width * share
                     canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
         self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
+        if not self.theme.settings.plain_evening:
+            draw_table(canvas, self.day.shelf)
 
     def chosen(self, key: str) -> Transition | None:
         if key == "settings":
