@@ -36,6 +36,7 @@ class TodayPage(Page):
         self.day = day
         self.scene = self._scene()
         self.life = Village()
+        self._looked_s = 0.0
 
     @property
     def _standing(self) -> Standing:
@@ -44,7 +45,6 @@ class TodayPage(Page):
 
     def _scene(self) -> Scene:
         return village("dusk", self.day.awake, self.day.season, self._standing.built)
-        self._looked_s = 0.0
 
     def update(self, dt_s: float) -> Transition | None:
         """Looks again while there is something to wait for, so that nobody has to open the program anew."""
@@ -75,14 +75,14 @@ class TodayPage(Page):
         widgets = [head]
         if second:
             widgets.append(sentence(canvas, self.theme, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY)))
-        if self._wish():
-            wish = Look(size=SMALL, margin=16)
-            widgets.append(sentence(canvas, self.theme, self._wish(), (56, bottom_of(widgets) + 10), room - 16, wish))
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
-            widgets.insert(
-                0, button(canvas, self.theme, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
-            )
+            begin = button(canvas, self.theme, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
+            widgets.insert(0, begin)
+            if self._wish():  # beside the button, where nothing can be pressed
+                left, wish = begin.box.right + 22, Look(size=SMALL, margin=16)
+                slip = sentence(canvas, self.theme, self._wish(), (left, 0), room + 40 - left, wish)
+                widgets.append(slip.moved(left, begin.box.top + (begin.box.height - slip.box.height) / 2))
         return widgets
 
     def _told(self) -> tuple[str, str, str]:
