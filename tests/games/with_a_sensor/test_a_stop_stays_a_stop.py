@@ -36,7 +36,8 @@ pytestmark = pytest.mark.skipif(bool(bluez_bed.missing()), reason=bluez_bed.miss
 SENSOR = "one-channel-envelope"
 FRAME_S = 0.04
 SQUEEZES = [Squeeze(1.2, 0.7, 0.5), Squeeze(0.8, 0.7, 1.8)] * 60  # on and on: a short one, a long one
-WATCHED_S, FULL_WATCHED_S = 7.0, 30.0
+WATCHED_S, FULL_WATCHED_S = 6.0, 30.0
+READ_TOO_S = 8.0  # longer at the first question, so that a muscle that chose would have been let to
 
 
 class Seat:
@@ -94,7 +95,7 @@ def test_squeezing_on_answers_nothing_and_the_journal_says_so(
     with BluezBed(sensor), Journal.open(tmp_path / "journal.sqlite") as journal:
         seat = Seat(order(), journal, tmp_path)
         seat.wait(20.0, until=lambda: seat.page.play.amplitude_uv > 0.0)
-        assert isinstance(seat.nothing_happens(watched_s), ScalePage)
+        assert isinstance(seat.nothing_happens(watched_s + READ_TOO_S), ScalePage)
         assert journal.records(1, RatingRecord) == []
         seat.press("1")
         seat.wait(20.0, until=lambda: seat.page.play.view.stage == "calibration")
