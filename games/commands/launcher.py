@@ -49,9 +49,12 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
         return launcher(None, None, {}, home)
     prescription = prescription_in_force(path, home, datetime.now().astimezone().date())
     path = home.journal_path(prescription.patient)
-    with Journal.open(path, revision=prescription.revision) as journal, handing_over(journal, prescription, home):
+    with (
+        Journal.open(path, revision=prescription.revision) as journal,
+        handing_over(journal, prescription, home) as pack,
+    ):
         sensors = OwnSensors(home, channels_needed(prescription))
-        return launcher(prescription, journal, supplies(prescription, sensors), home, sensors)
+        return launcher(prescription, journal, supplies(prescription, sensors), home, sensors, pack=pack)
 
 
 def whose_prescription(home: Home, patient: str | None) -> Path | None:

@@ -80,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
                 play_unattended(journal, prescription, supply, options)
             else:
                 play_in_window(journal, prescription, supply, home)
-        for path in handed:
+        for path in handed.written:
             show(f"hand-over: {path}")
     return 0
 

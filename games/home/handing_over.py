@@ -58,10 +58,25 @@ def send_anew(home: Home, patient: str) -> tuple[str, ...]:
     return computer_words(home, patient)
 
 
+class Packing:
+    """Keeps the outbox up with the journal. `written` are the hand-overs that were made; without a home there are none."""
+
+    def __init__(self, journal: Journal, prescription: Prescription, home: Home | None) -> None:
+        self._journal, self._prescription, self._home = journal, prescription, home
+        self._packed = len(journal.sessions())
+        self.written: list[Path] = []
+
+    def __call__(self) -> None:
+        """Hand over, if a session was begun since the last time. Raises JournalError, TrustError, OSError."""
+        done = len(self._journal.sessions())
+        if self._home is not None and done > self._packed:
+            self.written.append(hand_over(self._journal, self._prescription, self._home))
+            self._packed = done
+
+
 @contextmanager
-def handing_over(journal: Journal, prescription: Prescription, home: Home | None) -> Iterator[list[Path]]:
-    """Hand over on leaving, if a session was begun meanwhile; the path is then in the list.  None has no outbox."""
-    before, written = len(journal.sessions()), list[Path]()
-    yield written
-    if home is not None and len(journal.sessions()) > before:
-        written.append(hand_over(journal, prescription, home))
+def handing_over(journal: Journal, prescription: Prescription, home: Home | None) -> Iterator[Packing]:
+    """Hand over on leaving whatever was not handed over before."""
+    packing = Packing(journal, prescription, home)
+    yield packing
+    packing()

@@ -14,6 +14,7 @@ from pathlib import Path
 from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import (
     AnotherClinicError,
+    JournalError,
     NotConfirmedError,
     PrescriptionError,
     TrustError,
@@ -54,10 +55,13 @@ class PostResult:
 
 
 class Post:
-    """`changed` becomes true once a prescription was let in, so that the launcher begins anew with it."""
+    """`changed` becomes true once a prescription was let in, so that the launcher begins anew with it.
 
-    def __init__(self, home: Home, today: Callable[[], date]) -> None:
-        self._home, self._today = home, today
+    pack: puts into the outbox what was done since the program began, so that it goes too.
+    """
+
+    def __init__(self, home: Home, today: Callable[[], date], pack: Callable[[], None] = lambda: None) -> None:
+        self._home, self._today, self._pack = home, today, pack
         self.changed = False
 
     @property
@@ -112,12 +116,13 @@ class Post:
         if not self._home.patients():
             return PostResult((_line("first-file"),))
         place, today = open_place(address), self._today()
+        packed = self._packed()
         done = home_exchange.visit(self._home, place, today=today, confirm=asked, new_clinic=new_clinic)
         home_exchange.remember_address(self._home, address)
         answers = [self._let_in(one.admission) for one in done.fetched.values() if one.admission is not None]
         answers += [_refused(refusal.reason, asked) for one in done.fetched.values() for refusal in one.refused]
         told = [line for answer in answers for line in answer.told] if answers else [_line("nothing-new")]
-        told.append(_line("sent", count=len(done.sent)) if done.sent else _line("nothing-to-send"))
+        told.append(_line("sent", count=len(done.sent)) if done.sent else self._not_sent(packed))
         return PostResult(
             tuple(told),
             asked.introduction,
@@ -125,6 +130,21 @@ class Post:
             next((answer.own_words for answer in answers if answer.own_words), ()),
             any(answer.another_clinic for answer in answers),
         )
+
+    def _packed(self) -> bool:
+        """Whether the outbox holds everything that was done. Raises TrustError."""
+        try:
+            self._pack()
+        except (JournalError, OSError):
+            return False
+        return True
+
+    def _not_sent(self, packed: bool) -> Told:
+        """Why nothing went: something is in the way of it, or really nothing waits."""
+        if not packed:
+            return _line("not-packed")
+        unsealed = any(self._home.outbox.glob("*.zip"))  # of an order that nobody signed: there is no key to seal it to
+        return _line("waits-unsealed" if unsealed else "nothing-to-send")
 
     def _let_in(self, admission: Admission) -> PostResult:
         self.changed = self.changed or admission.changed

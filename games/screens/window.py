@@ -38,18 +38,19 @@ def open_launcher(
     home: Home,
     sensors: OwnSensors | None = None,
     letter: str | None = None,
+    pack: Callable[[], None] = lambda: None,
 ) -> bool:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
     Returns whether a prescription was let in meanwhile, so that there is something new to open on.
 
     A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
-    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with.
+    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack` puts into the outbox what was done since.
     """
 
     mend_all(home.recordings)
 
-    post = Post(home, lambda: datetime.now().astimezone().date())
+    post = Post(home, lambda: datetime.now().astimezone().date(), pack)
 
     def first(app: App) -> TodayPage:
         if prescription is None or journal is None:

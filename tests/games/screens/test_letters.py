@@ -201,3 +201,30 @@ def test_a_file_that_is_opened_with_the_program_is_a_letter(
     assert program.main([str(letter(tmp_path / "plan.prescription.toml"))]) == 0
     assert all(word in seen[0] for word in to_words(HORNBEAM.identity.fingerprint))
     assert not home.patients()
+
+
+def test_what_was_done_is_packed_before_it_is_said_that_nothing_waits(home: Home, tmp_path: Path) -> None:
+    """A session of this evening goes with the visit; what no key seals waits, and is said to."""
+    (place := tmp_path / "exchange").mkdir()
+    packed: list[str] = []
+
+    def pack() -> None:
+        packed.append("evening")
+        (home.outbox / "musclewood-HB-0042-1.zip").write_bytes(b"not sealed")
+
+    post = Post(home, lambda: TODAY, pack)
+    post.receive(str(letter(tmp_path / "b.toml")), to_words(HORNBEAM.identity.fingerprint))
+    assert home.patients() and packed == []  # a letter alone sends nothing
+    told = [key for key, _ in post.receive(str(place)).told]
+    assert packed == ["evening"] and told[-1] == "waits-unsealed"
+
+
+def test_nothing_is_said_to_be_sent_that_could_not_be_packed(home: Home, tmp_path: Path) -> None:
+    (place := tmp_path / "exchange").mkdir()
+
+    def pack() -> None:
+        raise OSError("the disk is full")
+
+    post = Post(home, lambda: TODAY, pack)
+    post.receive(str(letter(tmp_path / "b.toml")), to_words(HORNBEAM.identity.fingerprint))
+    assert [key for key, _ in post.receive(str(place)).told][-1] == "not-packed"
