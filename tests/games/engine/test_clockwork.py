@@ -352,3 +352,41 @@ def test_a_lost_sensor_makes_the_rep_unreadable() -> None:
     assert isinstance(told[0], RepMissed) and told[0].rep.verdict == "unreadable"
     assert told[-1] == ExerciseFinished(0, "sensor")
     assert Bench().engine.give_up("stopped") == [ExerciseFinished(0, "stopped")], "no set was begun"
+
+
+def test_a_level_at_the_bands_edge_is_work_even_where_no_contraction_is_seen() -> None:
+    bench = Bench(target_pct_mvc=37.5, tolerance_pct_mvc=12.5)
+    bench.do(0.0, 1.0)
+    bench.do(0.25, 0.5, works=False)
+    assert bench.engine.phase == "effort"
+    below = Bench(target_pct_mvc=37.5, tolerance_pct_mvc=12.5)
+    below.do(0.0, 1.0)
+    below.do(0.2421875, 0.5, works=False)
+    assert below.engine.phase == "ready"
+
+
+def test_the_rest_that_is_left_is_shown_to_its_end() -> None:
+    bench = Bench()
+    bench.rep()
+    bench.do(0.0, 3.0 - STEP_S - (bench.engine.now_s - bench.times(RestStarted)[0]))
+    assert bench.engine.view.left_s == STEP_S and bench.engine.phase == "rest"
+
+
+def test_quiet_is_counted_whole() -> None:
+    """Of what begins by itself no quiet tail is taken off: quiet is what was asked."""
+    bench = Bench(kind="relax", target_pct_mvc=5.0, quiet_pct_mvc=5.0, tolerance_pct_mvc=1.0)
+    bench.do(0.0, 4.5)
+    (rep,) = bench.reps()
+    assert rep.verdict == "counted" and rep.held_s == rep.in_band_s == 2.0
+
+
+def test_whoever_starts_late_is_waited_for_longer() -> None:
+    bench = Bench(start_s=0.0)
+    late = RepEngine(replace(PLAN, start_s=5.0), STEP_S)
+    quiet = Reading((0.0,), (False,))
+    for _ in range(round(31 / STEP_S)):
+        late.step(quiet)
+    bench.do(0.0, 31.0)
+    assert len(bench.reps()) == 1 and late.view.last_verdict is None
+    told = [event for _ in range(round(5 / STEP_S)) for event in late.step(quiet)]
+    assert any(isinstance(event, RepMissed) for event in told)

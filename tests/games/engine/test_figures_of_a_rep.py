@@ -25,7 +25,9 @@ from musclewood.games.engine.judging import (
     RestAttempt,
     SelectiveAttempt,
     TrackAttempt,
+    aim_of,
 )
+from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S = 0.125
 AIM = Aim(target=0.5, low=0.375, high=0.625, ceiling=0.75, hold_s=2.0, quiet=0.0625)
@@ -384,3 +386,33 @@ def test_figures_of_many_reps_agree_with_plain_reckoning() -> None:
         foot = max((n for n in range(top + 1) if levels[n] <= 0.2 * levels.max()), default=0)
         slope = (levels[top] - levels[foot]) / (max(1, top - foot) * STEP_S)
         assert rep.rise_pct_mvc_per_s == pytest.approx(100 * slope)
+
+
+# --- from the plan ------------------------------------------------------------------------------------------------
+def test_the_aim_is_the_plan_in_fractions() -> None:
+    plan = PlannedExercise("a", "hold", "A", ("kiln",), (0,), 1, 1, 2.0, 3.0, 4.0, 40.0, 10.0, 70.0, 8.0)
+    aim = aim_of(plan, 45.0)
+    assert (aim.target, aim.low, aim.high, aim.ceiling, aim.quiet) == pytest.approx((0.45, 0.35, 0.55, 0.7, 0.08))
+    assert (aim.hold_s, aim.rise_s, aim.opposite_ceiling, aim.difference, aim.at_least) == (2.0, 0.5, None, None, False)
+    assert aim_of(plan, 65.0).high == pytest.approx(0.7), "no band reaches above the ceiling"
+    two = aim_of(replace(plan, rise_s=0.9, opposite_ceiling_pct_mvc=20.0, difference_pct_mvc=30.0), 40.0)
+    assert (two.rise_s, two.opposite_ceiling, two.difference) == pytest.approx((0.9, 0.2, 0.3))
+    open_above = aim_of(replace(plan, asks="at least", tolerance_pct_mvc=0.0), 40.0)
+    assert (open_above.low, open_above.high, open_above.at_least) == (0.4, 0.7, True)
+    assert aim_of(replace(plan, asks="at least"), 40.0).low == 0.4, "a width has no meaning there"
+    assert hold([0.5], open_above).judged("short", 1, 1).tolerance_pct_mvc == 0.0
+
+
+def test_small_edges() -> None:
+    nothing_kept = hold([(0.5, 0.5)] * 2).judged("short", 1, 1, tail_s=1.0)
+    assert nothing_kept.opposite_mean_pct_mvc == 0.0 == nothing_kept.mean_pct_mvc
+    assert fed(PairedAttempt(AIM, STEP_S, 0.0), [(0.625, 0.25)]).below_s == STEP_S
+    odd = replace(QUICK, hold_s=0.25 + STEP_S / 2)
+    assert quick([0.5, 0.5], odd).verdict_released() == "counted", "half a tick is not waited for"
+    assert quick([0.5, 0.5], replace(QUICK, hold_s=0.25 + 0.6 * STEP_S)).verdict_released() == "short"
+    half = replace(AIM, hold_s=2.0 + STEP_S / 2, pattern=(1.0, 1.0))
+    assert track([0.5] * 15, half).verdict_now() is None and track([0.5] * 16, half).verdict_now() == "counted"
+    astray = [0.5, 0.5625, 0.4375, 0.5]
+    near = [1 - abs(level - 0.5) for level in astray]
+    wanted = 1 - statistics.pstdev(near) / statistics.fmean(near)
+    assert track(astray, half).judged("short", 1, 1).steadiness == pytest.approx(wanted, abs=1e-9)
