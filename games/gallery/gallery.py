@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import cast
 
 from musclewood.games.engine.endings import Outcome
@@ -41,7 +42,9 @@ from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.screens.village.who import WhoPage
 from musclewood.games.workshops import Rules, fitting, workshops
+from musclewood.profiles.home.pads import PadPlace, PadPlaces
 from musclewood.profiles.plan.dose import DayPlan
+from musclewood.signal.measures.calibration import FAINT, MISPLACED, NO_SIGNAL, NOISY, UNQUIET
 from musclewood.signal.sensors.troubles import Trouble
 
 Render = Callable[[Canvas], None]
@@ -137,6 +140,7 @@ def _launcher() -> dict[str, Make]:
         **{f"cautions-{number}": read(number) for number in range(1, 1 + len(CAUTIONS))},
         "source": lambda around: SourcePage(around, a_day()),
         "pads": lambda around: PadsPage(around, a_day()),
+        "pads-again": lambda around: PadsPage(around, replace(a_day(), pads=_lain())),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
         "settings": lambda around: SettingsPage(around, a_day()),
         "keys": KeysPage,
@@ -173,6 +177,30 @@ def _session() -> dict[str, Make]:
         ),
         "calibration-rest": lambda around: _with(CalibrationPage(around, _calibrating("rest", 3.4)), _longest_s=6.0),
         "calibration-trial": lambda around: _aged(CalibrationPage(around, _calibrating("trial", 2.2))),
+        "calibration-task": lambda around: _aged(
+            CalibrationPage(around, _calibrating("trial", 6.0, "task leg-raised"))
+        ),
+        "calibration-comfortable": lambda around: _aged(
+            CalibrationPage(around, _calibrating("trial", 6.0, "comfortable half"))
+        ),
+        "calibration-measured": lambda around: _aged(
+            CalibrationPage(around, _calibrating("done", 0.0, "task leg-raised"))
+        ),
+        "calibration-faint": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=FAINT)), _longest_s=30.0
+        ),
+        "calibration-no-signal": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=NO_SIGNAL)), _longest_s=30.0
+        ),
+        "calibration-noisy": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=NOISY)), _longest_s=30.0
+        ),
+        "calibration-unquiet": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=UNQUIET)), _longest_s=30.0
+        ),
+        "calibration-misplaced": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=MISPLACED)), _longest_s=30.0
+        ),
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
         "choose": lambda around: ChoosePage(around, _still("choose", exercise=choice)),
         "break": lambda around: _with(BreakPage(around, _still("break", left_s=24.0)), _longest_s=60.0),
@@ -272,12 +300,26 @@ def _still(stage: str, *, made: list[Product] | None = None, **changes: object) 
     return cast(Play, StillPlay(replace(view, **changes), made=made or []))  # type: ignore[arg-type]
 
 
-def _calibrating(phase: str, left_s: float) -> Play:
+class _Lain(PadPlaces):
+    """Places that are only shown."""
+
+    def keep(self, muscle: str, place: PadPlace) -> None:
+        """A picture keeps nothing."""
+
+    def of(self, muscle: str) -> PadPlace | None:
+        return PadPlace(5, -10)
+
+
+def _lain() -> PadPlaces:
+    return _Lain(Path("nowhere.json"))
+
+
+def _calibrating(phase: str, left_s: float, reference: str = "maximum", note: str | None = None) -> Play:
     trial = phase == "trial"
     view = CalibrationView(
         muscle="vastus-medialis-left", muscle_name="Vastus medialis", side="left", channel=0, number=1, total=2, phase=phase,
         left_s=left_s, trial_number=2, trials=3, best_uv=210.0 if phase != "rest" else 0.0,
-        amplitude_uv=180.0 if trial else 4.0, contracting=trial, note=None,
+        amplitude_uv=180.0 if trial else 4.0, contracting=trial and reference == "maximum", note=note, reference=reference,
     )  # fmt: skip
     return _still("calibration", calibration=view)
 

@@ -60,6 +60,10 @@ class Home:
     def journal_path(self, patient: str) -> Path:
         return self.root / "journals" / f"{_safe(patient)}.sqlite"
 
+    def pads_path(self, patient: str) -> Path:
+        """Where the patient's pads lay last time."""
+        return self.root / "pads" / f"{_safe(patient)}.json"
+
     @property
     def outbox(self) -> Path:
         """Hand-overs for the therapist; any sync tool may carry this folder."""

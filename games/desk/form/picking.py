@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 
 from musclewood.games.desk.base.figures import figure, sites_of
 from musclewood.games.desk.base.page import DeskPage
@@ -19,6 +19,7 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Surroundings, Transition
 
 WIDE, GAP = 396.0, 22.0
+A_LEAF = 15  # muscles that are shown at once
 
 
 class KindPage(DeskPage):
@@ -55,6 +56,10 @@ class MusclePage(DeskPage):
     def __init__(self, around: Surroundings, model: FormModel) -> None:
         super().__init__(around)
         self.model = model
+        self.leaf = 0
+
+    def state(self) -> Hashable:
+        return self.leaf
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
@@ -63,19 +68,29 @@ class MusclePage(DeskPage):
         head = sentence(canvas, theme, title, (24, 22), 1000, Look(size=LARGE, bold=True, margin=18))
         widgets, top = [head], head.box.bottom + 26
         height = (632 - top + 14) / 5 - 14
-        for number, known in enumerate(() if full else offered.known_muscles()):
+        offer = offered.known_muscles()[self.leaf * A_LEAF : (self.leaf + 1) * A_LEAF]
+        for number, known in enumerate(() if full else offer):
             column, row = divmod(number, 5)
             box = Box(24 + column * (WIDE + GAP), top + row * (height + 14), WIDE, height)
             lines = theme.letters.wrap(canvas, known.name, SMALL, WIDE - 88, bold=True)
             widgets.append(picture(box, _name(lines, known.key), f"muscle:{known.key}"))
-        back = Tool("back", words("common.back"), icons.leaf_turn)
-        return [*widgets, *foot(canvas, theme, [back])]
+        tools = [Tool("back", words("common.back"), icons.leaf_turn)]
+        if not full:
+            tools.append(Tool("more", words("desk.pick.more", leaf=self.leaf + 1, leaves=_leaves()), icons.arrow))
+        return [*widgets, *foot(canvas, theme, tools)]
 
     def chosen(self, key: str) -> Transition | None:
+        if key == "more":
+            self.leaf = (self.leaf + 1) % _leaves()
+            return None
         if key != "back":
             wanted = key.removeprefix("muscle:")
             self.model.add_muscle(next(one for one in offered.known_muscles() if one.key == wanted))
         return Back()
+
+
+def _leaves() -> int:
+    return -(-len(offered.known_muscles()) // A_LEAF)
 
 
 def _card(canvas: Canvas, theme: Theme, kind: str, width: float) -> Drawing:

@@ -51,6 +51,18 @@ def site_of(muscle: str, side: str) -> Site | None:
     return Site(view, at, turn)
 
 
+@cache
+def _places() -> dict[str, dict[str, str]]:
+    return tomllib.loads(files("musclewood.assets").joinpath("desk", "muscles.toml").read_text("utf-8"))
+
+
+def lay_place(muscle: str, language: str) -> str | None:
+    """Where the pads of a muscle go in everyday words, whatever usual way it is named in; None where nobody wrote it."""
+    letters = re.sub(r"[^a-z]+", "-", muscle.lower())
+    found = next((entry for key, entry in _places().items() if key in letters), None)
+    return found.get(f"lay_{language[:2]}", found["lay_en"]) if found else None
+
+
 def _point(value: object) -> Point:
     assert isinstance(value, list)
     return float(value[0]), float(value[1])

@@ -16,6 +16,8 @@ from musclewood.games.running.setting_up import plan_for, set_up
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.play import Attentive, Play
 from musclewood.games.screens.base.scenes import season_of
+from musclewood.profiles.home.homes import Home
+from musclewood.profiles.home.pads import PadPlaces
 from musclewood.profiles.journal.history import read_history
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES
@@ -47,6 +49,7 @@ class Day:
     hear: Callable[[], Attentive] | None = None
     post: Post | None = None  # letters from the clinic, where this computer takes them
     order_name: str = ""  # of the order in force: another one has its cautions read anew
+    pads: PadPlaces | None = None  # where they lay last time, where this computer keeps it
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
@@ -128,7 +131,15 @@ def day_of(
         weeks_since_the_first(journal, clock()),
         (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
         order_name=name_of(prescription),
+        pads=_pads_of(prescription, journal),
     )
+
+
+def _pads_of(prescription: Prescription, journal: Journal) -> PadPlaces | None:
+    """Kept in the home that the journal lies in."""
+    if journal.path.parent.name != "journals":
+        return None
+    return PadPlaces(Home(journal.path.parent.parent).pads_path(prescription.patient))
 
 
 def name_of(prescription: Prescription) -> str:

@@ -1,6 +1,8 @@
 """Where the pads go, one muscle at a time: the whole body, and the place itself under a glass."""
 
 from collections.abc import Hashable
+from contextlib import suppress
+from dataclasses import replace
 from functools import lru_cache
 
 import pygame
@@ -11,12 +13,14 @@ from musclewood.games.kit.slips import lay_slip
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, in_rows, sentence, stacked
 from musclewood.games.screens.base import icons
-from musclewood.games.screens.base.bodies import Site, site_of
+from musclewood.games.screens.base.bodies import Site, lay_place, site_of
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition
 from musclewood.games.screens.base.scenery import cut
 from musclewood.games.screens.base.scenes import BENCH
 from musclewood.games.screens.setup.starting import begin
+from musclewood.profiles.errors import TrustError
+from musclewood.profiles.home.pads import STEPS_MM, PadPlace
 
 BODY_AT = (672.0, 40.0)  # upper left corner of the drawn body
 GLASS = (1092.0, 320.0)  # middle of the glass
@@ -35,7 +39,12 @@ class PadsPage(Page):
         self.number = 0
 
     def state(self) -> Hashable:
-        return self.number
+        return self.number, self.place
+
+    @property
+    def place(self) -> PadPlace | None:
+        """Where the pads of this muscle lay last time, as far as it is known."""
+        return self.day.pads.of(self.day.muscles[self.number].id) if self.day.pads else None
 
     @property
     def site(self) -> Site | None:
@@ -48,8 +57,12 @@ class PadsPage(Page):
         head = sentence(canvas, theme, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
         whose = words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
         told = [muscle.placement, words("pads.clean")]
+        if lay := lay_place(muscle.id, words.language) or lay_place(muscle.name, words.language):
+            told.insert(0, lay)
         if self.site is None:
             told.insert(0, words("pads.mark"))
+        if self.day.pads:
+            told.append(words("pads.again" if self.place else "pads.tell"))
         slips = [sentence(canvas, theme, whose, (0, 0), 570, Look(size=BODY, bold=True))]
         slips += [sentence(canvas, theme, text, (0, 0), 570, Look(size=SMALL)) for text in told]
         placed = stacked(slips, 56, head.box.bottom + 18, 14)
@@ -58,6 +71,12 @@ class PadsPage(Page):
             button(canvas, theme, "next", onward, first=True, icon=icons.arrow),
             button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
         ]
+        if self.day.pads:
+            now = self.place or PadPlace()
+            tags += [
+                button(canvas, theme, "up", words(f"pads.{_way('up', now.up_mm)}", mm=abs(now.up_mm))),
+                button(canvas, theme, "out", words(f"pads.{_way('out', now.out_mm)}", mm=abs(now.out_mm))),
+            ]
         rows = in_rows(tags, 56, 0, 590, 22)
         lift = 700 - max(tag.box.bottom for tag in rows)
         return [*(tag.moved(tag.box.left, tag.box.top + lift) for tag in rows), head, *placed]
@@ -78,16 +97,35 @@ class PadsPage(Page):
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return self.back()
+        if key in ("up", "out"):
+            self._moved(key)
+            return None
         if self.number < len(self.day.muscles) - 1:
             self.number += 1
             return None
         return begin(self.around, self.day, "ble")
+
+    def _moved(self, key: str) -> None:
+        """One offered step on, round and round; kept for the next day. A disk that refuses it costs nothing else."""
+        if self.day.pads is None:
+            return
+        now = self.place or PadPlace()
+        name = f"{key}_mm"
+        following = STEPS_MM[(STEPS_MM.index(getattr(now, name)) + 1) % len(STEPS_MM)]
+        with suppress(TrustError):
+            self.day.pads.keep(self.day.muscles[self.number].id, replace(now, **{name: following}))
 
     def back(self) -> Transition | None:
         if self.number == 0:
             return Back()
         self.number -= 1
         return None
+
+
+def _way(axis: str, mm: int) -> str:
+    """The key of the words for a step: 'up', 'down', 'level'; 'out', 'in', 'middle'."""
+    ways = {"up": ("down", "level", "up"), "out": ("in", "middle", "out")}[axis]
+    return ways[1 + (mm > 0) - (mm < 0)]
 
 
 @lru_cache(maxsize=8)
