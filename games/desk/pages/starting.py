@@ -72,7 +72,8 @@ class NewPatientPage(EntryPage):
             widgets.append(sentence(canvas, theme, self.trouble, at, 1236 - head.box.right, look))
         names = template_names()
         room = 632.0 - top
-        height = min(CARD_H + 50, (room - CARD_GAP) / 2)
+        rows = -(-len(names) // 3)
+        height = min(CARD_H + 50, (room - (rows - 1) * CARD_GAP) / rows)
         for number, name in enumerate(names):
             row, column = divmod(number, 3)
             at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))

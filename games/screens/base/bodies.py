@@ -56,10 +56,9 @@ def _places() -> dict[str, dict[str, str]]:
     return tomllib.loads(files("musclewood.assets").joinpath("desk", "muscles.toml").read_text("utf-8"))
 
 
-def lay_place(muscle: str, language: str) -> str | None:
-    """Where the pads of a muscle go in everyday words, whatever usual way it is named in; None where nobody wrote it."""
-    letters = re.sub(r"[^a-z]+", "-", muscle.lower())
-    found = next((entry for key, entry in _places().items() if key in letters), None)
+def lay_place(placement: str, language: str) -> str | None:
+    """A place in everyday words for one in the trade's; None where the therapist wrote another one, which then holds."""
+    found = next((entry for entry in _places().values() if placement in (entry["en"], entry["de"])), None)
     return found.get(f"lay_{language[:2]}", found["lay_en"]) if found else None
 
 

@@ -56,9 +56,7 @@ class PadsPage(Page):
         last = self.number == len(self.day.muscles) - 1
         head = sentence(canvas, theme, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
         whose = words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
-        told = [muscle.placement, words("pads.clean")]
-        if lay := lay_place(muscle.id, words.language) or lay_place(muscle.name, words.language):
-            told.insert(0, lay)
+        told = [lay_place(muscle.placement, words.language) or muscle.placement, words("pads.clean")]
         if self.site is None:
             told.insert(0, words("pads.mark"))
         if self.day.pads:

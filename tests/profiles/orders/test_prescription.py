@@ -150,7 +150,7 @@ def test_files_that_are_no_prescription(tmp_path: Path) -> None:
     assert "empty" in problem(empty)
     latin = tmp_path / "latin.toml"
     latin.write_bytes(template_text(KNEE).replace("Hornbeam", "Hainbüche").encode("latin-1"))
-    assert problem(latin).startswith("line 6: the text is not UTF-8")
+    assert problem(latin).startswith("line 10: the text is not UTF-8")
     wide = tmp_path / "wide.toml"
     wide.write_bytes(template_text(KNEE).encode("utf-16"))
     assert "UTF-8" in problem(wide)

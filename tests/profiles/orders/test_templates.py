@@ -44,8 +44,8 @@ CERT = {
 }
 
 
-def test_there_are_six_and_they_use_every_kind() -> None:
-    assert len(template_names()) == 6
+def test_there_are_eight_and_they_use_every_kind() -> None:
+    assert len(template_names()) == 8
     used = {exercise.kind for name in template_names() for exercise in template(name).exercises}
     assert {"hold", "quick", "track", "relax", "selective", "paired"} <= used <= set(KINDS)
 
