@@ -71,7 +71,7 @@ class PadsPage(Page):
         ]
         if self.day.pads:
             now = self.place or PadPlace()
-            tags += [
+            tags[1:1] = [
                 button(canvas, theme, "up", words(f"pads.{_way('up', now.up_mm)}", mm=abs(now.up_mm))),
                 button(canvas, theme, "out", words(f"pads.{_way('out', now.out_mm)}", mm=abs(now.out_mm))),
             ]
