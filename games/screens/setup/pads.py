@@ -26,6 +26,7 @@ BODY_AT = (672.0, 40.0)  # upper left corner of the drawn body
 GLASS = (1092.0, 320.0)  # middle of the glass
 GLASS_RADIUS = 138.0
 ZOOM = 2.6
+STEPS_X = 908.0  # beside the legs of the drawn body, below the glass
 
 
 class PadsPage(Page):
@@ -54,13 +55,18 @@ class PadsPage(Page):
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words, muscle = self.theme, self.theme.words, self.day.muscles[self.number]
         last = self.number == len(self.day.muscles) - 1
-        head = sentence(canvas, theme, words("pads.title"), (40, 34), 590, Look(size=LARGE, bold=True))
+        head = sentence(
+            canvas,
+            theme,
+            words("pads.again" if self.place else "pads.title"),
+            (40, 34),
+            590,
+            Look(size=LARGE, bold=True),
+        )
         whose = words("calibration.muscle", muscle=muscle.name, side=words(f"pads.side-{muscle.side}"))
         told = [lay_place(muscle.placement, words.language) or muscle.placement, words("pads.clean")]
         if self.site is None:
             told.insert(0, words("pads.mark"))
-        if self.day.pads:
-            told.append(words("pads.again" if self.place else "pads.tell"))
         slips = [sentence(canvas, theme, whose, (0, 0), 570, Look(size=BODY, bold=True))]
         slips += [sentence(canvas, theme, text, (0, 0), 570, Look(size=SMALL)) for text in told]
         placed = stacked(slips, 56, head.box.bottom + 18, 14)
@@ -69,15 +75,19 @@ class PadsPage(Page):
             button(canvas, theme, "next", onward, first=True, icon=icons.arrow),
             button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn),
         ]
-        if self.day.pads:
-            now = self.place or PadPlace()
-            tags[1:1] = [
-                button(canvas, theme, "up", words(f"pads.{_way('up', now.up_mm)}", mm=abs(now.up_mm))),
-                button(canvas, theme, "out", words(f"pads.{_way('out', now.out_mm)}", mm=abs(now.out_mm))),
-            ]
         rows = in_rows(tags, 56, 0, 590, 22)
         lift = 700 - max(tag.box.bottom for tag in rows)
-        return [*(tag.moved(tag.box.left, tag.box.top + lift) for tag in rows), head, *placed]
+        return [*(tag.moved(tag.box.left, tag.box.top + lift) for tag in rows), head, *placed, *self._steps(canvas)]
+
+    def _steps(self, canvas: Canvas) -> list[Widget]:
+        """How far from the mark the pads lie, one tag a direction, below the glass."""
+        if self.day.pads is None:
+            return []
+        theme, words, now = self.theme, self.theme.words, self.place or PadPlace()
+        out = button(canvas, theme, "out", words(f"pads.{_way('out', now.out_mm)}", mm=abs(now.out_mm)))
+        up = button(canvas, theme, "up", words(f"pads.{_way('up', now.up_mm)}", mm=abs(now.up_mm)))
+        low = 684 - out.box.height
+        return [up.moved(STEPS_X, low - 14 - up.box.height), out.moved(STEPS_X, low)]
 
     def paint(self, canvas: Canvas) -> None:
         lay_slip(canvas, Box(640, 24, 610, 672), "panel", palette().paper["linen"])
