@@ -46,12 +46,15 @@ def add(commands: Any) -> None:
     )
     parser.add_argument(
         "--into",
-        type=Path,
         metavar="PATH",
-        help="the page, or the caseload's folder, to write (default: beside the source)",
+        help="the page, or the caseload's folder, to write (default: beside the source); a caseload also to an address "
+        "such as s3://bucket/folder",
     )
     parser.add_argument(
         "--demonstration", action="store_true", help="show practice as if it were dose, and say so in a banner"
+    )
+    parser.add_argument(
+        "--fhir", type=Path, metavar="PATH", help="also write a hand-over's essence as an HL7 FHIR R4B bundle (JSON)"
     )
     parser.add_argument("--language", choices=LANGUAGES, help="of the report (default: that of the prescription)")
     parser.set_defaults(run=run)
@@ -64,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
     from musclewood.profiles.report.page import render_report  # matplotlib takes its time; only this needs it
 
     ledger, prescription, earlier, until = what_was_done(options.source, options.prescription)
-    into = options.into or options.source.with_suffix(".html")
+    into = Path(options.into) if options.into else options.source.with_suffix(".html")
     page = render_report(
         ledger,
         prescription,
@@ -78,20 +81,57 @@ def run(options: argparse.Namespace) -> int:
     except StorageError as error:
         raise CommandError(f"{into}: {error.problem}; name another file with --into") from None
     show(f"report: {into}")
+    if options.fhir is not None:
+        _write_fhir(options.source, options.fhir)
     return 0
 
 
-def gather_caseload(source: Path, into: Path | None) -> int:
+def _write_fhir(source: Path, into: Path) -> None:
+    """The essence of a hand-over for another system.  Raises CommandError."""
+    from musclewood.profiles.handover.fhir import bundle_of
+
+    content = source.read_bytes()
+    if not content.startswith(ZIP_START):
+        raise CommandError(f"{source}: FHIR is made of a hand-over; name a .zip file")
+    try:
+        write_whole(into, bundle_of(read_handover(content, efforts=False)))
+    except (HandoverError, StorageError) as error:
+        raise CommandError(f"{into}: {error}") from None
+    show(f"FHIR R4B bundle: {into}")
+
+
+def gather_caseload(source: Path, into: str | None) -> int:
     """Write the caseload of a folder; hand-overs that cannot be read are named and keep no other one out."""
     from musclewood.profiles.caseload.parquet import gather  # needs what only the extra brings
 
-    gathered = gather(source, into or source.with_name(f"{source.name}-caseload"), progress("hand-overs"))
+    tell = progress("hand-overs")
+    if into is not None and "://" in into:
+        from musclewood.profiles.caseload.object_storage import put_caseload
+
+        with tempfile.TemporaryDirectory() as work:
+            gathered = gather(source, Path(work) / "caseload", tell)
+            put_caseload(gathered.folder, into)
+    else:
+        gathered = gather(source, Path(into) if into else source.with_name(f"{source.name}-caseload"), tell)
     for path, reason in gathered.refused:
         show(f"refused: {path}: {reason}")
     if gathered.sealed:
         show(f"left out: {gathered.sealed} still sealed; open them with 'musclewood desk collect'")
-    show(f"caseload: {gathered.folder} ({gathered.patients} patients from {gathered.files} hand-overs)")
+    where = into or gathered.folder
+    show(f"caseload: {where} ({gathered.patients} patients from {gathered.files} hand-overs)")
+    for line in alike_in_words(gathered.alike):
+        show(line)
     return INPUT_WRONG if gathered.refused else DONE
+
+
+def alike_in_words(alike: tuple[float, int] | None) -> list[str]:
+    """How alike neighbouring days are: what the bounds of a change were widened for."""
+    if alike is None:
+        return []
+    correlation, patients = alike
+    return [
+        f"days of one muscle resemble the day before by {correlation:+.2f} (lag-one correlation, {patients} patients)"
+    ]
 
 
 def what_was_done(

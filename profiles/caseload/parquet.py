@@ -14,14 +14,17 @@ from __future__ import annotations
 import csv
 import glob
 import importlib
+import os
 import shutil
 import tempfile
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +51,8 @@ EARLIER_NAME = "earlier"
 MEMORY = "400MB"
 SMALL = tuple(table for table in TABLES if table != "repetitions")  # kept in memory while a batch is worked on
 THREADS = 2
+# Pieces of the work, so that progress is seen and no worker waits long for the last; room for the names of their parts.
+SLICES, PARTS_A_SLICE = 6, 10_000
 
 
 Tell = Callable[[int, int], None]
@@ -90,12 +95,15 @@ class Gathered:
     files: int
     refused: tuple[tuple[Path, str], ...]
     sealed: int
+    alike: tuple[float, int] | None = None  # lag-one correlation of days, pooled, and over how many patients
 
 
-def gather(source: Path, into: Path, tell: Tell = lambda done, of: None) -> Gathered:
+def gather(source: Path, into: Path, tell: Tell = lambda done, of: None, *, pool: Executor | None = None) -> Gathered:
     """Read every hand-over below `source` and write the caseload to `into`, which is new or holds an earlier caseload.
 
-    `tell` hears how many of how many files are done. Raises HandoverError when nothing can be read or written, OSError.
+    `tell` hears how many of how many files are done. `pool` does the work: without one, as many processes as there are
+    cores, where there is enough for more than one. An executor of dask.distributed takes it to other machines that see
+    the same folders. The caseload is the same whoever does it. Raises HandoverError when nothing can be read or written, OSError.
     """
     duckdb = _duckdb()
     listed = list_handovers(source)
@@ -105,29 +113,99 @@ def gather(source: Path, into: Path, tell: Tell = lambda done, of: None) -> Gath
     with locked(into):
         _clear_leftovers(into)
         _refuse_foreign(into)
-        return _gathered(duckdb, listed, into, tell)
+        return _gathered(duckdb, listed, into, tell, pool)
 
 
-def _gathered(duckdb: Any, listed: Listed, into: Path, tell: Tell) -> Gathered:
-    refused: list[tuple[Path, str]] = []
-    with tempfile.TemporaryDirectory(prefix=f".{into.name}.", suffix=".part", dir=into.parent) as work:
+def _gathered(duckdb: Any, listed: Listed, into: Path, tell: Tell, pool: Executor | None) -> Gathered:
+    parts = list(batches(listed, BATCH_FILES))
+    with (
+        tempfile.TemporaryDirectory(prefix=f".{into.name}.", suffix=".part", dir=into.parent) as work,
+        ExitStack() as own,
+    ):
         target = Path(work) / "caseload"
-        writer = _Writer(duckdb, target, Path(work))
+        slices = [_Slice(target, Path(work), number, part) for number, part in enumerate(_sliced(parts))]
+        if pool is None and len(slices) > 1 and (cores := min(len(slices), os.cpu_count() or 1)) > 1:
+            pool = own.enter_context(ProcessPoolExecutor(cores, get_context("spawn")))
+        patients: list[list[Any]] = []
+        refused: list[tuple[Path, str]] = []
         done = 0
-        for number, batch in _read_ahead(batches(listed, BATCH_FILES), refused):
-            writer.add_sound(batch, refused)
-            done += number
+        for piece, worked in zip(slices, (pool.map if pool else map)(_work, slices), strict=True):
+            patients += worked.patients
+            refused += worked.refused
+            done += sum(map(len, piece.batches))
             tell(done, listed.files)
-        number = writer.finish(refused)
+        _finish(duckdb, target, Path(work), patients, refused)
         _put_in_place(target, into)
-    return Gathered(into, number, listed.files, tuple(refused), listed.sealed)
+    return Gathered(into, len(patients), listed.files, tuple(refused), listed.sealed, _alike(patients))
+
+
+def _alike(patients: Sequence[list[Any]]) -> tuple[float, int] | None:
+    """The mean of the patients' lag-one correlations, each with the weight of its days."""
+    names = list(table_columns("patients"))
+    lag, sessions = names.index("mvc_lag_one"), names.index("sessions")
+    known = [(row[lag], row[sessions]) for row in patients if row[lag] is not None]
+    days = sum(weight for _, weight in known)
+    return (sum(value * weight for value, weight in known) / days, len(known)) if days else None
+
+
+@dataclass(frozen=True)
+class _Slice:
+    """Some batches in a row, for one worker."""
+
+    target: Path
+    work: Path
+    number: int
+    batches: tuple[tuple[Path, ...], ...]
+
+
+@dataclass(frozen=True)
+class _Worked:
+    patients: list[list[Any]]
+    refused: list[tuple[Path, str]]
+
+
+def _sliced(parts: Sequence[tuple[Path, ...]]) -> list[tuple[tuple[Path, ...], ...]]:
+    """At most SLICES of nearly the same size; one where there is only one batch."""
+    size = -(-len(parts) // SLICES)
+    return [tuple(parts[start : start + size]) for start in range(0, len(parts), size)]
+
+
+def _work(piece: _Slice) -> _Worked:
+    """All batches of a slice, in whichever process this is."""
+    refused: list[tuple[Path, str]] = []
+    with tempfile.TemporaryDirectory(dir=piece.work) as own:
+        writer = _Writer(_duckdb(), piece.target, Path(own), piece.number * PARTS_A_SLICE)
+        for _, batch in _read_ahead(piece.batches, refused):
+            writer.add_sound(batch, refused)
+        return _Worked(writer.close(), refused)
+
+
+def _finish(
+    duckdb: Any, target: Path, work: Path, patients: Sequence[list[Any]], refused: Sequence[tuple[Path, str]]
+) -> None:
+    """The table of patients and the descriptions."""
+    _write_rows(work / "patients.csv", "patients", patients)
+    source = f"SELECT * FROM read_csv('{_quoted(work / 'patients.csv')}', {_csv_options('patients')})"
+    with duckdb.connect(":memory:") as database:
+        for form in ("(FORMAT parquet)", "(FORMAT csv, HEADER)"):
+            name = "patients.parquet" if "parquet" in form else "patients.csv"
+            database.execute(f"COPY ({source} ORDER BY patient) TO '{_quoted(target / name)}' {form}")
+    with open(target / "refused.csv", "w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([("file", "reason"), *((str(path), reason) for path, reason in refused)])
+    write_columns(target / "columns.csv")
+    (target / "datapackage.json").write_text(package_text(target, datetime.now(UTC)), encoding="utf-8")
+
+
+def _write_rows(path: Path, table: str, rows: Sequence[Sequence[Any]]) -> None:
+    with open(path, "w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([list(table_columns(table)), *rows])
 
 
 class _Writer:
     """Takes batches of hand-overs and leaves the files of the caseload in `target`."""
 
-    def __init__(self, duckdb: Any, target: Path, work: Path) -> None:
-        self._target, self._work, self._number = target, work, 0
+    def __init__(self, duckdb: Any, target: Path, work: Path, first: int) -> None:
+        self._target, self._work, self._number = target, work, first
         self._patients: list[list[Any]] = []
         # What a hand-over that is wrong in a cell makes of a batch.
         self._unsound = (ValueError, TypeError, LookupError, ArithmeticError, duckdb.Error)
@@ -137,7 +215,7 @@ class _Writer:
         )
         self._db.execute(f"SET temp_directory = '{_quoted(work / 'spill')}'")
         for table in (*TABLES, "days"):
-            (target / table).mkdir(parents=True)
+            (target / table).mkdir(parents=True, exist_ok=True)
 
     def add_sound(self, batch: Sequence[Found], refused: list[tuple[Path, str]]) -> None:
         """A whole batch; where one hand-over makes it fail, each is looked at closely, and only that one is refused."""
@@ -205,20 +283,10 @@ class _Writer:
             self._copy(f"SELECT {columns} FROM {source} t {only_kept}", table)
         self._add_patients(batch)
 
-    def finish(self, refused: Sequence[tuple[Path, str]]) -> int:
-        """The table of patients and the descriptions; gives how many patients there are."""
-        self._write_rows("patients", self._patients)
-        source = f"SELECT * FROM read_csv('{_quoted(self._work / 'patients.csv')}', {_csv_options('patients')})"
-        for form in ("(FORMAT parquet)", "(FORMAT csv, HEADER)"):
-            name = "patients.parquet" if "parquet" in form else "patients.csv"
-            self._db.execute(f"COPY ({source} ORDER BY patient) TO '{_quoted(self._target / name)}' {form}")
+    def close(self) -> list[list[Any]]:
+        """The lines of all patients."""
         self._db.close()
-        with open(self._target / "refused.csv", "w", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows([("file", "reason"), *((str(path), reason) for path, reason in refused)])
-        write_columns(self._target / "columns.csv")
-        text = package_text(self._target, datetime.now(UTC))
-        (self._target / "datapackage.json").write_text(text, encoding="utf-8")
-        return len(self._patients)
+        return self._patients
 
     def _as_read(self, table: str, batch: Sequence[Found]) -> str:
         """A query for one table of every hand-over of a batch, with the patient and the file it comes from."""
@@ -265,16 +333,12 @@ class _Writer:
             line, of_days = rows_of(case)
             self._patients.append(line)
             days += of_days
-        self._write_rows("days", days)
+        _write_rows(self._work / "days.csv", "days", days)
         self._copy(f"SELECT * FROM read_csv('{_quoted(self._work / 'days.csv')}', {_csv_options('days')})", "days")
 
     def _rows(self, query: str) -> list[tuple[Any, ...]]:
         rows: list[tuple[Any, ...]] = self._db.execute(query).fetchall()
         return rows
-
-    def _write_rows(self, table: str, rows: Sequence[Sequence[Any]]) -> None:
-        with open(self._work / f"{table}.csv", "w", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows([list(table_columns(table)), *rows])
 
 
 def _cases(batch: Sequence[Found]) -> dict[str, Case]:

@@ -88,7 +88,7 @@ MEANINGS = {
     "muscle": "the muscle's id in the prescription",
     "channel": "channel of the sensor, from 0",
     "rest_uv": "amplitude at rest",
-    "mvc_uv": "mean of the best windows of the contractions that count; maximal ones unless `reference` says otherwise",
+    "mvc_uv": "mean of the best half second of each contraction that counts, less what choosing the best adds by chance; maximal ones unless `reference` says otherwise",
     "cv": "coefficient of variation of the trials",
     "trials_uv": "each trial, with spaces between",
     "reference_uv": "what activation was measured against afterwards",
