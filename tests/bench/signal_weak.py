@@ -166,7 +166,7 @@ def looped_rest(seconds: float) -> Samples | None:
 
 
 def limit(beside: str | None) -> None:
-    print("Steps of amplitude for 4 s: found of 20, median delay of the end of the search; false ones beside them")
+    print("Steps of amplitude for 4 s: found of 20, and + false ones")
     print("  limit: Page's CUSUM with rest known, one false alarm an hour: ln(900000 ticks)/KL (Lorden 1971)")
     real = looped_rest(205.0)
     rests = {
