@@ -94,6 +94,9 @@ class StillClinic:
     def patients(self, today: date) -> list[PatientSummary]:
         return list(self.listed)
 
+    def state(self) -> tuple[int, ...]:
+        return ()
+
     def named(self, arrivals: Sequence[object]) -> None:
         """Nothing ever arrives here."""
 

@@ -233,6 +233,11 @@ class Clinic:
         """All that was handed over from all computers of a patient, nothing twice. Raises HandoverError."""
         return read_merged(self._received.by_patient().get(code, ()))[0]
 
+    def state(self) -> tuple[int, ...]:
+        """Changes whenever something was issued, received or set, by whatever program."""
+        watched = (self._orders.folder, self._received.folder, self._receipts, self._settings_path, self.key_path)
+        return tuple(path.stat().st_mtime_ns if path.exists() else 0 for path in watched)
+
     # Prescribing
 
     def draft_from_template(self, name: str, patient: str, today: date) -> Draft:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
+from time import monotonic
 
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.words import Words
@@ -13,6 +14,7 @@ from musclewood.profiles.caseload.attention import Attention, PatientSummary
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.errors import HandoverError, PrescriptionError, TrustError
 
+GLANCE_S = 1.0  # how often the folder is glanced at; five small calls to the disk
 Clock = Callable[[], datetime]
 
 
@@ -27,6 +29,8 @@ class Office:
     issued: str = ""  # the code of whom something was issued to last
     version: int = 0
     _seen: list[PatientSummary] | None = field(default=None, repr=False)
+    _state: tuple[int, ...] = ()
+    _next_glance_s: float = 0.0
 
     @property
     def today(self) -> date:
@@ -34,8 +38,15 @@ class Office:
 
     @property
     def stale(self) -> bool:
-        """Whether somebody should `look` again: something was issued or came in, or nobody looked yet."""
-        return self._seen is None
+        """Whether somebody should `look` again: nobody looked yet, or something was issued or came in, here or by a
+        command or another window beside this one."""
+        if self._seen is None:
+            return True
+        now = monotonic()
+        if now < self._next_glance_s:
+            return False
+        self._next_glance_s = now + GLANCE_S
+        return self.clinic.state() != self._state
 
     def patients(self) -> list[PatientSummary]:
         """Everybody as last looked at, most urgent first."""
@@ -44,6 +55,7 @@ class Office:
     def look(self) -> str:
         """Look at everybody; gives a sentence when that is not possible. May take a while after many hand-overs."""
         self.version += 1
+        self._state = self.clinic.state()
         try:
             self._seen = self.clinic.patients(self.today)
         except (HandoverError, PrescriptionError, TrustError) as error:

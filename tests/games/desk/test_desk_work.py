@@ -251,3 +251,22 @@ def test_initials_with_a_year_of_birth_are_no_code(hands: Callable[..., Any], cl
     at.press("template:ankle-after-sprain")
     assert at.screen() == "NewPatientPage"
     assert "year of birth" in at.app.top.trouble
+
+
+def test_the_list_sees_what_a_command_did_beside_the_window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from datetime import UTC, datetime
+
+    from musclewood.games.desk.base import office as module
+    from musclewood.games.desk.base.office import Office
+    from musclewood.profiles.clinic.clinic import Clinic
+    from musclewood.profiles.clinic.settings import DeskSettings
+
+    monkeypatch.setattr(module, "GLANCE_S", 0.0)
+    clinic = Clinic(tmp_path / "desk")
+    office = Office(clinic, lambda: datetime(2026, 11, 25, 9, tzinfo=UTC), lambda _: None, lambda _: None)
+    office.look()
+    assert not office.stale
+    Clinic(clinic.root).save_settings(DeskSettings(clinic="Beech practice"))
+    assert office.stale
+    office.look()
+    assert not office.stale

@@ -23,7 +23,7 @@ from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.stream.blocks import Block
-from watched_clinic import NOW, order_for
+from watched_clinic import KNEE, NOW, order_for
 from watched_clinic import handover as sound_handover
 
 MOST_MB, MOST_CPU_S, MOST_LINES = 512.0, 2.0, 31
@@ -143,7 +143,7 @@ def test_t3_a_key_file_that_is_none_is_refused(bed: Any, nursery: Any, full: boo
         content = mutated(chance, sound) if chance.random() < 0.6 else hostile_toml(chance, sound)
         bed.clinic.key_path.write_bytes(content)
         holds(nursery(*desk, "key", "show"), f"key show {number}")
-        order = ("prescribe", "--patient", "HB-0042", "--from", "weak-thigh-after-knee-operation", "--issue")
+        order = ("prescribe", "--patient", "HB-0042", "--from", KNEE, "--set", "muscles.0.side=left", "--issue")
         ran = nursery(*desk, *order)
         holds(ran, f"prescribe {number}")
 

@@ -107,7 +107,10 @@ def test_t7_caseload(bed: Any, nursery: Any, full: bool) -> None:
 def test_t7_backup(bed: Any, nursery: Any, full: bool) -> None:
     chance, target, restored = random.Random(4), bed.root / "stick" / "desk.backup", bed.root / "restored"
     for number in range(5):
-        bed.clinic.issue(bed.clinic.draft_from_template(KNEE, f"HB-{600 + number}", NOW.date()), bed.keys)
+        bed.clinic.issue(
+            bed.clinic.draft_from_template(KNEE, f"HB-{600 + number}", NOW.date()).set("muscles.0.side", "left"),
+            bed.keys,
+        )
     make = ("desk", "--desk", bed.clinic.root, "backup", "make", target)
     restore = ("desk", "--desk", restored, "backup", "restore", target)
     span = longest(nursery, *make)

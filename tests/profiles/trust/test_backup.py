@@ -28,7 +28,7 @@ def desk(tmp_path: Path) -> Clinic:
     clinic.save_settings(DeskSettings(clinic="Hornbeam practice", exchange=str(tmp_path / "exchange")))
     keys = clinic.make_key(PASSPHRASE, LOWEST)
     for number in range(5):
-        clinic.issue(clinic.draft_from_template(KNEE, f"HB-{300 + number}", TODAY), keys)
+        clinic.issue(clinic.draft_from_template(KNEE, f"HB-{300 + number}", TODAY).set("muscles.0.side", "left"), keys)
     (clinic.root / "handovers").mkdir()
     (clinic.root / "handovers" / "HB-300-0a1b2c3d-000001.zip").write_bytes(random.Random(1).randbytes(3_500_000))
     return clinic
