@@ -15,6 +15,9 @@ from musclewood.profiles.orders.exercises import KINDS
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
+MOST_FAULTS = (
+    200  # more than anybody mends at once; finding the right word for thousands would take seconds. Our choice.
+)
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _WANTED = {
     "int_type": "a whole number",
@@ -55,7 +58,7 @@ def faults_of_syntax(error: Exception, text: str) -> list[Fault]:
 def faults_of_schema(error: ValidationError, root: type[BaseModel]) -> list[Fault]:
     """One fault for every complaint of the schema, in the order of the file's tables."""
     details = [dict(detail) for detail in error.errors(include_url=False)]
-    return [_fault(detail, root) for detail in details if not _echo(detail)]
+    return [_fault(detail, root) for detail in details[:MOST_FAULTS] if not _echo(detail)]
 
 
 def _echo(detail: Mapping[str, Any]) -> bool:
@@ -188,7 +191,7 @@ def readable_parts(document: Mapping[str, Any], root: type[BaseModel]) -> Parts:
     tables = tables if isinstance(tables, list) else []
     field = root.model_fields["exercises"]
     (one_exercise, _) = get_args(field.annotation)
-    read = [(index, _validated(one_exercise, table)) for index, table in enumerate(tables)]
+    read = [(index, _validated(one_exercise, table)) for index, table in enumerate(tables[:MOST_FAULTS])]
     exercises = [(index, exercise) for index, exercise in read if exercise is not None]
     return Parts(
         muscles=part("muscles"),
