@@ -11,6 +11,7 @@ import resource
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 
 from invented_years import a_year, an_order, reps_of_year, write_many
@@ -18,13 +19,17 @@ from invented_years import a_year, an_order, reps_of_year, write_many
 SIZES = (10, 100, 1000)
 
 
-def gathered(folder: Path, into: Path) -> tuple[float, float, float, float]:
+def gathered(folder: Path, into: Path, alone: bool) -> tuple[float, float, float, float]:
     """Seconds, processor seconds, and the largest memory in MB with and without what Python and its modules take."""
     from musclewood.profiles.caseload.parquet import gather
 
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     began, busy = time.perf_counter(), time.process_time()
-    gather(folder, into)
+    if alone:
+        with ThreadPoolExecutor(1) as pool:
+            gather(folder, into, pool=pool)
+    else:
+        gather(folder, into)
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return time.perf_counter() - began, time.process_time() - busy, most / 1024, (most - before) / 1024
 
@@ -39,8 +44,11 @@ def main() -> None:
             source = Path(folder) / f"of-{size}"
             write_many(source, size)
             weight = sum(path.stat().st_size for path in source.iterdir()) / 1e6
-            with multiprocessing.get_context("spawn").Pool(1) as pool:
-                seconds, busy, most, grown = pool.apply(gathered, (source, Path(folder) / f"caseload-{size}"))
+            for way in ("one process", "all cores"):
+                with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+                    into = Path(folder) / f"caseload-{size}-{way}"
+                    seconds, busy, most, grown = pool.submit(gathered, source, into, way == "one process").result()
+                print(f"  {way}: {seconds:.1f} s")
             print(
                 f"{size:5d} patient-years ({weight:.0f} MB): {seconds:.1f} s ({1e3 * seconds / size:.0f} ms each; processor "
                 f"{busy:.1f} s), at most {most:.0f} MB ({grown:.0f} above the program)"
