@@ -28,6 +28,7 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
+from musclewood.games.workshops.guide import Guide, note_of
 from musclewood.games.workshops.loom.designs import REACH, Design, design_of
 
 if TYPE_CHECKING:
@@ -39,9 +40,6 @@ WIND_S = 1.1  # until the next pattern has been wound on
 CHEER_S, FEAST_S = 2.2, 4.0
 LEAD_S = 2.0  # the engine begins by itself so long after the cue
 LEAD_SHARE = 0.3  # of a short pattern no more than this share of its length is waited before it begins
-# Semitones above the root of the plucked threads: the village's scale, over the range of the drone (see `drone_hz`).
-GUIDE_STEPS = (-5, -3, 0, 2, 4, 7, 9)
-GUIDE_S = 0.45  # a thread is plucked so long before the pattern turns: time to hear it and to move
 
 
 @dataclass
@@ -82,7 +80,7 @@ class LoomRules:
         self.drone: Drone = SILENT
         self.attempt = 0
         self._cell: list[float] = []
-        self._plucked = -1
+        self._turns = Guide(self.pattern, planned.hold_s)
 
     @staticmethod
     def height_of(effort: float, target: float) -> float:
@@ -127,7 +125,7 @@ class LoomRules:
         match event:
             case CueGiven():
                 self._clear()
-                self._plucked = -1
+                self._turns.restart()
                 return [SoundCue("slide", gain=0.7)]
             case EffortStarted():
                 self.attempt += 1
@@ -225,17 +223,10 @@ class LoomRules:
 
     def _guide(self, view: RepView) -> list[SoundCue]:
         """A thread is plucked shortly before each turn of the pattern, at the pitch that the drone should come to."""
-        if view.phase not in ("ready", "effort"):
-            return []
-        turns, now_s = self.pattern.size - 1, view.effort_s - view.left_s
-        due = int(np.floor((now_s + GUIDE_S) * turns / self.hold_s + 1e-9))
-        if due <= self._plucked or due > turns:
-            return []
-        self._plucked = due
-        return [SoundCue(thread_voice(float(self.pattern[due])), gain=0.8)]
+        due = self._turns.due(view)
+        return [] if due is None else [SoundCue(f"thread_{due}", gain=0.8)]
 
 
 def thread_voice(height: float) -> str:
     """The voice whose pitch the drone has at this effort, a multiple of the target."""
-    wanted = -5.0 + 12.0 * height
-    return f"thread_{min(range(len(GUIDE_STEPS)), key=lambda n: abs(GUIDE_STEPS[n] - wanted))}"
+    return f"thread_{note_of(height)}"

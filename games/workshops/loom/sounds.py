@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 from musclewood.games.kit.synthesis import ROOT_HZ, Samples, fade, finish, noise, times
-from musclewood.games.workshops.loom.rules import GUIDE_STEPS
+from musclewood.games.workshops.guide import GUIDE_STEPS
 
 
 def thread(semitones: int) -> Samples:

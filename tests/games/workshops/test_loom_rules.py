@@ -15,8 +15,9 @@ from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepVi
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.workshops import SoundCue, workshops
+from musclewood.games.workshops.guide import GUIDE_STEPS
 from musclewood.games.workshops.loom import designs
-from musclewood.games.workshops.loom.rules import GUIDE_STEPS, LoomRules, thread_voice
+from musclewood.games.workshops.loom.rules import LoomRules, thread_voice
 from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 30, 2
