@@ -173,7 +173,7 @@ class RepEngine:
             high=aim.high,
             ceiling=aim.ceiling,
             in_band=attempt.earns(self._level) if attempt else aim.low <= self._level[0] <= aim.high,
-            over=self._level[0] > self._most_now(attempt),
+            over=any(self._level[one] > self._most_now(attempt) for one in self._trained),
             quiet=self._quiet(),
             readable=self._reading.readable,
             last_verdict=self._last_verdict,
@@ -391,7 +391,7 @@ class RepEngine:
         return [activation[0] for activation in self._recent][:-1]
 
     def _most_now(self, attempt: Attempt | None) -> float:
-        """What the trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""
+        """What a trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""
         aim = self._aim
         if self._traits.still:
             return aim.quiet

@@ -79,8 +79,27 @@ def _moon(radius: int, filled: int) -> pygame.Surface:
     return image
 
 
-def draw_moon_clock(canvas: Canvas, at: Point, radius: float, share: float) -> None:
-    """A moon that is full when the rest is over; `share` 0-1 of the rest has passed."""
+def draw_moon_clock(canvas: Canvas, at: Point, radius: float, share: float, cloud: float = 0.0) -> None:
+    """A moon that is full when the rest is over; `share` 0-1 of the rest has passed. It waits behind a `cloud` (0-1)."""
     pool = light(canvas.length(radius * 2.1), palette().paper["moon"], round(0.12 + 0.2 * share, 2))
     canvas.paste(pool, at, "center", add=True)
     canvas.paste(_moon(canvas.length(radius), round(100 * min(1.0, max(0.0, share)))), at, "center")
+    if cloud > 0.02:
+        _draw_cloud(canvas, at, radius, cloud)
+
+
+def _draw_cloud(canvas: Canvas, at: Point, radius: float, strength: float) -> None:
+    """Strips of grey paper that slide before the moon from the right, and out again."""
+    slide = 1.1 * radius * (1 - min(1.0, strength))
+    for left, down, length, shade in ((-1.25, 0.3, 2.1, 150), (-0.85, 0.02, 2.0, 176), (-1.05, 0.58, 1.7, 128)):
+        box = (at[0] + left * radius + slide, at[1] + down * radius, length * radius, 0.34 * radius)
+        image = _strip(*(canvas.length(side) for side in box[2:]), shade)
+        image.set_alpha(round(235 * min(1.0, strength)))
+        canvas.paste(image, box[:2], "topleft")
+
+
+@lru_cache(maxsize=16)
+def _strip(width: int, height: int, shade: int) -> pygame.Surface:
+    image = pygame.Surface((width, height), pygame.SRCALPHA)
+    pygame.draw.rect(image, (shade, shade + 4, min(255, shade + 28)), image.get_rect(), border_radius=height // 2)
+    return image

@@ -2,9 +2,7 @@
 
 import math
 from collections.abc import Hashable
-from dataclasses import replace
 
-from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
@@ -18,12 +16,11 @@ from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_moon_clock
 from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import POOL
+from musclewood.games.screens.session.rest_moon import MOON, RestMoon
+from musclewood.games.screens.session.sayings import RESTS, Sayings
 from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
 
 BARE = Scene("night", ())
-BLIND_S = 0.2  # our choice: single packets that are lost must not make the words flicker
-MISSED_S = 2.0  # how long a missed rep is spoken of
-LONG_HOLD_S, STRONG = 4.0, 0.5  # from here on people hold their breath; our choice, half a maximum and one slow breath
 
 
 class WorkPage(Page):
@@ -39,10 +36,10 @@ class WorkPage(Page):
         self._picture: Picture | None = None
         self._made: tuple[Hashable, Picture] | None = None  # put there by a thread
         self._made_for: Hashable = None
-        self._since_missed_s = math.inf
-        self._blind_s = 0.0
         self._phase = ""
         self._rest_s = 1.0
+        self._sayings = Sayings()
+        self._moon = RestMoon()
         self._name = play.view.workshop or ""
 
     @property
@@ -54,7 +51,7 @@ class WorkPage(Page):
         if rep is None:
             return None
         return (
-            self.sentence_key(rep),
+            self._sayings.said(rep),
             self.play.view.advice,
             rep.made,
             rep.reps,
@@ -63,31 +60,21 @@ class WorkPage(Page):
             math.ceil(rep.left_s),
         )
 
-    def sentence_key(self, rep: RepView) -> str:
-        """What to say now."""
-        missed = rep.phase in ("release", "rest", "set rest") and self._since_missed_s < MISSED_S
-        if missed and rep.last_verdict == "unreadable":
-            return "frame.unreadable"
-        if self._blind_s < BLIND_S:
-            rep = replace(rep, readable=True)
-        return "frame.missed" if missed and rep.readable else sentence_of(rep)
-
     def _main(self, canvas: Canvas, rep: RepView, at: Point, width: float) -> Widget:
         """The sentence of now; what to do about a signal that is gone is known from its last second."""
-        key, advice = self.sentence_key(rep), self.play.view.advice
-        if key == "frame.unreadable" and advice:
+        keys, advice = self._sayings.said(rep), self.play.view.advice
+        if keys[0] == "frame.unreadable" and advice:
             return sentence(canvas, self.theme, self.theme.words.told(advice), at, width, Look(size=BODY, bold=True))
-        told = self.theme.words(key) + (" " + self.theme.words("frame.breathe") if breathes(rep) else "")
+        told = " ".join(map(self.theme.words, keys))
         return sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
 
     def update(self, dt_s: float) -> Transition | None:
         rep = self.play.rep
-        self._since_missed_s += dt_s
-        self._blind_s = 0.0 if rep is None or rep.readable else self._blind_s + dt_s
-        if rep and rep.phase != self._phase:
-            if self._phase == "effort" and rep.last_verdict not in (None, "counted"):
-                self._since_missed_s = 0.0
-            self._phase, self._rest_s = rep.phase, max(0.1, rep.left_s)
+        self._sayings.step(dt_s, rep)
+        if rep:
+            if rep.phase != self._phase:
+                self._phase, self._rest_s = rep.phase, max(0.1, rep.left_s)
+            self._moon.step(dt_s, rep, self._rest_s)
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -104,7 +91,7 @@ class WorkPage(Page):
         slips = [main, count]
         if rep.reps <= 12:
             slips.append(_pips(rep, left + 8, bottom_of(slips) + 10))
-        if rep.phase in ("rest", "set rest"):
+        if rep.phase in RESTS:
             seconds = sentence(
                 canvas, theme, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
             )
@@ -118,8 +105,8 @@ class WorkPage(Page):
             self._backdrop(canvas)
         else:
             self._picture.draw(canvas, rules, rep, self.time_s)
-        if rep and rep.phase in ("rest", "set rest"):
-            draw_moon_clock(canvas, MOON, 60, 1 - rep.left_s / self._rest_s)
+        if rep:
+            self._moon.draw(canvas, rep, self._rest_s)
 
     def settle(self) -> None:
         """Wait for what the picture paints in threads, for stills."""
@@ -161,52 +148,7 @@ class WorkPage(Page):
         return None
 
 
-MOON = (1150.0, 120.0)
 _COUNT = Look(size=SMALL, bold=True, margin=12)
-
-
-def sentence_of(rep: RepView) -> str:
-    """The key of the one sentence that helps now."""
-    if not rep.readable:
-        return "frame.unreadable"
-    if rep.note == "tired" and rep.phase in ("release", "rest", "set rest"):
-        return "frame.tired"
-    if rep.note == "easier" and rep.phase in ("rest", "ready"):
-        return "frame.easier"
-    match rep.phase:
-        case "ready":
-            return OF_KIND[rep.kind].ready
-        case "effort" if OF_KIND[rep.kind].traits.still:
-            return "frame.relax-stirred" if rep.over else OF_KIND[rep.kind].going
-        case "effort":
-            return _while_working(rep)
-        case "set rest":
-            return "frame.set-rest"
-        case _:
-            return f"frame.{rep.phase}"
-
-
-def breathes(rep: RepView) -> bool:
-    """Whether to breathe on is said, all through the effort: holds that are long or strong tempt to hold the breath."""
-    kind = OF_KIND[rep.kind]
-    held = rep.phase == "effort" and rep.readable and kind.pattern.steers and not kind.traits.still
-    return held and (rep.hold_s >= LONG_HOLD_S or rep.target >= STRONG)
-
-
-def _while_working(rep: RepView) -> str:
-    """The muscle that must not join in is spoken of first: more effort would only bring more of it."""
-    if rep.opposite is not None and rep.opposite_ceiling is not None and rep.opposite > rep.opposite_ceiling:
-        return "frame.opposite"
-    if rep.over:
-        return "frame.less"
-    if rep.difference is not None and rep.difference_limit is not None and abs(rep.difference) > rep.difference_limit:
-        return "frame.alike"
-    kind = OF_KIND[rep.kind]
-    if not kind.pattern.steers:  # over before anybody could read another sentence
-        return kind.ready if rep.held_s < rep.hold_s else "frame.release"
-    if not rep.in_band:
-        return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
-    return "frame.at-least" if rep.at_least else kind.going
 
 
 def _pips(rep: RepView, left: float, top: float) -> Widget:

@@ -22,7 +22,7 @@ from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import SessionView
 from musclewood.games.gallery.evenings import OF_EACH_KIND
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.games.screens.session.workshop import sentence_of
+from musclewood.games.screens.session.sayings import sentence_of
 from musclewood.games.workshops import fitting, workshops
 from musclewood.profiles.errors import PrescriptionError
 from musclewood.profiles.journal.journal import Journal
