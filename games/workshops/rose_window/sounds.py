@@ -15,7 +15,7 @@ def glass(semitones: int) -> Samples:
     t, hz = times(0.6), ROOT_HZ * 2.0 ** (semitones / 12.0)
     partials = ((1, 1.0), (2, 0.5), (4, 0.12))
     sound = sum(level * np.sin(2 * np.pi * hz * n * t + 0.04 * np.sin(2 * np.pi * 5 * t)) for n, level in partials)
-    return finish(fade(np.asarray(sound), 0.09, 0.4), 0.18)
+    return finish(fade(np.asarray(sound), 0.09, 0.4), 0.1)
 
 
 def ratchet() -> Samples:

@@ -35,7 +35,7 @@ def hiss() -> Samples:
     length_s = 0.8
     t = times(length_s)
     swell = np.clip(t / 0.06, 0, 1) * np.exp(-4.5 * t)
-    return finish(fade(noise(length_s, 1400, 5200, 72) * swell, 0.01, 0.15), 0.1)
+    return finish(fade(noise(length_s, 1400, 5200, 72) * swell, 0.01, 0.15), 0.16)
 
 
 VOICES: Mapping[str, Callable[[], Samples]] = {"tongs": tongs, "pawl": pawl, "clang": clang, "hiss": hiss}
