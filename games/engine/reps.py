@@ -118,6 +118,7 @@ class RepEngine:
         self._made_before = self._attempts_before = self._unanswered = 0
         self._last_verdict: Verdict | None = None
         self._judged_s = math.inf  # since an attempt was judged
+        self._let_go = True  # whether the muscle has been still since then, or was so when it was judged
         self._tired = False
         self._note: RepNote | None = None
 
@@ -200,6 +201,7 @@ class RepEngine:
         self._phase_s += self._step_s
         self._judged_s += self._step_s
         self._still_s = 0.0 if self._working() else self._still_s + self._step_s
+        self._let_go = self._let_go or self._still_s >= END_GRACE_S
         match self._phase:
             case "release":
                 return self._release()
@@ -292,7 +294,8 @@ class RepEngine:
             ended = self._rested_s >= self._rest_s - self._step_s / 2
             return [RestEnded(self._between_sets), *self._cue()] if ended else []
         if self._working():
-            if self._judged_s < self._planned.release_s:  # still letting go, which takes some people long: no failure
+            # Still letting go, which takes some people long, is no failure. Who was still and works again is at work.
+            if not self._let_go and self._judged_s < self._planned.release_s:
                 self._enter("release")
                 return []
             self._attempt = RestAttempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
@@ -335,7 +338,7 @@ class RepEngine:
             self._rest_s, self._between_sets = self._planned.rest_s, False
         tail_s = 0.0 if self._begins_itself else min(self._still_s, attempt.elapsed_s)
         rep = attempt.judged(verdict, self._set.number, self._set.attempts, tail_s)
-        self._last_verdict, self._judged_s = verdict, 0.0
+        self._last_verdict, self._judged_s, self._let_go = verdict, 0.0, self._still_s >= END_GRACE_S
         self._enter("release")
         event: RepEvent = RepMade(rep) if verdict == "counted" else RepMissed(rep)
         return [event, *(self._finish("no effort") if self._unanswered >= UNANSWERED_LIMIT else [])]

@@ -111,6 +111,32 @@ def test_a_contraction_in_rest_is_recorded_and_rest_begins_again(muscle):
     assert patient.engine.view.phase == "ready"
 
 
+def test_somebody_slow_to_let_go_has_not_failed_but_a_new_contraction_is_one(muscle):
+    """A paretic grip stops 5.0 s late (Seo 2009), in waves; who was still for 0.3 s and works again has begun anew."""
+    slow, quick = muscle(release_s=5.0), muscle(release_s=5.0)
+    for patient in (slow, quick):
+        patient.do(0.0, 0.1)
+        patient.do(0.4, 2.5)
+    for _ in range(4):
+        slow.do(0.0, 0.2)
+        slow.do(0.2, 0.6)
+    assert slow.verdicts == ["counted"]
+    quick.do(0.0, 0.5)
+    quick.do(0.4, 1.0)
+    quick.do(0.0, 1.0)
+    assert quick.verdicts == ["counted", "not relaxed"]
+
+
+def test_after_a_weak_one_too_a_contraction_in_rest_is_never_lost(muscle):
+    patient = muscle(release_s=0.8)
+    patient.do(0.0, 0.1)
+    patient.do(0.2, 2.0)
+    patient.do(0.0, 0.5)
+    patient.do(0.4, 1.5)
+    patient.do(0.0, 0.5)
+    assert patient.verdicts == ["weak", "not relaxed"]
+
+
 def test_a_twitch_in_rest_only_stops_the_clock(muscle):
     patient = muscle()
     patient.do(0.0, 0.1)
