@@ -19,7 +19,7 @@ from musclewood.games.kit.settings import Settings, load, save
 from musclewood.games.kit.words import LANGUAGES, Words, catalogue
 from musclewood.games.screens.base.day import name_of
 from musclewood.games.screens.base.page import Back, Page, Surroundings
-from musclewood.games.screens.session.workshop import breathes
+from musclewood.games.screens.session.sayings import breathes
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.screens.village.cautions import PAGES, CautionsPage
 from musclewood.profiles.orders.prescription import Prescription
