@@ -115,14 +115,21 @@ def _silence(facts: Facts, today: date, silent_days: int) -> Iterator[Attention]
         return
     since = max(facts.last_session or facts.issued, facts.issued)
     until = min(today, facts.expires) if facts.expires else today
-    days = (until - since).days
-    due = sum(DAYS[(since + timedelta(days=offset)).weekday()] in facts.days for offset in range(1, min(days, 60)))
+    here = [day for day in _days_between(since, until) if not any(low <= day <= high for low, high in facts.away)]
+    days = len(here)
+    due = sum(DAYS[day.weekday()] in facts.days for day in here[: min(days, 60) - 1])
     if days < silent_days or not due:
         return
     if facts.last_handover is None:
         yield Attention(2, "never", {"days": days})
     else:
         yield Attention(2, "silent", {"days": days})
+
+
+def _days_between(after: date, until: date) -> list[date]:
+    """Every day after the one, up to the other, at most the last two years of them."""
+    span = max(0, (until - after).days)
+    return [until - timedelta(days=back) for back in range(min(span, 730) - 1, -1, -1)]
 
 
 def _dates(facts: Facts, today: date, ahead: int) -> Iterator[Attention]:

@@ -65,6 +65,7 @@ class Facts:
     journal_worries: int = 0
     unreadable: str = ""
     set_aside: str = ""
+    away: tuple[tuple[date, date], ...] = ()  # first and last day of each absence
 
 
 def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None, handed_over: date | None) -> Facts:

@@ -7,6 +7,7 @@
     handovers/               every hand-over that was opened, as the zip that was under its seal
     set-aside/               hand-overs that came well sealed and cannot be read; received.json says why
     received.json            which computers were accepted, which hand-overs were received
+    visits/                  tests, absence, discharge, who signed what: a file an entry, appended, never overwritten
     summaries/, reports/     made from the two folders, and made again when they are missing
 
 Patients are known by their codes. There is no place for a name.
@@ -22,6 +23,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from musclewood.profiles.caseload.attention import PatientSummary, summary
+from musclewood.profiles.caseload.summary import Facts
 from musclewood.profiles.clinic import drafts as clinic_drafts
 from musclewood.profiles.clinic.records import OrderFiles, Received, presentable, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
@@ -63,6 +65,9 @@ from musclewood.profiles.trust.senders import handover_name
 from musclewood.profiles.trust.signature import sign
 from musclewood.profiles.trust.succession import vouching_line
 from musclewood.profiles.trust.words import to_words
+from musclewood.profiles.visits.book import VisitBook
+from musclewood.profiles.visits.entries import Signed, initials_problem
+from musclewood.profiles.visits.standing import Standing
 
 VARIABLE = "MUSCLEWOOD_DESK"
 
@@ -99,6 +104,7 @@ class Clinic:
         self._orders = OrderFiles(root / "orders")
         self._received = Received(root / "handovers")
         self._summaries = Summaries(root / "summaries")
+        self.visits = VisitBook(root / "visits")
 
     @classmethod
     def find(cls) -> Clinic:
@@ -112,7 +118,7 @@ class Clinic:
             self.root,
             *(
                 self.root / name
-                for name in ("orders", "handovers", "set-aside", "summaries", "reports", "earlier-keys")
+                for name in ("orders", "handovers", "set-aside", "summaries", "reports", "earlier-keys", "visits")
             ),
         ]
         close_to_others(own[1:])
@@ -189,34 +195,38 @@ class Clinic:
 
     # Who is there
 
-    def patients(self, today: date) -> list[PatientSummary]:
-        """Every patient at a glance, the most urgent first."""
-        orders, handovers, settings = self._orders.by_patient(), self._received.by_patient(), self.settings
+    def patients(self, today: date, *, discharged: bool = False) -> list[PatientSummary]:
+        """Every patient at a glance, the most urgent first; those who were discharged only if asked for."""
+        orders, handovers, visits = self._orders.by_patient(), self._received.by_patient(), self.visits.by_patient()
         aside = self._set_aside()
-        codes = sorted({*orders, *handovers, *aside})
-        rows = [
-            summary(
-                replace(
-                    self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ())),
-                    set_aside=aside.get(code, ""),
-                ),
-                today,
-                silent_days=settings.silent_days,
-                review_days_ahead=settings.review_days_ahead,
-            )
-            for code in codes
-        ]
+        rows = []
+        for code in sorted({*orders, *handovers, *aside, *visits}):
+            standing, fault = self._standing(visits.get(code, ()))
+            if standing.discharge is None or discharged:
+                facts = self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ()))
+                rows.append(self._row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today))
         return sorted(rows, key=lambda row: (row.urgency, row.patient))
 
     def patient(self, code: str, today: date) -> PatientSummary:
         """Raises KeyError for a patient that there is nothing of."""
         orders, handovers = self._orders.by_patient().get(code, ()), self._received.by_patient().get(code, ())
-        aside = self._set_aside()
-        if not orders and not handovers and code not in aside:
+        aside, visits = self._set_aside(), self.visits.by_patient().get(code, ())
+        if not (orders or handovers or visits or code in aside):
             raise KeyError(code)
-        settings, facts = self.settings, self._summaries.facts(code, orders, handovers)
-        facts = replace(facts, set_aside=aside.get(code, ""))
-        return summary(facts, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)
+        standing, fault = self._standing(visits)
+        facts = self._summaries.facts(code, orders, handovers)
+        return self._row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today)
+
+    def _row(self, facts: Facts, standing: Standing, fault: str, today: date) -> PatientSummary:
+        settings, now = self.settings, replace(facts, unreadable=facts.unreadable or fault, away=standing.away)
+        return summary(now, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)
+
+    def _standing(self, paths: tuple[Path, ...]) -> tuple[Standing, str]:
+        """Who cannot be read is not away, and says so."""
+        try:
+            return self.visits.standing(paths), ""
+        except StorageError as error:
+            return Standing(), " ".join(str(error).split())
 
     def _set_aside(self) -> dict[str, str]:
         """Whose last hand-over was set aside, and why. A list of receipts that is damaged shows when collecting."""
@@ -253,16 +263,26 @@ class Clinic:
             raise ClinicError(f"nothing was issued to {patient} yet", "start from a template")
         return clinic_drafts.from_last(orders, self.settings, today)
 
-    def issue(self, draft: Draft, keys: ClinicKeys, acknowledged: Collection[str] = ()) -> Issued:
+    def issue(
+        self,
+        draft: Draft,
+        keys: ClinicKeys,
+        acknowledged: Collection[str] = (),
+        *,
+        by: str = "",
+        at: datetime | None = None,
+    ) -> Issued:
         """Check, number, sign and keep an order, and put it into the exchange folder.
 
         `acknowledged` are the concerns (their ids) that whoever signs has seen and means; one that is left is a fault.
-        What is signed is kept even when the exchange folder cannot be reached; `deliver` puts it there later. Raises
+        `by` are the initials of whoever signs, `at` when. What is signed is kept even when the exchange folder cannot be reached; `deliver` puts it there later. Raises
         PrescriptionError for a draft with faults, RevisionConflictError, StorageError.
         """
         order = draft.prescription
         if order is None:
             raise PrescriptionError(draft.faults)
+        if problem := initials_problem(by):
+            raise ClinicError(problem, "use two to four capital letters, such as AB or KLM2")
         self._catch_up(order.patient)
         concerns = draft.concerns()
         if unseen := [one for one in concerns if one.id not in acknowledged]:
@@ -279,8 +299,15 @@ class Clinic:
             path.unlink()  # another desk was faster; nobody has seen this one
             raise
         except StorageError as error:
-            return Issued(prescription, path, False, str(error))
-        return Issued(prescription, path, True)
+            issued = Issued(prescription, path, False, str(error))
+        else:
+            issued = Issued(prescription, path, True)
+        signed = Signed(revision=revision, acknowledged=prescription.acknowledged or ())
+        try:
+            self.visits.add(order.patient, signed, at or datetime.now().astimezone(), by)
+        except StorageError as error:  # it is signed all the same, and the order itself says when
+            return replace(issued, trouble=issued.trouble or str(error))
+        return issued
 
     def deliver(self) -> list[str]:
         """Put everything that was issued and is not there yet into the exchange folder; gives the names put down.

@@ -31,6 +31,7 @@ LAYERS = (
     "profiles/orders",
     "profiles/journal",
     "profiles/plan",
+    "profiles/visits",
     "profiles/trust",
     "profiles/handover",
     "profiles/report",
