@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from musclewood.games.commands import desk_work
+from musclewood.games.commands import desk_work, visits
 from musclewood.games.commands.asking import add_passphrase_option
 from musclewood.games.commands.backup import add_ways
 from musclewood.games.kit.display import has_display
@@ -29,6 +29,7 @@ def add(commands: Any) -> None:
     _add_settings(own)
     _add_prescribe(own)
     _add_reading(own)
+    visits.add_ways(own, desk_of)
     backup = own.add_parser("backup", help="copy the whole desk into one sealed file, check it, or put it back")
     add_ways(backup, "desk", lambda options: options.desk or Clinic.find().root)
 
@@ -73,6 +74,7 @@ def _add_settings(own: Any) -> None:
     settings.add_argument("--language", metavar="CODE", help="language of new prescriptions, such as en or de")
     settings.add_argument("--timezone", metavar="ZONE", help="time zone of new prescriptions, such as Europe/Prague")
     settings.add_argument("--silent-days", type=int, metavar="N", help="days without a session that need attention")
+    settings.add_argument("--initials", metavar="CODE", help="of whoever signs at this desk, such as AB; no name")
     settings.set_defaults(run=lambda options: desk_work.settings(desk_of(options), options))
 
 
@@ -101,6 +103,7 @@ def _add_prescribe(own: Any) -> None:
         "--acknowledge", action="store_true", help="with --issue: what is outside usual practice is meant"
     )
     prescribe.add_argument("--issue", action="store_true", help="sign it and put it into the exchange folder")
+    visits.add_initials(prescribe)
     add_passphrase_option(prescribe)
     prescribe.set_defaults(run=lambda options: desk_work.prescribe(desk_of(options), options))
     difference = own.add_parser("difference", help="what changed from one revision to the next, in words")
@@ -113,7 +116,8 @@ def _add_prescribe(own: Any) -> None:
 
 def _add_reading(own: Any) -> None:
     patients = own.add_parser("patients", help="all patients, those first that need attention")
-    patients.set_defaults(run=lambda options: desk_work.patients(desk_of(options)))
+    patients.add_argument("--discharged", action="store_true", help="those too who were discharged")
+    patients.set_defaults(run=lambda options: desk_work.patients(desk_of(options), options.discharged))
     collect = own.add_parser("collect", help="open the hand-overs that came back")
     collect.add_argument("--words", metavar="WORDS", help="the words of a new computer, as the patient read them out")
     add_passphrase_option(collect)

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed, unusual_meant
 from musclewood.games.commands.printing import show
+from musclewood.games.commands.visits import initials
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.caseload.attention import PatientSummary
@@ -62,7 +63,9 @@ def show_key(clinic: Clinic) -> int:
 def settings(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show the settings, changed where something was named."""
     now = clinic.settings
-    named = {key: getattr(options, key) for key in ("clinic", "exchange", "language", "timezone", "silent_days")}
+    named = {
+        key: getattr(options, key) for key in ("clinic", "exchange", "language", "timezone", "silent_days", "initials")
+    }
     changes = {key: value for key, value in named.items() if value is not None}
     if "exchange" in changes:
         changes["exchange"] = whole_address(changes["exchange"])
@@ -80,9 +83,9 @@ def settings(clinic: Clinic, options: argparse.Namespace) -> int:
     return DONE
 
 
-def patients(clinic: Clinic) -> int:
+def patients(clinic: Clinic, discharged: bool = False) -> int:
     """One line a patient, and one for each reason to look."""
-    rows = clinic.patients(_today())
+    rows = clinic.patients(_today(), discharged=discharged)
     for row in rows:
         show(patient_line(row))
         for reason in row.attention:
@@ -133,7 +136,7 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         show("not issued: add --issue to sign it")
         return DONE
     meant = unusual_meant(draft.concerns(), options.acknowledge)
-    issued = clinic.issue(draft, clinic.unlock(passphrase(options)), meant)
+    issued = clinic.issue(draft, clinic.unlock(passphrase(options)), meant, by=initials(clinic, options))
     show(f"issued: revision {issued.prescription.revision} for {issued.prescription.patient}, {issued.path}")
     if issued.trouble:
         show(f"not in the exchange folder yet: {issued.trouble}; then run 'musclewood desk deliver'")

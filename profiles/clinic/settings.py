@@ -12,6 +12,7 @@ from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
 from musclewood.profiles.orders.exercises import OneLine
+from musclewood.profiles.visits.entries import INITIALS
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 
@@ -24,6 +25,7 @@ class DeskSettings(BaseModel):
     exchange: Annotated[str, Field(max_length=1000)] = ""
     language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
     timezone: str | None = None
+    initials: Annotated[str, Field(pattern=rf"^$|{INITIALS}")] = ""  # of whoever signs here, if no other are given
     # Seven days without a session leave out at least one session of any usual order. Our choice.
     silent_days: Annotated[int, Field(ge=1, le=90)] = 7
     review_days_ahead: Annotated[int, Field(ge=0, le=90)] = 7

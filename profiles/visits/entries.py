@@ -110,14 +110,14 @@ class LadderTest(Table):
     success: Annotated[float, Field(ge=0, le=1)] | None = None
 
 
-Test = ReferenceTest | SidesTest | OppositeTest | LadderTest
+Result = ReferenceTest | SidesTest | OppositeTest | LadderTest
 
 
 class Examination(Table):
     """A test with the pain answers around it, of 10. `recording` names the EDF+ file, if samples were kept."""
 
     what: Literal["test"] = "test"
-    result: Annotated[Test, Field(discriminator="test")]
+    result: Annotated[Result, Field(discriminator="test")]
     pain: tuple[Pain, ...] = ()
     source: Annotated[str, Field(max_length=40), OneLine] = ""
     recording: Annotated[str, Field(max_length=80), OneLine] | None = None

@@ -14,10 +14,10 @@ from musclewood.profiles.visits.entries import (
     Examination,
     MuscleTrials,
     ReferenceTest,
+    Result,
     Return,
     SidesTest,
     Signed,
-    Test,
     TrialSetAside,
 )
 
@@ -27,7 +27,7 @@ class Dated:
     """A test with its entry, every trial that was taken out later set aside."""
 
     entry: Entry
-    result: Test
+    result: Result
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def results_of(entries: Sequence[Entry]) -> tuple[Dated, ...]:
     )
 
 
-def _without(result: Test, taken_out: Sequence[TrialSetAside]) -> Test:
+def _without(result: Result, taken_out: Sequence[TrialSetAside]) -> Result:
     """The figures of a test that lost a trial are made again by whoever knows how (`games/engine/trials.py`)."""
     for one in taken_out:
         if isinstance(result, SidesTest) and one.side != "only":
@@ -81,7 +81,7 @@ def _set_aside(tested: MuscleTrials, one: TrialSetAside) -> MuscleTrials:
     return tested.model_copy(update={"trials": trials})
 
 
-def latest(entries: Sequence[Entry], kind: type[Test]) -> Dated | None:
+def latest(entries: Sequence[Entry], kind: type[Result]) -> Dated | None:
     """The last test of a kind."""
     return next((one for one in reversed(results_of(entries)) if isinstance(one.result, kind)), None)
 

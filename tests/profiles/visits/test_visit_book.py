@@ -18,8 +18,8 @@ from musclewood.profiles.visits.entries import (
     Examination,
     MuscleTrials,
     ReferenceTest,
+    Result,
     Return,
-    Test,
     Trial,
     TrialSetAside,
 )
@@ -29,7 +29,7 @@ NOW = datetime(2026, 11, 29, 9, tzinfo=UTC)
 CODE = "HB-0042"
 
 
-def a_maximum() -> Test:
+def a_maximum() -> Result:
     trials = (Trial(value_uv=410.0), Trial(value_uv=395.0), Trial(value_uv=120.0, set_aside="early"))
     found = MuscleTrials(muscle="thigh", name="Vastus medialis", side="left", channel=0, rest_uv=3.0, trials=trials)
     return ReferenceTest(reference="maximum", found=found, reference_uv=402.0, low_uv=370.0, high_uv=437.0)
