@@ -114,9 +114,9 @@ def effort_ordered(exercise: AnyExercise, words: Words) -> str:
     """As in an order: a band, a lower edge, or an upper one."""
     target = words.short(exercise.effort.target_pct_mvc)
     if exercise.traits.still:
-        return f"≤ {target}"
+        return words("efforts.below", target=target)
     if exercise.effort.at_least:
-        return f"≥ {target}"
+        return words("efforts.at_least", target=target)
     return f"{target} ± {words.short(exercise.effort.tolerance_pct_mvc)}"
 
 

@@ -199,4 +199,4 @@ def test_the_report_says_it(tmp_path: Path, rep_of: Callable[..., RepRecord]) ->
         journal.add(session, rep_of(exercise_id=order.exercises[0].id, tolerance_pct_mvc=0.0))
         journal.end_session(session, SessionEnd(began.isoformat(), "complete"))
         page = render_report(journal, order, now=began)
-    assert "at least 30 %MVC, ceiling 70" in page
+    assert "at least 30\u00a0%MVC, ceiling 70" in page
