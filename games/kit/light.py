@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pygame
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour
 from numpy.typing import NDArray
 
@@ -18,7 +19,7 @@ TILE_PX = 512
 FALL = np.linspace(1.0, 0.0, 2049) ** 2.2  # of light, over the square of the distance from its middle
 
 
-@lru_cache(maxsize=512)
+@kept(24)
 def glow(size_px: tuple[int, int], colour: Colour, level: int = LEVELS) -> pygame.Surface:
     """An elliptical light to be added; `level` 0..LEVELS is its strength. Fades to nothing at its edge.
 

@@ -1,10 +1,10 @@
 """Paper slips, tags and wooden signs of any size, cut once for each size and kept."""
 
 import random
-from functools import lru_cache
 from typing import Literal
 
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, hexadecimal, palette
 from musclewood.games.kit.paper import SVG, Sheet, bake
 
@@ -24,7 +24,7 @@ def _stepped(length: float) -> int:
     return -int(-length // STEP) * STEP
 
 
-@lru_cache(maxsize=160)
+@kept(12)
 def _cut(shape: Shape, width: int, height: int, colour: Colour, scale: float, outlined: bool) -> Sheet:
     fill, ink = hexadecimal(colour), hexadecimal(palette().paper["ink"])
     border = f' stroke="{ink}" stroke-width="4"' if outlined else ""

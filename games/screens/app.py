@@ -5,6 +5,7 @@
 `step` and `draw` do one frame each and need no window of their own, so that tests play without one.
 """
 
+import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -16,6 +17,7 @@ from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.theme import Theme
+from musclewood.games.screens.base.pace import LIVELY, Pace, Pacing
 from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
@@ -26,7 +28,9 @@ from musclewood.games.screens.village.opening import BARS, open_full_screen, ope
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.errors import StorageError
 
-FRAMES_PER_S = 60
+LOOKS_PER_S = 60  # for what somebody does
+HIDDEN_PER_S = 5  # looks, while nobody sees the window; a session that is under way goes on meanwhile
+LIVELY_S = 0.7  # after an answer, and at the beginning of a page: rings, hops and fades
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
 SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
 
@@ -54,6 +58,8 @@ class App:
         self.stack: list[Page] = [first(self)]
         self.leaving = False
         self._resized_s = 0.0
+        self._pacing = Pacing()
+        self._lively_s = 0.0
 
     @property
     def top(self) -> Page:
@@ -73,19 +79,36 @@ class App:
     # -- the loop
     def run(self) -> None:
         """Until somebody leaves."""
-        clock = pygame.time.Clock()
+        clock, waited_s = pygame.time.Clock(), 0.0
         try:
             while not self.leaving:
-                dt_s = min(clock.tick(FRAMES_PER_S) / 1000, LONGEST_FRAME_S)
-                self.step(pygame.event.get(), dt_s)
-                self.draw()
-                pygame.display.flip()
+                seen = pygame.display.get_active()
+                waited_s += clock.tick(LOOKS_PER_S if seen else HIDDEN_PER_S) / 1000
+                events = pygame.event.get()
+                if events or waited_s + 0.5 / LOOKS_PER_S >= self._pacing.wait_s(self.pace):
+                    self._frame(events, min(waited_s, LONGEST_FRAME_S), seen=seen)
+                    waited_s = 0.0
         finally:
             self.close()
+
+    @property
+    def pace(self) -> Pace:
+        """How often the screen on top wants to be drawn now."""
+        lively = self._lively_s > 0 or self._resized_s > 0 or self.around.held_share > 0
+        return LIVELY if lively or self.top.time_s < LIVELY_S else self.top.pace
+
+    def _frame(self, events: Sequence[pygame.event.Event], dt_s: float, *, seen: bool) -> None:
+        begun_s = time.thread_time()
+        self.step(events, dt_s)
+        if seen:
+            self.draw()
+            pygame.display.flip()
+            self._pacing.spent(time.thread_time() - begun_s)
 
     def step(self, events: Sequence[pygame.event.Event], dt_s: float) -> None:
         """Everything that happens in one frame but drawing."""
         self.controls.effort_wanted = self._effort_wanted()
+        self._lively_s = max(0.0, self._lively_s - dt_s)
         for event in events:
             if event.type == pygame.DROPFILE:
                 self.take_in(event.file)
@@ -100,6 +123,7 @@ class App:
 
     def answer(self, intent: Intent) -> None:
         """One intent of whatever device."""
+        self._lively_s = LIVELY_S
         if intent.act is Act.QUIT:
             self.leaving = True
         elif intent.act is Act.FULL_SCREEN:

@@ -14,6 +14,7 @@ from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
+from musclewood.games.screens.base.pace import QUIET, Pace
 from musclewood.games.screens.base.scenery import Backdrops, Scene, cut, draw_near
 
 FADE_S = 0.35
@@ -92,6 +93,11 @@ class Page:
         self._wren_from: Point = (0.0, 0.0)
         self._wren_to: Point | None = None
         self._hop_s = HOP_S
+
+    @property
+    def pace(self) -> Pace:
+        """How often it wants to be drawn, beyond what follows an answer."""
+        return QUIET
 
     @property
     def theme(self) -> Theme:

@@ -1,10 +1,9 @@
 """Things that were made, drawn by their workshops and kept as pictures."""
 
-from functools import lru_cache
-
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.workshops import workshops
 
 
@@ -22,7 +21,7 @@ class _Key:
         return isinstance(other, _Key) and other._value == self._value
 
 
-@lru_cache(maxsize=160)
+@kept(16)
 def _picture(key: _Key, size: tuple[int, int]) -> pygame.Surface:
     """The product alone on clear ground, `size` pixels; drawn at this size, never scaled."""
     workshop = workshops()[key.product.workshop]

@@ -7,11 +7,11 @@ import math
 import queue
 import threading
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import pygame
 from musclewood.games.kit.canvas import HEIGHT
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Hour, Season, palette
 from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain
 
@@ -74,7 +74,7 @@ def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
         pixels[left : left + side, top : top + side] += random.uniform(40, 130)
 
 
-@lru_cache(maxsize=64)
+@kept(12)
 def light(radius: int, colour: tuple[int, int, int], strength: float) -> pygame.Surface:
     """A round pool of light, to be added to a picture; black where it gives none."""
     across = np.abs(np.linspace(-1, 1, 2 * radius))
@@ -92,7 +92,7 @@ def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> N
     picture.blit(pool, at, special_flags=pygame.BLEND_RGB_ADD)
 
 
-@lru_cache(maxsize=96)
+@kept(32)
 def cut(name: str, hour: Hour, scale: float, season: Season | None = None) -> Sheet:
     """One art file (without its ending) in the colours of hour and season. KeyError for a colour nobody named."""
     return bake(art_text(f"{name}.svg", hour, season), scale)
@@ -112,7 +112,7 @@ def lay_together(scene: Scene, size: Size) -> pygame.Surface:
     return picture.convert() if pygame.display.get_init() and pygame.display.get_surface() else picture
 
 
-@lru_cache(maxsize=24)
+@kept(16)
 def near_sheet(name: str, hour: Hour, scale: float, season: Season | None) -> Sheet:
     """A sheet of the foreground, without the empty paper round it: it is drawn in every frame."""
     whole = cut(name, hour, scale, season)
@@ -141,8 +141,11 @@ def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
     return pygame.transform.scale(strip, size)
 
 
+MOST_SCENES = 6  # each a picture of the whole window
+
+
 class Backdrops:
-    """Scenes at one size. `at_once` bakes while the caller waits: for pictures without a window."""
+    """Scenes at one size, those that were shown last. `at_once` bakes while the caller waits: for pictures without a window."""
 
     def __init__(self, size: Size, *, at_once: bool = False) -> None:
         self.size = size
@@ -163,7 +166,14 @@ class Backdrops:
                 self._done[scene] = lay_together(scene, self.size)
             else:
                 self._work.put(scene)
-        return self._done.get(scene)
+        if scene not in self._done:
+            return None
+        self._done[scene] = self._done.pop(scene)  # the one that was shown last comes last
+        while len(self._done) > MOST_SCENES and not self.at_once:
+            longest_ago = next(iter(self._done))
+            self._asked.discard(longest_ago)
+            del self._done[longest_ago]
+        return self._done[scene]
 
     def bare(self, scene: Scene) -> pygame.Surface:
         """The sky alone, quickly made."""

@@ -8,6 +8,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, sentence
 from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.base.pace import LIVELY, RESTING, Pace
 from musclewood.games.screens.base.page import Page, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_lanterns, draw_moon_clock, draw_water
@@ -30,6 +31,11 @@ class CalibrationPage(Page):
         self._most_uv = 0.0
         self._longest_s = 1.0
         self._phase = ""
+
+    @property
+    def pace(self) -> Pace:
+        view = self.play.view.calibration
+        return LIVELY if view and view.phase == "trial" else RESTING
 
     def state(self) -> Hashable:
         view = self.play.view.calibration

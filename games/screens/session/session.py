@@ -8,6 +8,7 @@ from musclewood.games.kit.deliberate import MuscleChooser, counts
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.notice import NoticePage
+from musclewood.games.screens.base.pace import Pace
 from musclewood.games.screens.base.page import Page, Replace, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.session.calibration import CalibrationPage
@@ -37,6 +38,10 @@ class SessionPage(Page):
     def top(self) -> Page:
         """The page that is answered now."""
         return self.over or self.inner
+
+    @property
+    def pace(self) -> Pace:
+        return self.top.pace
 
     @property
     def wants_effort(self) -> bool:

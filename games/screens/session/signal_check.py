@@ -8,6 +8,7 @@ from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.base.pace import RESTING, Pace
 from musclewood.games.screens.base.page import WREN_ROOM, Page, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_water
@@ -30,6 +31,10 @@ class SignalPage(Page):
         super().__init__(around)
         self.play = play
         self._muscles = {muscle.channel: muscle for muscle in muscles}
+
+    @property
+    def pace(self) -> Pace:
+        return RESTING
 
     def state(self) -> Hashable:
         view = self.play.view.signal

@@ -11,6 +11,7 @@ from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.base.pace import LIVELY, RESTING, Pace
 from musclewood.games.screens.base.page import Page, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_moon_clock
@@ -45,6 +46,11 @@ class WorkPage(Page):
     @property
     def workshop(self) -> Workshop | None:
         return workshops().get(self._name)
+
+    @property
+    def pace(self) -> Pace:
+        rep = self.play.rep
+        return RESTING if rep and rep.phase in ("rest", "set rest") else LIVELY
 
     def state(self) -> Hashable:
         rep = self.play.rep

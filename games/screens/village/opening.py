@@ -4,6 +4,7 @@ import os
 
 import pygame
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
+from musclewood.games.kit.kept import give_large_pictures_back
 from musclewood.games.screens.base.scenery import bare_sky
 from musclewood.games.screens.base.scenes import village
 
@@ -55,6 +56,7 @@ def _screen() -> tuple[int, int] | None:
 
 def _begin() -> None:
     if not pygame.display.get_init():
+        give_large_pictures_back()
         try:
             pygame.display.init()
         except pygame.error:

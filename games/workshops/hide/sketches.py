@@ -9,13 +9,14 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable, Sequence
-from functools import cache, lru_cache
+from functools import cache
 from xml.etree import ElementTree
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import SVG, Cut, art_text, lay, rasterise
 from musclewood.games.workshops.hide.visitors import Visitor, visitor_of
 from numpy.typing import NDArray
@@ -43,7 +44,7 @@ def page_image(product: Product, side_px: int) -> pygame.Surface:
     return _page_image(product.seed, place, limit, product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _page_image(seed: int, place: int, limit: float, profile: tuple[float, ...], side_px: int) -> pygame.Surface:
     fine = 3 if side_px < 90 else 2
     side = side_px * fine

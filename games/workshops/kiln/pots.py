@@ -6,13 +6,13 @@ The same product gives the same pot at any size, so that the one in the hand is 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.kiln import forms, glazes
 from musclewood.games.workshops.kiln.glazes import Field, Rgb
@@ -37,7 +37,7 @@ def pot_image(product: Product, side_px: int, *, fired: bool = True) -> pygame.S
     return _pot_image(int(product.figures["place"]), key, product.profile, side_px, fired)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _pot_image(
     place: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int, fired: bool
 ) -> pygame.Surface:

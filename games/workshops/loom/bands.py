@@ -7,12 +7,12 @@ and every unsteadiness a notch in it. The same product gives the same band at an
 from __future__ import annotations
 
 import random
-from functools import lru_cache
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.loom.designs import FINE, REACH, ROWS, Design, design_of, grid
 from numpy.typing import NDArray
@@ -39,7 +39,7 @@ def band_image(product: Product, side_px: int) -> pygame.Surface:
     return _band_image(product.seed, place, target, product.figures.get("steadiness", 1.0), product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _band_image(
     seed: int, place: int, target: float, steadiness: float, profile: tuple[float, ...], side_px: int
 ) -> pygame.Surface:

@@ -11,12 +11,12 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from functools import lru_cache
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.millrace.stencils import Point, unlocked
 from numpy.typing import NDArray
@@ -49,7 +49,7 @@ def sack_image(product: Product, side_px: int) -> pygame.Surface:
     return _sack_image(product.seed, tuple(sorted(product.figures.items())), product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _sack_image(
     seed: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int
 ) -> pygame.Surface:

@@ -6,12 +6,12 @@ An even hold gives an even coil; every wavering is seen as a turn that bulges. T
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, mixed
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.ropewalk.strands import Lay, lay_of
@@ -36,7 +36,7 @@ def coil_image(product: Product, side_px: int) -> pygame.Surface:
     return _coil_image(int(product.figures["place"]), target, product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _coil_image(place: int, target: float, profile: tuple[float, ...], side_px: int) -> pygame.Surface:
     fine = 3 if side_px < 90 else 2  # drawn larger and shrunk, so that edges are smooth
     side = side_px * fine

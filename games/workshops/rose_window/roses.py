@@ -5,12 +5,11 @@ A gentle hill becomes a petal, and every unsteadiness a notch in each of them. T
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.rose_window.glass import HUB, REACH, Design, design_of
 from numpy.typing import NDArray
@@ -35,7 +34,7 @@ def rose_image(product: Product, side_px: int) -> pygame.Surface:
     return _rose_image(int(product.figures["place"]), target, product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _rose_image(place: int, target: float, profile: tuple[float, ...], side_px: int) -> pygame.Surface:
     fine = 3 if side_px < 90 else 2
     side = side_px * fine

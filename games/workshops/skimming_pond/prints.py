@@ -8,13 +8,13 @@ gives the same print at any size.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import Cut, lay
 from musclewood.games.workshops.skimming_pond.skips import touches_in, way_of
 from numpy.typing import NDArray
@@ -59,7 +59,7 @@ def print_image(product: Product, height_px: int) -> pygame.Surface:
     return _print_image(product.seed, figures, product.profile, touches_in(product), height_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _print_image(
     seed: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], touches: int, height: int
 ) -> pygame.Surface:

@@ -14,6 +14,7 @@ import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, mixed
 from musclewood.games.kit.paper import Cut, lay
 
@@ -46,7 +47,7 @@ def key_image(product: Product, side_px: int) -> pygame.Surface:
     return _key_image(int(figures["place"]), min(max(brisk, 0.0), 1.0), product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _key_image(place: int, brisk: float, profile: tuple[float, ...], side_px: int) -> pygame.Surface:
     fine = 4 if side_px < 90 else 2
     side = side_px * fine

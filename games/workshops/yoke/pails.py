@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import SVG, bake
 
 Thing = TypeVar("Thing")
@@ -64,7 +64,7 @@ def pail_image(product: Product, side_px: int) -> pygame.Surface:
     return _pail_image(product.seed, tuple(sorted(product.figures.items())), product.profile, side_px)
 
 
-@lru_cache(maxsize=512)
+@kept(10)
 def _pail_image(
     seed: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int
 ) -> pygame.Surface:
