@@ -98,6 +98,15 @@ def _add_prescribe(own: Any) -> None:
         metavar="EXERCISE",
         help="leave an exercise out, by its id; may be repeated",
     )
+    prescribe.add_argument(
+        "--sensor",
+        action="append",
+        default=[],
+        type=Path,
+        metavar="FILE",
+        help="enclose a sensor's description, so that it is known at home; may be repeated; later orders keep it",
+    )
+    prescribe.add_argument("--no-sensors", action="store_true", help="enclose none of the last order's descriptions")
     prescribe.add_argument("--keys", action="store_true", help="list everything that --set may change, with its range")
     prescribe.add_argument(
         "--acknowledge", action="store_true", help="with --issue: what is outside usual practice is meant"

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed, unusual_meant
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.visits import initials
+from musclewood.games.home.own_sensors import enclosed
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.caseload.attention import PatientSummary
@@ -109,6 +110,7 @@ def patient_line(row: PatientSummary) -> str:
 def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show an order in the making; with --issue, sign it."""
     draft = _with_changes(_without(_start(clinic, options), options.without), options.set)
+    draft = (draft.without_sensors() if options.no_sensors else draft).with_sensors(enclosed(options.sensor))
     if options.keys:
         for field in draft.fields():
             show(_field_line(field, draft))

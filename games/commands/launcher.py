@@ -53,7 +53,7 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
         Journal.open(path, revision=prescription.revision) as journal,
         handing_over(journal, prescription, home) as pack,
     ):
-        sensors = OwnSensors(home, channels_needed(prescription))
+        sensors = OwnSensors(home, channels_needed(prescription), ordered=prescription.sensors or ())
         return launcher(prescription, journal, supplies(prescription, sensors), home, sensors, pack=pack)
 
 

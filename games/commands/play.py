@@ -12,6 +12,7 @@ from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.engine.shelf import shelf_of
 from musclewood.games.home.handing_over import handing_over
+from musclewood.games.home.own_sensors import opened
 from musclewood.games.home.prescribed import prescription_in_force
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
@@ -63,6 +64,7 @@ def run(options: argparse.Namespace) -> int:
         rate_hz=options.rate,
         unit=options.unit,
         own_sensors=home.root / "sensors",
+        sent=opened(prescription.sensors or ())[0],
     )
     if options.fast and supply.source.kind in ("ble", "lsl"):
         raise CommandError(

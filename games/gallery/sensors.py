@@ -32,6 +32,9 @@ class _Invented(OwnSensors):
         self.refused, self.too_few = refused, False
         self.worn = Worn("two-channel-raw", "1", "MW-Duo 0042")
 
+    def refresh(self) -> None:
+        """Nothing to look into."""
+
 
 def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> dict[str, Make]:
     """Pages by name. `lost` makes the page of a session that stands still for want of a signal."""

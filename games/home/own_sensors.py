@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import tomli_w
+from musclewood.games.running.errors import CommandError
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.home.homes import Home
+from musclewood.profiles.orders.tables import EnclosedSensor
 from musclewood.signal.sensors.catalogue import known_sensors
-from musclewood.signal.sensors.description import SensorDescription
+from musclewood.signal.sensors.description import (
+    SensorDescription,
+    SensorDescriptionError,
+    parse_description,
+    read_description,
+)
 from musclewood.signal.sensors.scanning import FoundSensor, Radio, ScanResult, scan_aside
 from musclewood.signal.sources.ble import BleSource
+from pydantic import ValidationError
 
 LOOK_S = 2.0  # our choice: sensors advertise several times a second, so each is heard well within this
 
@@ -30,12 +39,18 @@ class Worn:
 
 
 class OwnSensors:
-    """Sensors whose descriptions lie in the folder `sensors` of a home and have enough channels for the plan."""
+    """Sensors whose descriptions came with the order, or lie in the folder `sensors` of a home, and that have enough channels.
 
-    def __init__(self, home: Home, channels: int, radio: Radio | None = None) -> None:
+    Of two with the same id the order's counts: the clinic signed it.
+    """
+
+    def __init__(
+        self, home: Home, channels: int, radio: Radio | None = None, ordered: Sequence[EnclosedSensor] = ()
+    ) -> None:
         self.folder = home.root / "sensors"
         self._memory = home.root / "sensor.toml"
         self._channels, self._radio = channels, radio or Radio()
+        self._ordered = ordered
         self.usable: tuple[SensorDescription, ...] = ()
         self.refused: tuple[str, ...] = ()
         self.too_few = False
@@ -43,7 +58,7 @@ class OwnSensors:
         self.refresh()
 
     def refresh(self) -> None:
-        """Look into the folder anew.  refused: names of files with mistakes; too_few: all have too few channels."""
+        """Look into order and folder anew.  refused: names of files with mistakes; too_few: all have too few channels."""
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)  # so that there is a place to put a description
         files = {path.stem for path in self.folder.glob("*.toml")}
@@ -51,6 +66,9 @@ class OwnSensors:
         own = [sensor for sensor in catalogue.sensors if sensor.id in files]
         self.refused = tuple(Path(error.place).name for error in catalogue.refused)
         own = [sensor for sensor in own if f"{sensor.id}.toml" not in self.refused]
+        sent, faulty = opened(self._ordered)
+        self.refused += faulty
+        own = [*sent, *(sensor for sensor in own if sensor.id not in [one.id for one in sent])]
         self.usable = tuple(sensor for sensor in own if len(sensor.labels) >= self._channels)
         self.too_few = bool(own) and not self.usable
 
@@ -77,6 +95,33 @@ class OwnSensors:
         if worn is not None and self.worn is not None:
             return BleSource(worn, address=self.worn.address, radio=self._radio)
         return BleSource(self.usable[0], radio=self._radio)
+
+
+def opened(ordered: Sequence[EnclosedSensor]) -> tuple[tuple[SensorDescription, ...], tuple[str, ...]]:
+    """What an order encloses, checked like any description, and the files' names of those with mistakes."""
+    good, faulty = [], []
+    for one in ordered:
+        try:
+            good.append(parse_description(one.text, one.id))
+        except SensorDescriptionError:
+            faulty.append(f"{one.id}.toml")
+    return tuple(good), tuple(faulty)
+
+
+def enclosed(paths: Sequence[Path]) -> tuple[EnclosedSensor, ...]:
+    """Descriptions to send along with an order. Raises CommandError with a line for every fault of theirs."""
+    found = []
+    for path in paths:
+        try:
+            sensor = read_description(path)
+            found.append(EnclosedSensor(id=sensor.id, name=sensor.name, text=path.read_text("utf-8")))
+        except SensorDescriptionError as error:
+            raise CommandError(*(f"{error.place}: {fault}" for fault in error.faults)) from None
+        except ValidationError:
+            raise CommandError(
+                f"{path}: name the file with small letters, digits and hyphens, such as two-channel.toml; at most 20 kB"
+            ) from None
+    return tuple(found)
 
 
 def _read(path: Path) -> Worn | None:

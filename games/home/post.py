@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from musclewood.profiles.disk.files import read_bounded
+from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import (
     AnotherClinicError,
     JournalError,
@@ -26,6 +26,9 @@ from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.trust.senders import SenderFolder
 from musclewood.profiles.trust.signature import LARGEST_BYTES
+from musclewood.signal.sensors.description import FORMAT, SensorDescriptionError, parse_description
+
+FIRST_BYTES = 4000  # the format stands first in a file; comments may stand before it
 
 Words = tuple[str, ...]
 Told = tuple[str, dict[str, object]]
@@ -81,6 +84,8 @@ class Post:
         try:
             if Path(path).is_file():
                 content = read_bounded(Path(path), LARGEST_BYTES)
+                if is_description(content):
+                    return self._sensor(Path(path), content)
                 return self._let_in(
                     home_exchange.take(
                         self._home,
@@ -94,6 +99,15 @@ class Post:
             return self._visit(whole_address(path), asked, new_clinic)
         except (TrustError, PrescriptionError) as error:
             return _refused(error, asked)
+
+    def _sensor(self, path: Path, content: bytes) -> PostResult:
+        """Keep the description of a sensor that somebody dropped, if it has no mistakes; they are named by `check`."""
+        try:
+            sensor = parse_description(content.decode("utf-8"), path.stem)
+        except (SensorDescriptionError, UnicodeDecodeError):
+            return PostResult((_line("sensor-faulty", file=path.name),))
+        write_whole(self._home.root / "sensors" / f"{path.stem}.toml", content)
+        return PostResult((_line("sensor-known", name=sensor.name),))
 
     def send_as_new(self) -> PostResult:
         """Send as a new computer from the next hand-over on, and show the words that the clinic will ask for.
@@ -171,6 +185,11 @@ def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> PostResult
         return PostResult(unsigned=asked.unsigned)
     name = type(error).__name__.removesuffix("Error")
     return PostResult((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
+
+
+def is_description(content: bytes) -> bool:
+    """Whether a file is the description of a sensor, good or faulty, rather than a letter."""
+    return FORMAT.encode() in content[:FIRST_BYTES] and b"musclewood-prescription/" not in content[:FIRST_BYTES]
 
 
 class _Asked:

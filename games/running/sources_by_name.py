@@ -9,6 +9,7 @@ lsl[:NAME]              a stream of the Lab Streaming Layer, the first one of EM
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -43,10 +44,11 @@ def source_by_name(
     unit: str = "uV",
     person: ModelPatient | None = None,
     own_sensors: Path | None = None,
+    sent: Sequence[SensorDescription] = (),
 ) -> Supply:
     """The source called `name`; `channels` is how many the prescription needs of a source that makes its own.
 
-    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions.  Raises
+    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions, `sent` those that came with the order and count before it.  Raises
     CommandError (wrong usage) for an unknown name and RecordingError for a recording that cannot be read.
     """
     kind, _, rest = name.partition(":")
@@ -58,7 +60,7 @@ def source_by_name(
         case "keyboard" if not rest:
             return Supply(KeyboardSource(channels))
         case "ble" if rest:
-            return Supply(_bluetooth(rest, own_sensors))
+            return Supply(_bluetooth(rest, own_sensors, sent))
         case "lsl":
             return Supply(_network_stream(rest))
         case _:
@@ -73,9 +75,9 @@ def _simulated(player: str, channels: int, seed: int, person: ModelPatient | Non
     return Supply(source, PLAYERS[player](channels, seed))
 
 
-def _bluetooth(rest: str, own_sensors: Path | None) -> Source:
+def _bluetooth(rest: str, own_sensors: Path | None, sent: Sequence[SensorDescription]) -> Source:
     sensor, _, address = rest.partition("@")
-    return BleSource(_description(sensor, own_sensors), address=address or None)
+    return BleSource(_description(sensor, own_sensors, sent), address=address or None)
 
 
 def _network_stream(name: str) -> Source:
@@ -85,12 +87,15 @@ def _network_stream(name: str) -> Source:
     return source
 
 
-def _description(sensor: str, own_sensors: Path | None) -> SensorDescription:
+def _description(sensor: str, own_sensors: Path | None, sent: Sequence[SensorDescription]) -> SensorDescription:
     if sensor.endswith(".toml"):
         try:
             return read_description(Path(sensor))
         except SensorDescriptionError as error:
             raise _mistaken(error) from None
+    ordered = next((one for one in sent if one.id == sensor), None)
+    if ordered is not None:
+        return ordered
     catalogue = known_sensors(own_sensors)
     for refused in catalogue.refused:
         if Path(refused.place).stem == sensor:

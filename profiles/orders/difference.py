@@ -86,9 +86,20 @@ def difference(old: Prescription | None, new: Prescription) -> list[str]:
         sentences += _table(getattr(old, part).model_dump(), getattr(new, part).model_dump(), lead)
     sentences += _table(_limits(old), _limits(new), "Limits")
     sentences += _muscles(old, new)
+    sentences += _sensors(old, new)
     if dose_in_words(old) != dose_in_words(new):
         sentences.append(f"{dose_in_words(new)} Before: {_lower(dose_in_words(old).removeprefix('A day: '))}")
     return [in_unit(sentence, new.calibration) for sentence in sentences]
+
+
+def _sensors(old: Prescription, new: Prescription) -> Iterator[str]:
+    before, after = ({one.id: one for one in order.sensors or ()} for order in (old, new))
+    for key, sensor in after.items():
+        if before.get(key) != sensor:
+            yield f"Sensor {sensor.name!r}: its description is {'changed' if key in before else 'enclosed'}."
+    for key, sensor in before.items():
+        if key not in after:
+            yield f"Sensor {sensor.name!r}: its description is no longer enclosed."
 
 
 def _limits(order: Prescription) -> dict[str, Any]:

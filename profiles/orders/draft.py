@@ -7,7 +7,7 @@ free text in which one could be written.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,6 +22,7 @@ from musclewood.profiles.orders.draft_fields import Field, fields_of, read_typed
 from musclewood.profiles.orders.exercises import minutes_of, reps_of
 from musclewood.profiles.orders.faults import faults_of_schema, readable_parts
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import EnclosedSensor
 from musclewood.profiles.orders.usual_practice import Concern, concerns
 from pydantic import ValidationError
 
@@ -84,6 +85,16 @@ class Draft:
         exercises = list(self.document["exercises"])
         del exercises[exercise]
         return Draft({**self.document, "exercises": tuple(exercises)}, self.previous)
+
+    def with_sensors(self, sensors: Iterable[EnclosedSensor]) -> Draft:
+        """With these descriptions enclosed beside, or in the place of, those of the same id."""
+        kept = {one["id"]: one for one in self.document.get("sensors") or ()}
+        kept |= {one.id: one.model_dump() for one in sensors}
+        return Draft({**self.document, "sensors": tuple(kept.values()) or None}, self.previous)
+
+    def without_sensors(self) -> Draft:
+        """With no description enclosed."""
+        return Draft({**self.document, "sensors": None}, self.previous)
 
     def with_exercise(self, exercise: Mapping[str, Any]) -> Draft:
         """With one more exercise, given as its table."""

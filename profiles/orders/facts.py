@@ -14,11 +14,11 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import unit_of
 
 # What acts on nobody: who and when, the words beside the dose, and names by which tables find each other.
-NOT_ACTING = ("format", "patient", "clinic", "note", "revision", "issued", "description", "acknowledged")
+NOT_ACTING = ("format", "patient", "clinic", "note", "revision", "issued", "description", "acknowledged", "sensors")
 _NAMES_OF_TABLES = ("id",)
 _LEADS = {
     "stop": "Stop rules", "ceilings": "Ceilings", "calibration": "What 100 % is", "practice": "Practice",
-    "limits": "Limits", "": "Schedule",
+    "limits": "Limits", "sensors": "Enclosed sensor descriptions", "": "Schedule",
 }  # fmt: skip
 _OWN_NAMES = {"calibration.rest_s": "rest at first"}
 
@@ -53,6 +53,8 @@ def facts(prescription: Prescription) -> tuple[Fact, ...]:
         for place, table in _numbered(key, value):
             found += _of_table(place, table, _lead(table), muscles)
     own = tuple((key, document[key]) for key in keys if key not in tables)
+    if prescription.sensors:  # its text is for the program; whoever signs sees which it is
+        found.append(Fact("sensors", "", (("kind", tuple(one.name for one in prescription.sensors)),)))
     percent = unit_of(prescription.calibration)
     return tuple(replace(fact, percent=percent) for fact in (*found, Fact("", "", own)))
 

@@ -25,6 +25,7 @@ from musclewood.profiles.orders.tables import (
     Ceilings,
     Day,
     Description,
+    EnclosedSensor,
     Limits,
     Muscle,
     Practice,
@@ -62,6 +63,8 @@ class Prescription(Table):
     # Concerns outside usual practice that whoever signed has seen and meant, as `usual_practice.py` names them.
     acknowledged: Annotated[tuple[Acknowledged, ...], Field(max_length=100, strict=False)] | None = None
     description: Description = Description()
+    # Descriptions of the sensors that fit. Left out where there are none, so that earlier programs read the rest as well.
+    sensors: Annotated[tuple[EnclosedSensor, ...], Field(min_length=1, max_length=8, strict=False)] | None = None
     muscles: Annotated[tuple[Muscle, ...], Field(min_length=1, max_length=8, strict=False)]
     exercises: Annotated[tuple[Exercise, ...], Field(min_length=1, max_length=12, strict=False)]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from musclewood.profiles.orders.exercises import Identifier, Sentence, Table
+from musclewood.profiles.orders.exercises import Identifier, OneLine, Sentence, Table
 from pydantic import Field
 
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -92,6 +92,18 @@ class Limits(Table):
     weeks_since: Annotated[int, Field(ge=0, le=260)] | None = None
     angle_from_deg: Annotated[int, Field(ge=0, le=180)] | None = None
     angle_to_deg: Annotated[int, Field(ge=0, le=180)] | None = None
+
+
+class EnclosedSensor(Table):
+    """The description of a sensor that fits, sent along so that nobody has to copy a file at home.
+
+    `id` is what the description's file is called without its ending, `name` the sensor's own, `text` the file. Whoever reads samples
+    by it checks it as any other; here it is only carried.
+    """
+
+    id: Identifier
+    name: Annotated[str, Field(min_length=1, max_length=80), OneLine]
+    text: Annotated[str, Field(min_length=1, max_length=20_000)]
 
 
 class Description(Table):

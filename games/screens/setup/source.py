@@ -24,6 +24,8 @@ class SourcePage(Page):
     def __init__(self, around: Surroundings, day: Day) -> None:
         super().__init__(around)
         self.day = day
+        if day.sensors is not None:
+            day.sensors.refresh()  # a description may have come meanwhile
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
