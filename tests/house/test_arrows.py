@@ -41,6 +41,7 @@ LAYERS = (
     "profiles/clinic",
     "games/kit",
     "games/engine",
+    "games/examining",
     "games/workshops",
     "games/workshops/*",
     "games/running",
