@@ -14,6 +14,7 @@ from musclewood.games.engine.shelf import shelf_of
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import opened
 from musclewood.games.home.prescribed import prescription_in_force
+from musclewood.games.kit.words import Words
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
 from musclewood.games.running.setting_up import channels_needed, set_up
@@ -93,7 +94,7 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Supply
         prescription, journal, supply, clock=lambda: datetime.now(UTC), by_ticks=options.fast, note=UNATTENDED
     )
     for reason in sitting.plan.reasons:
-        show(reason)
+        show(Words("en")(f"reasons.{reason}"))
     if not sitting.plan.exercises:
         return
     practice = supply.source.kind in PRACTICE_SOURCES

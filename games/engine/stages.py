@@ -32,6 +32,7 @@ from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.reference import MAXIMUM, name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
+from musclewood.profiles.plan.reasons import Change
 from musclewood.signal.measures.calibration import (
     LATEST_START_S,
     CalibrationResult,
@@ -367,7 +368,7 @@ def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: 
 def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRecord:
     """A target moved during the session."""
     less = event.target_pct_mvc < event.before_pct_mvc
-    direction = "easier" if less is (KINDS[exercise.kind].traits.harder > 0) else "harder"
+    easier = less is (KINDS[exercise.kind].traits.harder > 0)
     return ScalingRecord(
         exercise_id=exercise.exercise_id,
         target_from_pct_mvc=event.before_pct_mvc,
@@ -377,7 +378,7 @@ def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRe
         rest_from_s=exercise.rest_s,
         rest_to_s=exercise.rest_s,
         predicted_success=None,
-        reason_patient=f"The exercise was made {direction} during the session.",
+        reason_patient=(Change.EASIER_NOW if easier else Change.HARDER_NOW).value,
         reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} % of the reference "
         "during the session, within the ordered range.",
     )

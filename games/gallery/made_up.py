@@ -12,7 +12,7 @@ from musclewood.games.workshops import workshops
 from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise
-from musclewood.profiles.plan.scaling import PATIENT_SENTENCES
+from musclewood.profiles.plan.reasons import Change
 
 DAY = date(2026, 11, 24)
 
@@ -46,7 +46,7 @@ EVERYWHERE = replace(
 HARDER = ScalingRecord(
     exercise_id="quad-hold", target_from_pct_mvc=38.0, target_to_pct_mvc=40.0, tolerance_from_pct_mvc=5.0,
     tolerance_to_pct_mvc=5.0, rest_from_s=10.0, rest_to_s=10.0, predicted_success=0.86,
-    reason_patient=PATIENT_SENTENCES["harder"], reason_therapist="",
+    reason_patient=Change.HARDER.value, reason_therapist="",
 )  # fmt: skip
 
 

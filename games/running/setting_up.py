@@ -23,6 +23,7 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, plan_today, planned
+from musclewood.profiles.plan.reasons import Reason
 from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.sources import Source
@@ -42,7 +43,7 @@ def plan_for(prescription: Prescription, history: History, now: datetime, practi
     if practice:
         today = now.astimezone(zone_of(prescription.timezone)).date()
         if not prescription.practice.allowed:
-            return DayPlan(today, (), ("The prescription does not allow practice without a sensor.",))
+            return DayPlan(today, (), (Reason.NO_PRACTICE,))
         return in_workshops(DayPlan(today, tuple(_for_practice(prescription))))
     return in_workshops(plan_today(prescription, history, now=now))
 

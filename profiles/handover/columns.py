@@ -101,6 +101,8 @@ MEANINGS = {
     "moment": "before, during or after",
     "duration_s": "how long",
     "reason": "what happened",
+    "reason_patient": "what the patient was told: harder, easier or pain; harder-now and easier-now during a session",
+    "reason_therapist": "why, in a sentence",
     "predicted_success": "share of repetitions that were expected to succeed",
 }
 

@@ -140,7 +140,7 @@ class RatingRecord:
 
 @dataclass(frozen=True, slots=True)
 class ScalingRecord:
-    """What the program moved by itself, and why, in words for both who must understand it."""
+    """What the program moved by itself, and why: for the patient a code (`plan/reasons.py`), for whoever reads the data a sentence."""
 
     exercise_id: str
     target_from_pct_mvc: float

@@ -16,8 +16,9 @@ from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import in_unit
 from musclewood.profiles.orders.tables import DAYS
-from musclewood.profiles.plan.safety import CLOCK_MOVED, DONE, Allowance, allowance, pain_says_lighten, restraint
-from musclewood.profiles.plan.scaling import PATIENT_SENTENCES, scale
+from musclewood.profiles.plan.reasons import Change, Reason
+from musclewood.profiles.plan.safety import Allowance, allowance, pain_says_lighten, restraint
+from musclewood.profiles.plan.scaling import scale
 from musclewood.profiles.plan.trusted_time import as_lived
 
 
@@ -60,20 +61,19 @@ class PlannedExercise:
 
 @dataclass(frozen=True)
 class ExerciseChange:
-    """An exercise that differs from last time. `reason` is 'harder', 'easier' or 'pain', the key under `today.scaled`."""
+    """An exercise that differs from last time."""
 
     title: str
-    reason: str
-    sentence: str
+    reason: Change
 
 
 @dataclass(frozen=True)
 class DayPlan:
-    """Today's exercises. Empty means nothing (more) is to be done, and `reasons` say why in plain sentences."""
+    """Today's exercises. Empty means nothing (more) is to be done, and `reasons` say why."""
 
     day: date
     exercises: tuple[PlannedExercise, ...]
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
     not_before: datetime | None = None
     scaling: tuple[ScalingRecord, ...] = field(default=())
     minutes: float | None = None  # what the day's ceiling leaves; None where nothing limits them but the ceiling
@@ -86,11 +86,7 @@ class DayPlan:
     def changes(self) -> tuple[ExerciseChange, ...]:
         """What scaling moved in today's exercises, for the patient to read."""
         titles = {exercise.exercise_id: exercise.title for exercise in self.exercises}
-        reason_of = {sentence: reason for reason, sentence in PATIENT_SENTENCES.items()}
-        return tuple(
-            ExerciseChange(titles[move.exercise_id], reason_of[move.reason_patient], move.reason_patient)
-            for move in self.scaling
-        )
+        return tuple(ExerciseChange(titles[one.exercise_id], Change(one.reason_patient)) for one in self.scaling)
 
 
 def plan_today(
@@ -119,9 +115,9 @@ def plan_today(
     exercises, moves = _scaled(prescription, history)
     fitted, shortened = _fit([exercise for exercise in exercises if left[exercise.exercise_id]], left, allowed)
     if shortened:
-        reasons.append("Today is shorter, so that the ceiling for the day or the week is kept.")
+        reasons.append(Reason.SHORTER)
     if not fitted:
-        reasons.append(DONE)
+        reasons.append(Reason.DONE)
     chosen = {exercise.exercise_id for exercise in fitted}
     moves = [_told(move, prescription) for move in moves if move.exercise_id in chosen]
     return DayPlan(today, tuple(fitted), tuple(reasons), scaling=tuple(moves), minutes=allowed.minutes)
@@ -175,26 +171,26 @@ def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercis
     )
 
 
-def _calendar_refusal(prescription: Prescription, today: date) -> str | None:
+def _calendar_refusal(prescription: Prescription, today: date) -> Reason | None:
     if today < prescription.issued:
-        return "The prescription begins later. If that is wrong, check this computer's date."
+        return Reason.BEGINS_LATER
     if prescription.expires and today > prescription.expires:
-        return "The prescription has ended. Please ask your therapist for a new one."
+        return Reason.ENDED
     if DAYS[today.weekday()] not in prescription.days:
-        return "Today is a rest day. Rest is part of the plan."
+        return Reason.REST_DAY
     return None
 
 
-def _moved_clock_refusal(prescription: Prescription, unmoved: date) -> str | None:
+def _moved_clock_refusal(prescription: Prescription, unmoved: date) -> Reason | None:
     """A clock that was set since the machine was started does not turn a rest day into another."""
     if unmoved >= prescription.issued and DAYS[unmoved.weekday()] not in prescription.days:
-        return CLOCK_MOVED
+        return Reason.CLOCK_MOVED
     return None
 
 
-def _calendar_notes(prescription: Prescription, today: date) -> list[str]:
+def _calendar_notes(prescription: Prescription, today: date) -> list[Reason]:
     if today > prescription.review:
-        return ["The review date has passed. Please see your therapist."]
+        return [Reason.REVIEW_PASSED]
     return []
 
 

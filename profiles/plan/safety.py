@@ -16,32 +16,18 @@ from musclewood.profiles.journal.history import History, PastSession, zone_of
 from musclewood.profiles.orders.exercises import reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import StopRules
+from musclewood.profiles.plan.reasons import Reason
 from musclewood.profiles.plan.trusted_time import Lived
-
-# The sentences with which today is refused; screens say them in their own language under `reasons`.
-PAIN = "Pain ended today's session. Rest now, and call your therapist if it stays."
-DONE = "Today's exercises are done."
-WEEK_DONE = "This week's sessions are done. Rest is part of the plan."
-MINUTES_DONE = "Today's minutes are used up. The rest can wait."
-REPS_DONE = "The most reps allowed are done. The rest can wait."
-TOO_SOON = "It is too soon after the last session."
-STILL_RESTING = "The muscle still rests. Please wait a moment."
-SET_ASIDE = "The record of your exercises was damaged. Today counts as done. Please call your therapist."
-CLOCK_MOVED = "This computer's clock was moved. Today is a rest day."
-CLOCK_BEHIND = "This computer's clock went back. Please set date and time."
 
 
 @dataclass(frozen=True)
 class Allowance:
-    """What the past leaves for now: attempts, minutes, and counted reps of the next session by exercise.
-
-    A refusal is a plain sentence.
-    """
+    """What the past leaves for now: attempts, minutes, and counted reps of the next session by exercise."""
 
     attempts: int
     minutes: float = 0.0
     left: Mapping[str, int] = field(default_factory=dict)
-    refusal: str | None = None
+    refusal: Reason | None = None
     not_before: datetime | None = None
 
 
@@ -58,23 +44,23 @@ def allowance(prescription: Prescription, lived: Lived, today: date) -> Allowanc
         ceilings.reps_per_week - sum(sum(session.attempts.values()) for session in done_this_week),
     )
 
-    def refused(why: str, wait: datetime | None = None) -> Allowance:
+    def refused(why: Reason, wait: datetime | None = None) -> Allowance:
         return Allowance(0, minutes, refusal=why, not_before=wait)
 
     if any(stopped_by_pain(session, prescription.stop) for session in done_today):
-        return refused(PAIN)
+        return refused(Reason.PAIN)
     if lived.behind:
-        return refused(CLOCK_BEHIND)
+        return refused(Reason.CLOCK_BEHIND)
     if _journal_was_set_aside(prescription, lived, today):
-        return refused(SET_ASIDE)
+        return refused(Reason.SET_ASIDE)
     if _whole(prescription, done_today) >= prescription.sessions_per_day:
-        return refused(DONE)
+        return refused(Reason.DONE)
     if _whole(prescription, done_this_week) >= ceilings.sessions_per_week:
-        return refused(WEEK_DONE)
+        return refused(Reason.WEEK_DONE)
     if minutes <= 0:
-        return refused(MINUTES_DONE)
+        return refused(Reason.MINUTES_DONE)
     if attempts <= 0:
-        return refused(REPS_DONE)
+        return refused(Reason.REPS_DONE)
     if lived.now is not None and (wait := _wait(prescription, history, lived.now)):
         return refused(*wait)
     return Allowance(attempts, minutes, left)
@@ -147,7 +133,7 @@ def _left_now(prescription: Prescription, done: Sequence[PastSession]) -> dict[s
     return left
 
 
-def _wait(prescription: Prescription, history: History, now: datetime) -> tuple[str, datetime] | None:
+def _wait(prescription: Prescription, history: History, now: datetime) -> tuple[Reason, datetime] | None:
     """Why and until when the next session must wait.
 
     The ordered hours lie between sessions, also after one that somebody ended early. One that broke off may be taken up
@@ -162,8 +148,8 @@ def _wait(prescription: Prescription, history: History, now: datetime) -> tuple[
     going_on = _broke_off(last) and _progress(prescription, day).at_hand is not None
     ready = last.ended + timedelta(hours=prescription.hours_between_sessions)
     if not going_on and now < ready:
-        return TOO_SOON, ready
-    return (STILL_RESTING, rested) if now < rested else None
+        return Reason.TOO_SOON, ready
+    return (Reason.STILL_RESTING, rested) if now < rested else None
 
 
 def pain_rule(pain: int, before: int | None, rules: StopRules) -> Literal["level", "rise"] | None:
@@ -195,10 +181,10 @@ def pain_says_lighten(session: PastSession, rules: StopRules) -> bool:
 
 @dataclass(frozen=True)
 class Restraint:
-    """What the past asks of one exercise: by how many percent its effort falls (0: not at all), why nothing may rise."""
+    """What the past asks of one exercise: by how many percent its effort falls (0: not at all), whether nothing may rise."""
 
     lighten: float = 0.0
-    held: str | None = None
+    held: bool = False
 
 
 def restraint(exercise_id: str, sessions: Sequence[PastSession], rules: StopRules) -> Restraint:
@@ -211,11 +197,11 @@ def restraint(exercise_id: str, sessions: Sequence[PastSession], rules: StopRule
         return Restraint()
     last = sessions[tried[-1]]
     if any(pain_says_lighten(session, rules) for session in sessions[tried[-1] :]):
-        return Restraint(rules.lighten_pct, "There was pain lately.")
+        return Restraint(rules.lighten_pct, held=True)
     if any(pain_says_lighten(session, rules) for session in sessions[-rules.calm_sessions :]):
-        return Restraint(held="There was pain lately.")
+        return Restraint(held=True)
     if exercise_id in last.tired or last.declines.get(exercise_id, 0.0) >= rules.fatigue_decline_pct:
-        return Restraint(held="The muscle was tired last time.")
+        return Restraint(held=True)
     if any(rep.exercise_id == exercise_id and rep.verdict == "unreadable" for rep in last.reps):
-        return Restraint(held="The signal could not be read all the time.")
+        return Restraint(held=True)
     return Restraint()

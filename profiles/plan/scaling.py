@@ -15,6 +15,7 @@ import numpy as np
 from musclewood.profiles.journal.history import SESSIONS_FOR_SCALING, PastSession
 from musclewood.profiles.journal.records import ScalingRecord
 from musclewood.profiles.orders.exercises import AnyExercise
+from musclewood.profiles.plan.reasons import Change
 from musclewood.profiles.plan.safety import Restraint
 from musclewood.profiles.plan.skill import SkillModel
 from numpy.typing import NDArray
@@ -23,12 +24,6 @@ _GRID = np.linspace(0.0, 1.0, 201)
 # Smaller moves than these are not worth a word to anybody. Our choice.
 WORTH_MOVING_PCT_MVC = 0.5
 WORTH_MOVING_S = 0.5
-# What the patient is told, by reason; screens say it in their own language under `today.scaled`.
-PATIENT_SENTENCES = {
-    "harder": "It goes well: a little harder today.",
-    "easier": "A little easier today, so that more succeeds.",
-    "pain": "Easier today, because of the pain.",
-}
 
 
 @dataclass(frozen=True)
@@ -199,7 +194,7 @@ def _lightened(exercise: AnyExercise, before: Setting, lighten_pct: float) -> Sc
         return Scaled(before)
     after = replace(before, target_pct_mvc=target)
     therapist = f"Pain reached the level to go easier: target lowered by {lighten_pct:g} %, not below {effort.min_pct_mvc:g} %MVC."
-    return Scaled(after, _record(exercise, before, after, None, PATIENT_SENTENCES["pain"], therapist))
+    return Scaled(after, _record(exercise, before, after, None, Change.PAIN, therapist))
 
 
 def _worth_moving(before: Setting, after: Setting) -> bool:
@@ -213,7 +208,7 @@ def _worth_moving(before: Setting, after: Setting) -> bool:
 def _moved(
     exercise: AnyExercise, before: Setting, after: Setting, predicted: float | None, *, harder: bool
 ) -> ScalingRecord:
-    effort, word = exercise.effort, "harder" if harder else "easier"
+    effort, word = exercise.effort, Change.HARDER if harder else Change.EASIER
     bounds = f"within {effort.min_pct_mvc:g} to {effort.max_pct_mvc:g} %MVC"
     if predicted is None:
         therapist = f"Back towards the order, a step at a time: made {word}, {bounds}."
@@ -222,11 +217,11 @@ def _moved(
             f"Success predicted at the last setting {100 * predicted:.0f} %, aimed at "
             f"{100 * exercise.scaling.success_target:.0f} %: made {word}, {bounds}."
         )
-    return _record(exercise, before, after, predicted, PATIENT_SENTENCES[word], therapist)
+    return _record(exercise, before, after, predicted, word, therapist)
 
 
 def _record(
-    exercise: AnyExercise, before: Setting, after: Setting, predicted: float | None, patient: str, therapist: str
+    exercise: AnyExercise, before: Setting, after: Setting, predicted: float | None, why: Change, therapist: str
 ) -> ScalingRecord:
     return ScalingRecord(
         exercise.id,
@@ -237,6 +232,6 @@ def _record(
         before.rest_s,
         after.rest_s,
         predicted,
-        patient,
+        why.value,
         therapist,
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from musclewood.profiles.journal.records import ScalingRecord
+from musclewood.profiles.plan.reasons import Change, change_kept
 from musclewood.profiles.report.past import Past
 from musclewood.profiles.report.words import Words
 
@@ -22,13 +23,17 @@ class Move:
         record = self.record
         if record.predicted_success is not None:
             return words("scaling.predicted", share=words.number(100 * record.predicted_success))
-        for start, key in _REASONS.items():
-            if record.reason_therapist.startswith(start):
-                return words(f"scaling.{key}")
-        return record.reason_therapist
+        change = change_kept(record.reason_patient)
+        return words(f"scaling.{_REASONS[change]}") if change else record.reason_therapist
 
 
-_REASONS = {"Pain": "pain", "Target moved": "within", "Back towards": "back"}
+_REASONS = {
+    Change.PAIN: "pain",
+    Change.HARDER_NOW: "within",
+    Change.EASIER_NOW: "within",
+    Change.HARDER: "back",
+    Change.EASIER: "back",
+}
 
 
 @dataclass(frozen=True)

@@ -92,7 +92,7 @@ class TodayPage(Page):
         if plan is None:
             return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
         if not plan.exercises:
-            reason = words.told(plan.reasons[0]) if plan.reasons else words("today.done")
+            reason = words(f"reasons.{plan.reasons[0]}") if plan.reasons else words("today.done")
             return reason, words("today.rest-story"), practice
         return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
 
@@ -107,7 +107,7 @@ class TodayPage(Page):
         """Why today is not as usual, if it is not; else how much there is to make, and what became harder or easier."""
         words = self.theme.words
         if plan.reasons:
-            return words.told(plan.reasons[0])
+            return words(f"reasons.{plan.reasons[0]}")
         return " ".join([words.count("today.count", plan.reps), *self._changes(plan)])
 
     def _changes(self, plan: DayPlan) -> list[str]:

@@ -24,6 +24,8 @@ from musclewood.profiles.plan.dose import DayPlan, plan_today
 
 HOUR, DAY = 3600.0, 86400.0
 MONDAY = datetime(2026, 11, 30, 8, tzinfo=UTC)
+# Refused because the date cannot be right, whichever rule says so first.
+NO_DATE = ("later", "clock-behind")
 
 
 class Machine:
@@ -199,13 +201,13 @@ def test_no_trick_gives_more_than_the_ceiling_in_a_real_day(home: HomeOf, trick:
         most = max(most, sum(count for when, count in home.attempts if at <= when < at + 20 * HOUR))
     assert 0 < most <= 44  # the ordered dose of one day, well below the ceiling
     refused = home.plan()
-    assert not refused.exercises and refused.reasons[0].endswith(".")
+    assert not refused.exercises and refused.reasons
 
 
 def test_a_clock_37_hours_ahead_lifts_no_pain_stop(home: HomeOf) -> None:
     home.play(pain=6, ending="pain")
     home.machine.set_clock(timedelta(hours=37))
-    assert "Pain" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "pain"
     home.machine.wait(DAY)
     assert home.plan().exercises
 
@@ -216,7 +218,7 @@ def test_sessions_killed_in_calibration_count_their_minutes(home: HomeOf) -> Non
         home.play(share=0, ending="killed", lasts_s=240)
         minutes += 4
         assert minutes < 60
-    assert minutes in (24, 28) and "minutes" in home.plan().reasons[0]
+    assert minutes in (24, 28) and home.plan().reasons[0] == "minutes"
 
 
 def test_killed_before_the_first_sign_of_life_counts_too(home: HomeOf) -> None:
@@ -224,20 +226,20 @@ def test_killed_before_the_first_sign_of_life_counts_too(home: HomeOf) -> None:
     home.order = home.order.model_copy(update={"ceilings": few})
     for _ in range(21):
         home.play(share=0, ending="killed", lasts_s=0)
-    assert "minutes" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "minutes"
 
 
 def test_a_clock_set_back_within_a_session_saves_no_minutes(home: HomeOf) -> None:
     home.play(share=0, lasts_s=1500, meanwhile=lambda: home.machine.set_clock(timedelta(minutes=-20)))
-    assert "minutes" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "minutes"
 
 
 def test_a_session_that_broke_off_is_taken_up_after_the_rest_between_sets(home: HomeOf) -> None:
     home.play(share=0.5, ending="killed", lasts_s=60)
     waiting = home.plan()
-    assert "still rests" in waiting.reasons[0] and waiting.not_before is not None
+    assert waiting.reasons[0] == "still" and waiting.not_before is not None
     home.machine.set_clock(timedelta(hours=2))  # does not shorten it
-    assert "still rests" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "still"
     home.machine.wait(80)
     assert home.plan().reps == 22
 
@@ -245,12 +247,12 @@ def test_a_session_that_broke_off_is_taken_up_after_the_rest_between_sets(home: 
 def test_a_session_stopped_early_leaves_the_rest_of_the_dose_open_after_the_ordered_hours(home: HomeOf) -> None:
     home.order = home.order.model_copy(update={"hours_between_sessions": 3.0})
     home.play(share=0.5, ending="stopped")
-    assert "too soon" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "soon"
     home.machine.wait(3 * HOUR)
     assert home.plan().reps == 22
     home.play()
     home.machine.wait(4 * HOUR)
-    assert "done" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "done"
 
 
 def test_stopped_before_the_first_rep_leaves_the_day_open(home: HomeOf) -> None:
@@ -262,7 +264,7 @@ def test_killed_when_all_was_made_the_next_session_waits_its_hours(tmp_path: Pat
     home = HomeOf(tmp_path, twice_a_day(order))
     home.play(ending="killed")
     home.machine.wait(HOUR)
-    assert "too soon" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "soon"
     home.machine.wait(3 * HOUR + 60)
     assert home.plan().reps == 44
 
@@ -272,7 +274,7 @@ def test_a_clock_set_forward_turns_no_rest_day_into_another(home: HomeOf) -> Non
     home.play()
     home.machine.wait(DAY)
     home.machine.set_clock(timedelta(days=1))
-    assert "clock was moved" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "clock-moved"
     home.machine.wait(DAY)
     home.machine.set_clock(timedelta(days=-1))
     assert home.plan().reps == 44
@@ -281,9 +283,9 @@ def test_a_clock_set_forward_turns_no_rest_day_into_another(home: HomeOf) -> Non
 def test_a_journal_set_aside_counts_today_as_done_until_the_therapist_says_otherwise(home: HomeOf) -> None:
     home.play()
     home.path.write_bytes(b"coffee" * 300)
-    assert "damaged" in home.plan().reasons[0] and "therapist" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "set-aside"
     home.machine.set_clock(timedelta(days=1))
-    assert "damaged" in home.plan().reasons[0]  # the clock alone says nothing
+    assert home.plan().reasons[0] == "set-aside"  # the clock alone says nothing
     ordered_anew = home.order.model_copy(update={"revision": home.order.revision + 1})
     home.order, before = ordered_anew, home.order
     assert home.plan().reps == 44
@@ -347,14 +349,14 @@ def test_a_flat_clock_battery(home: HomeOf, shows: datetime) -> None:
         home.machine.restart(DAY - 1200)
         right = home.machine.offset
         home.machine.offset += shows - home.machine.wall()
-        assert home.plan().exercises == () and "date" in home.plan().reasons[0]
+        assert home.plan().exercises == () and home.plan().reasons[0] in NO_DATE
         home.machine.wait(600)
         home.machine.offset = right
 
 
 def test_a_flat_battery_when_nothing_was_done_yet(home: HomeOf) -> None:
     home.machine.offset = datetime(2020, 1, 1, tzinfo=UTC) - home.machine.start
-    assert "date" in home.plan().reasons[0]
+    assert home.plan().reasons[0] in NO_DATE
     home.machine.offset = timedelta()
     assert played_days(home, 3, lambda: home.machine.wait(DAY - 600)) == 3
 
@@ -365,7 +367,7 @@ def test_a_clock_that_was_years_ahead_costs_one_day(home: HomeOf) -> None:
     home.play()
     home.machine.restart()
     home.machine.offset = timedelta()
-    assert "clock went back" in home.plan().reasons[0]
+    assert home.plan().reasons[0] == "clock-behind"
     home.machine.wait(DAY)
     assert home.plan().reps == 44
 
