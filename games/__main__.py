@@ -12,6 +12,8 @@ from types import ModuleType
 from typing import cast
 
 from musclewood.games.kit.display import has_display
+from musclewood.games.kit.telling import told
+from musclewood.games.kit.words import Words
 from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.disk.plain_text import one_line
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError
@@ -100,7 +102,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (RecordingError, JournalError, HandoverError, TrustError) as error:
         return _say(str(error))
     except SensorError as error:
-        return _say(str(error), code=SENSOR_FAILED)
+        return _say(told(Words("en"), error), code=SENSOR_FAILED)
     except KeyboardInterrupt:
         return _say("stopped; everything reported until now is kept", code=INTERRUPTED)
     except BrokenPipeError:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 
 class SensorError(Exception):
-    """The patient can mend it: the sensor is off, out of reach, or gone. `advice` says what to do in one sentence."""
+    """The patient can mend it: the sensor is off, out of reach, or gone. `trouble` is a key under
+    `trouble` (what is wrong) and `trouble-advice` (what to do) in the catalogues."""
 
-    def __init__(self, problem: str, advice: str) -> None:
-        super().__init__(f"{problem} {advice}")
-        self.problem = problem
-        self.advice = advice
+    def __init__(self, trouble: str) -> None:
+        super().__init__(trouble)
+        self.trouble = trouble
 
 
 class RecordingError(Exception):

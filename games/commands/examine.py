@@ -8,6 +8,7 @@ from typing import Any
 
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
+from musclewood.games.kit.words import Words
 from musclewood.signal.recordings.examination import examine
 from musclewood.signal.sources.replay import read_recording
 
@@ -30,6 +31,10 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> int:
     """Examine one file.  Raises RecordingError."""
     found = examine(read_recording(options.recording, rate_hz=options.rate, unit=options.unit))
+    words = Words("en")
+    for channel in found["channels"]:
+        quality = channel["quality"]
+        quality["advice"] = [words(f"advice.{fault}") for fault in quality["faults"]]
     if options.json:
         for line in json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False).splitlines():
             show(line)

@@ -38,7 +38,7 @@ KEPT: dict[Why, tuple[Ending, str | None]] = {
 class Outcome:
     """How it ended. For pain: the answer from 0 to 10, the one before the exercises, the rule's limit, and when it was.
 
-    `told` is a sentence for the patient about what was in the way and what to do.
+    `told` says what was in the way: a `Remark`.
     """
 
     why: Why

@@ -19,7 +19,6 @@ USUAL_SCATTER = 0.1  # of rest, where it was not measured
 USUAL_START_S, USUAL_RELEASE_S = 0.3, 0.4  # healthy: 0.2 and 0.4 s (Seo 2009)
 LONGEST_START_S, LONGEST_RELEASE_S = 8.0, 12.0  # twice and more of the latest hand (1.9 and 5.0 s, Seo 2009)
 SPARE = 2.0  # nobody is as quick every time as in the middle of their trials
-HIDDEN = "Your effort was hidden in the noise. Fresh pads on clean skin help."
 REST_AGAIN = "Rest was measured again: the muscle's tone had changed."
 
 

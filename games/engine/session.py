@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from musclewood.games.engine.endings import NOBODY, Moment, Outcome, Why, ended_by_pain
-from musclewood.games.engine.habits import HIDDEN, Habits, RestWatch, faint_levels, in_own_time
+from musclewood.games.engine.habits import Habits, RestWatch, faint_levels, in_own_time
 from musclewood.games.engine.rep_events import ExerciseFinished, RepMade
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import (
@@ -44,6 +44,7 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.signal.measures.fatigue import Burst
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.activation import Reference
 
@@ -313,7 +314,9 @@ class Session:
     def _after_exercise(self, happened: Sequence[Happening]) -> list[Happening]:
         reason = next((each.what.reason for each in happened if isinstance(each.what, ExerciseFinished)), "done")
         if reason == "no effort":
-            return self._finish(Outcome("no-effort", told=HIDDEN if self._exercise and self._exercise.faint else None))
+            return self._finish(
+                Outcome("no-effort", told=Remark.HIDDEN if self._exercise and self._exercise.faint else None)
+            )
         if reason == "not relaxed":
             self._why = "not-relaxed"
             return self._enter("rating")

@@ -98,12 +98,12 @@ class SignalCheck:
 
 
 def advice_of(quality: Quality | None, channels: Sequence[int]) -> tuple[str, ...]:
-    """What to do about the faults of these channels, the strongest first, each sentence once."""
+    """The faults of these channels by name, the strongest first; what to do about each stands under `advice`."""
     if quality is None:
         return ()
     faults = [fault for channel in channels for fault in quality.faults[channel]]
     faults.sort(key=lambda fault: -fault.strength)
-    return tuple(dict.fromkeys(fault.advice for fault in faults))
+    return tuple(dict.fromkeys(fault.name for fault in faults))
 
 
 class Calibration:

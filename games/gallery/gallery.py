@@ -44,7 +44,8 @@ from musclewood.games.screens.village.who import WhoPage
 from musclewood.games.workshops import Rules, fitting, workshops
 from musclewood.profiles.home.pads import PadPlace, PadPlaces
 from musclewood.profiles.plan.dose import DayPlan
-from musclewood.signal.measures.calibration import FAINT, MISPLACED, NO_SIGNAL, NOISY, UNQUIET
+from musclewood.profiles.plan.reasons import Reason
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.sensors.troubles import Trouble
 
 Render = Callable[[Canvas], None]
@@ -117,7 +118,7 @@ def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
 
 
 def _launcher() -> dict[str, Make]:
-    rest = DayPlan(PLAN.day, (), ("Today is a rest day. Rest is part of the plan.",))
+    rest = DayPlan(PLAN.day, (), (Reason.REST_DAY,))
 
     def read(number: int) -> Make:
         return lambda around: _with(CautionsPage(around, a_day()), number=number - 1, _read={number - 1})
@@ -131,7 +132,7 @@ def _launcher() -> dict[str, Make]:
         "today-closed-place": lambda around: _with(TodayPage(around, a_day()), focus="place:loom"),
         "today-shorter": lambda around: TodayPage(
             around,
-            a_day(replace(PLAN, reasons=("Today is shorter, so that the ceiling for the day or the week is kept.",))),
+            a_day(replace(PLAN, reasons=(Reason.SHORTER,))),
         ),
         "today-scaled": lambda around: TodayPage(around, a_day(replace(PLAN, scaling=(HARDER,)))),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
@@ -145,7 +146,7 @@ def _launcher() -> dict[str, Make]:
         "settings": lambda around: SettingsPage(around, a_day()),
         "keys": KeysPage,
         "who": lambda around: WhoPage(around, ("HB-0104", "HB-0141")),
-        "notice": lambda around: NoticePage(around, "The sensor was not found. Switch it on and come near."),
+        "notice": lambda around: NoticePage(around, Trouble.NOT_FOUND.error),
     }
 
 
@@ -187,19 +188,19 @@ def _session() -> dict[str, Make]:
             CalibrationPage(around, _calibrating("done", 0.0, "task leg-raised"))
         ),
         "calibration-faint": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=FAINT)), _longest_s=30.0
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.FAINT)), _longest_s=30.0
         ),
         "calibration-no-signal": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=NO_SIGNAL)), _longest_s=30.0
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.NO_SIGNAL)), _longest_s=30.0
         ),
         "calibration-noisy": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=NOISY)), _longest_s=30.0
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.NOISY)), _longest_s=30.0
         ),
         "calibration-unquiet": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=UNQUIET)), _longest_s=30.0
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.UNQUIET)), _longest_s=30.0
         ),
         "calibration-misplaced": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=MISPLACED)), _longest_s=30.0
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.MISPLACED)), _longest_s=30.0
         ),
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
         "choose": lambda around: ChoosePage(around, _still("choose", exercise=choice)),

@@ -24,11 +24,6 @@ def _flat(table: dict[str, object], before: str) -> list[tuple[str, str]]:
     return entries
 
 
-@cache
-def _keys_of_english() -> dict[str, str]:
-    return {sentence: key for key, sentence in catalogue("en").items()}
-
-
 class Words:
     """Looks sentences up: `words("today.ask", count=3)`. A language that is not kept reads as English."""
 
@@ -43,10 +38,6 @@ class Words:
     def has(self, key: str) -> bool:
         """Whether a sentence is kept under this key."""
         return key in self._catalogue
-
-    def told(self, sentence: str) -> str:
-        """A sentence that another room wrote in English, in this language if it is kept here, else as it stands."""
-        return self._catalogue.get(_keys_of_english().get(sentence, ""), sentence)
 
     def count(self, key: str, number: int, **values: object) -> str:
         """`key.one` or `key.other`, whichever the number asks for, with `{count}` filled in."""

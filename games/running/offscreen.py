@@ -12,6 +12,7 @@ from musclewood.games.engine.rep_events import RepEvent, RepMade, RepMissed
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, Paused, SessionOver
 from musclewood.games.engine.shelf import Product
+from musclewood.games.kit.words import Words
 from musclewood.games.running.conductor import Conductor
 from musclewood.games.workshops import Rules, workshops
 from musclewood.profiles.journal.records import CalibrationRecord, RatingRecord, RepRecord
@@ -130,7 +131,7 @@ def line_of(happening: Happening) -> str | None:
     if isinstance(record, RatingRecord):
         return f"{record.what} {record.moment} the session: {record.value}"
     if isinstance(what, Paused):
-        return f"paused ({what.reason}){': ' + what.advice if what.advice else ''}"
+        return f"paused ({what.reason}){': ' + Words('en')(f'advice.{what.advice}') if what.advice else ''}"
     if isinstance(what, SessionOver):
         return f"session over: {what.ending}{' (' + what.note + ')' if what.note else ''}"
     return None

@@ -24,7 +24,8 @@ from musclewood.signal.measures.faint_efforts import (
     nothing_there,
     plateau_of,
 )
-from musclewood.signal.measures.plateaus import TOO_SHORT, Plateau, judge_trial
+from musclewood.signal.measures.plateaus import Plateau, judge_trial
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.measures.spectrum import Vector
 
 Phase = Literal["rest", "trial", "pause", "done", "failed"]
@@ -40,20 +41,6 @@ SPARE_ATTEMPTS = 3  # our choice: rejected trials may be made again this often
 
 LONGEST_RELEASE_S = 10.0  # our choice: a paretic grip stops 5.0 s late (Seo 2009); the same again for the slowest
 FAINT_BELOW = 3.0  # times rest: what is detected at all is detected from here on whatever its rise
-
-NOT_QUIET = "Let the muscle go quite loose and wait."
-NOT_READABLE = "The signal cannot be read. Press both pads down firmly."
-BEGIN = "When you are ready, begin."
-LET_GO = "Let go and rest."
-DIFFERED = "Your squeezes differed, so one more will tell."
-FEW_TRIALS = "Fewer squeezes than ordered could be used, so today's measure is less certain."
-STILL_DIFFERED = "Your squeezes differed much, so today's measure is less certain."
-FAINT = "Your muscle is faint today. That is enough to train."
-# Why nothing was found, each with what to do: the signal, the noise at rest, or the place of the pads.
-NO_SIGNAL = "The signal was lost. Press both pads down firmly."
-NOISY = "There is much noise at rest. Wipe the skin and use fresh pads."
-UNQUIET = "The muscle was not quiet at rest. Support the limb and let it hang."
-MISPLACED = "Only rest was seen. Move both pads to the place drawn."
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +65,12 @@ class CalibrationSettings:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationEvent:
-    """Something happened; value_uv is the trial's best window, reason the sentence for the patient."""
+    """Something happened; value_uv is the trial's best window, reason what there is to say of it."""
 
     kind: EventKind
     trial_number: int
     value_uv: float | None = None
-    reason: str | None = None
+    reason: Remark | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +94,8 @@ class CalibrationResult:
     trials_uv: tuple[float, ...]
     set_aside: int
     selection_bias: float
-    rejected: tuple[str, ...]
-    note: str | None
+    rejected: tuple[Remark, ...]
+    note: Remark | None
     rest_scatter: float = math.nan
     start_s: float = math.nan
     release_s: float = math.nan
@@ -124,8 +111,8 @@ class CalibrationRun:
     def __init__(self, settings: CalibrationSettings, step_s: float) -> None:
         self.settings = settings
         self.phase: Phase = "rest"
-        self.note: str | None = None
-        self._because: str | None = None  # what the trial before has to say, shown until the next one
+        self.note: Remark | None = None
+        self._because: Remark | None = None  # what the trial before has to say, shown until the next one
         self.result: CalibrationResult | None = None
         self._step_s = step_s
         self._resting: list[float] = []
@@ -141,7 +128,7 @@ class CalibrationRun:
         self._calm: list[float] = []  # the unbroken stretch of rest under way
         self._plateaus: list[Plateau] = []
         self._faint: list[FaintTrial] = []
-        self._rejected: list[str] = []
+        self._rejected: list[Remark] = []
         self._starts_s: list[float] = []
         self._releases_s: list[float] = []
         self._overdue: int | None = 0  # ticks since the muscle should have let go; None once it has
@@ -206,7 +193,7 @@ class CalibrationRun:
         if not useful:
             self._calm_ends()
             if contracting and readable:
-                self.note = LET_GO
+                self.note = Remark.LET_GO
         elif self._quiet * self._step_s > min(LONGEST_RELEASE_S, 0.5 * self.settings.rest_between_s):
             self._calm.append(amplitude_uv)  # what somebody who lets go late has left behind is no rest
         return self._cue() if self._quiet * self._step_s >= self.settings.rest_between_s - 1e-9 else []
@@ -234,7 +221,7 @@ class CalibrationRun:
             return True
         self._waiting += 1
         if self._waiting * self._step_s >= PATIENCE_S:
-            self.note = NOT_QUIET if readable else NOT_READABLE
+            self.note = Remark.NOT_QUIET if readable else Remark.NOT_READABLE
         return False
 
     def _cue(self) -> list[CalibrationEvent]:
@@ -270,7 +257,7 @@ class CalibrationRun:
         """Nothing was seen to begin: wait, remind, and judge the whole cued time by its level."""
         waited_s, settings = len(self._cued) * self._step_s, self.settings
         if waited_s >= settings.start_s:
-            self.note = BEGIN if self._cued_readable[-1] else NOT_READABLE
+            self.note = Remark.BEGIN if self._cued_readable[-1] else Remark.NOT_READABLE
         return self._judge_by_level() if waited_s >= settings.start_s + settings.trial_s - 1e-9 else []
 
     def _judge_by_level(self) -> list[CalibrationEvent]:
@@ -278,20 +265,20 @@ class CalibrationRun:
         readable = np.array(self._cued_readable)
         trial = faint_trial(np.array(self._cued), readable, self._step_s, rest_uv)
         if trial is None:
-            self._rejected.append(NO_SIGNAL)
-            return self._told(CalibrationEvent("trial rejected", number, reason=NO_SIGNAL))
+            self._rejected.append(Remark.NO_SIGNAL)
+            return self._told(CalibrationEvent("trial rejected", number, reason=Remark.NO_SIGNAL))
         self._faint.append(trial)
         if believed(self._faint, self._seconds.scatter):
-            return self._told(CalibrationEvent("trial counted", number, trial.best_uv, FAINT))
+            return self._told(CalibrationEvent("trial counted", number, trial.best_uv, Remark.FAINT))
         return self._told(CalibrationEvent("trial rejected", number, reason=self._why_nothing()))
 
-    def _why_nothing(self) -> str:
+    def _why_nothing(self) -> Remark:
         """Which of signal, noise at rest, unrest and place is the reason that no effort can be told from rest."""
         if np.mean(self._cued_readable) < 0.5:
-            return NO_SIGNAL
+            return Remark.NO_SIGNAL
         if float(np.median(self._resting)) > NOISY_REST_UV:
-            return NOISY
-        return UNQUIET if self._seconds.restless else MISPLACED
+            return Remark.NOISY
+        return Remark.UNQUIET if self._seconds.restless else Remark.MISPLACED
 
     def _told(self, event: CalibrationEvent) -> list[CalibrationEvent]:
         """A trial is over; its reason, if it has one, is told through the pause."""
@@ -308,8 +295,8 @@ class CalibrationRun:
         amplitude = np.nan_to_num(np.array(self._amplitude[:last]))
         judged = judge_trial(amplitude, np.array(self._readable[:last]), self._step_s, self.settings.window_s)
         self._amplitude, self._readable = [], []
-        if isinstance(judged, str):
-            if judged == TOO_SHORT and self._too_faint(amplitude):
+        if isinstance(judged, Remark):
+            if judged == Remark.TOO_SHORT and self._too_faint(amplitude):
                 # It comes and goes at the edge of what can be detected: the whole cued time is judged by its level.
                 over = len(self._cued) * self._step_s >= self.settings.start_s + self.settings.trial_s
                 return self._judge_by_level() if over else []
@@ -334,8 +321,8 @@ class CalibrationRun:
         self.phase = "pause"
         self._quiet = self._waiting = 0
         if enough:
-            self.note = DIFFERED
-            return [CalibrationEvent("one more", self.trial_number, reason=DIFFERED)]
+            self.note = Remark.DIFFERED
+            return [CalibrationEvent("one more", self.trial_number, reason=Remark.DIFFERED)]
         return []
 
     def _agree(self) -> bool:
@@ -351,9 +338,9 @@ class CalibrationRun:
             why = reasons.most_common(1)[0][0] if len(self._rejected) > len(self._faint) else self._why_nothing()
             self.phase, self.note = "failed", why
             return [CalibrationEvent("failed", 0, reason=why)]
-        note = None if self._agree() else STILL_DIFFERED
+        note = None if self._agree() else Remark.STILL_DIFFERED
         if len(counted) < self.settings.trials:
-            note = FEW_TRIALS
+            note = Remark.FEW_TRIALS
         found = summarise(
             float(np.median(self._resting)), counted, tuple(self._rejected), note, maximal=self.settings.maximal
         )
@@ -374,8 +361,8 @@ def _middle(values: Sequence[float]) -> float:
 def summarise(
     rest_uv: float,
     plateaus: Sequence[Plateau],
-    rejected: tuple[str, ...] = (),
-    note: str | None = None,
+    rejected: tuple[Remark, ...] = (),
+    note: Remark | None = None,
     *,
     maximal: bool = True,
 ) -> CalibrationResult:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.measures.spectrum import Vector
 
 # Our choices, tried on recorded biceps contractions and on simulated ones. Within a window that is held, amplitude
@@ -37,34 +38,29 @@ class Plateau:
         return self.best_uv / self.value_uv - 1.0
 
 
-def judge_trial(amplitude_uv: Vector, readable: Vector, step_s: float, window_s: float) -> Plateau | str:
-    """The plateau of one trial, or in one plain sentence why it does not count.
+def judge_trial(amplitude_uv: Vector, readable: Vector, step_s: float, window_s: float) -> Plateau | Remark:
+    """The plateau of one trial, or why it does not count.
 
     amplitude_uv: shape (m,), from onset to release; readable: shape (m,), 1.0 where the tick can be used, else 0.0.
     """
     width = max(1, round(window_s / step_s))
     if len(amplitude_uv) < width:
-        return TOO_SHORT
+        return Remark.TOO_SHORT
     means = _sliding_mean(amplitude_uv, width)
     whole = _sliding_mean(readable, width) > 0.999
     if not np.any(whole):
-        return UNREADABLE
+        return Remark.UNREADABLE
     windows = np.lib.stride_tricks.sliding_window_view(amplitude_uv, width)
     above = np.min(windows, axis=1) >= LOWEST * means
     below = np.max(windows, axis=1) <= HIGHEST * means
     held = whole & above & below
     if not np.any(held):
-        return TOO_SPIKY if not np.any(whole & below) else TOO_SHORT
+        return Remark.TOO_SPIKY if not np.any(whole & below) else Remark.TOO_SHORT
     best = int(np.argmax(np.where(held, means, -np.inf)))
     best_uv = float(means[best])
     first, last = _stretch(held & (means >= HELD * best_uv), best)
     chance = _chance(amplitude_uv[first : last + width], width)
     return Plateau(best_uv, best_uv / (1.0 + chance))
-
-
-TOO_SHORT = "Hold the squeeze a little longer, as steadily as you can."
-TOO_SPIKY = "That was more of a jolt than a squeeze. Keep the cable still and press evenly."
-UNREADABLE = "The signal could not be read. Press both pads down firmly."
 
 
 def _sliding_mean(values: Vector, width: int) -> Vector:

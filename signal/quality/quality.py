@@ -17,16 +17,6 @@ from musclewood.signal.stream.stage import Stage
 FaultName = Literal["contact", "mains", "movement", "clipping", "heartbeat", "noise", "loss"]
 Verdict = Literal["good", "fair", "poor"]
 
-ADVICE: dict[FaultName, str] = {
-    "contact": "A pad may have come off. Press both pads down firmly.",
-    "mains": "There is hum from mains power. Move away from chargers and lamps, and press the pads down.",
-    "movement": "The cable or the sensor is swinging. Fix it so that it cannot move.",
-    "clipping": "The signal is too strong for the sensor. Move the pads a little towards the end of the muscle.",
-    "heartbeat": "Your heartbeat is mixed in. Move both pads further from the middle of the chest.",
-    "noise": "The signal hisses even at rest. Wipe the skin, let it dry, and use fresh pads.",
-    "loss": "Parts of the signal are missing. Bring the sensor closer to this device.",
-}
-
 # Thresholds: all our choice. Each was set between what three clean open recordings show and what still changes a
 # game; the tests state at which strength each fault is named.
 MAINS_SHARE, MAINS_UV, MAINS_PROMINENCE, MAINS_REMEMBERED_S = 0.10, 3.0, 14.0, 8
@@ -55,7 +45,6 @@ class QualityFault:
 
     name: FaultName
     strength: float
-    advice: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +72,7 @@ class Quality:
 
 @dataclass(frozen=True, slots=True)
 class QualitySummary:
-    """A whole recording of one channel. Shares are means over its seconds; advice names faults of a tenth of them."""
+    """A whole recording of one channel. Shares are means over its seconds; faults are those of a tenth of them."""
 
     verdict: Verdict
     mains_share: float
@@ -91,7 +80,7 @@ class QualitySummary:
     clipped_share: float
     heartbeat_share: float
     snr_db: float
-    advice: tuple[str, ...]
+    faults: tuple[FaultName, ...]
 
 
 @dataclass
@@ -287,7 +276,7 @@ def summarise_quality(seconds: Sequence[Quality], channel: int) -> QualitySummar
         clipped_share=float(np.mean([share.clipped for share in shares])),
         heartbeat_share=float(np.mean([share.heartbeat for share in shares])),
         snr_db=_snr_db([level for share in shares for level in share.levels_uv]),
-        advice=tuple(ADVICE[name] for name in often),
+        faults=tuple(often),
     )
 
 
@@ -299,7 +288,7 @@ def _snr_db(levels_uv: Sequence[float]) -> float:
 
 
 def _fault(name: FaultName, strength: float) -> QualityFault:
-    return QualityFault(name, strength, ADVICE[name])
+    return QualityFault(name, strength)
 
 
 def _verdict(faults: Sequence[QualityFault]) -> Verdict:

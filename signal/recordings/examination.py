@@ -73,7 +73,7 @@ def examine(recording: Recording, *, envelope: bool = False) -> dict[str, Any]:
                     "clipped_share": _number(summary.clipped_share),
                     "heartbeat_share": _number(summary.heartbeat_share),
                     "snr_db": _number(summary.snr_db),
-                    "advice": list(summary.advice),
+                    "faults": list(summary.faults),
                 },
                 "fatigue": _fatigue(course, channel, recording.rate_hz, envelope),
             }

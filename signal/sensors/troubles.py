@@ -1,4 +1,4 @@
-"""Why there is no signal from a sensor, in sentences that a patient can act on."""
+"""Why there is no signal from a sensor: codes. What to do about each stands in the catalogues of each language."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from musclewood.signal.errors import SensorError
 
 
 class Trouble(Enum):
-    """What stands between the patient and a signal. The value is the key of its sentences in a text catalogue."""
+    """What stands between the patient and a signal. The value is a key under `trouble` and `trouble-advice`."""
 
     NO_ADAPTER = "no_adapter"
     SWITCHED_OFF = "switched_off"
@@ -23,33 +23,10 @@ class Trouble(Enum):
     LOST = "lost"
 
     @property
-    def problem(self) -> str:
-        """One sentence: what is wrong."""
-        return _SENTENCES[self][0]
-
-    @property
-    def advice(self) -> str:
-        """One sentence: what to do."""
-        return _SENTENCES[self][1]
-
-    @property
     def error(self) -> SensorError:
         """The same as an error that a caller can raise."""
-        return SensorError(self.problem, self.advice)
+        return SensorError(self.value)
 
-
-_SENTENCES = {
-    Trouble.NO_ADAPTER: ("This computer has no Bluetooth.", "Plug in a Bluetooth adapter for Low Energy."),
-    Trouble.SWITCHED_OFF: ("Bluetooth is switched off.", "Switch it on in this computer's settings."),
-    Trouble.NO_PERMISSION: ("Musclewood may not use Bluetooth here.", "Allow it in this computer's privacy settings."),
-    Trouble.NO_SERVICE: ("This computer's Bluetooth does not answer.", "Restart the computer, or ask for help."),
-    Trouble.NOT_FOUND: ("No sensor was found.", "Is it on, charged and near?"),
-    Trouble.NO_ANSWER: ("The sensor does not answer.", "Switch it off and on again."),
-    Trouble.WRONG_SENSOR: ("This sensor does not fit its description.", "Ask your therapist for the right file."),
-    Trouble.WRONG_DATA: ("The sensor sends data nobody described.", "Ask for the right description of it."),
-    Trouble.NO_DATA: ("The sensor is connected but silent.", "Switch it off and on again, please."),
-    Trouble.LOST: ("The connection to the sensor was lost.", "Bring it close. It comes back by itself."),
-}
 
 # Reasons of the Bluetooth library by name.
 _BY_REASON = {

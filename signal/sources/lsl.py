@@ -51,12 +51,12 @@ class LslSource:
         library = self._library or _pylsl()
         found = library.resolve_byprop(*(("name", self._name) if self._name else ("type", "EMG")), timeout=FIND_S)
         if not found:
-            raise SensorError("No stream was found on the network.", "Start the program that sends it, and try again.")
+            raise SensorError("no_stream")
         inlet = library.StreamInlet(found[0], processing_flags=library.proc_clocksync | library.proc_dejitter)
         info = inlet.info()
         rate_hz = float(info.nominal_srate())
         if rate_hz <= 0.0:
-            raise SensorError("This stream has no fixed rate.", "Choose a stream that sends samples at a fixed rate.")
+            raise SensorError("no_rate")
         self.rate_hz = rate_hz
         self.labels, units = _channels(info)
         self._scale_uv = np.array([UV_PER_UNIT.get(unit, UV_PER_UNIT[self._unit]) for unit in units])
@@ -94,8 +94,7 @@ def _pylsl() -> Any:
     try:
         return importlib.import_module("pylsl")
     except (ImportError, RuntimeError) as error:  # RuntimeError: the package is there, its binary library is not
-        advice = "Install it with: pip install pylsl (and the liblsl library where it does not bring its own)."
-        raise SensorError("The Lab Streaming Layer is not installed.", advice) from error
+        raise SensorError("no_library") from error
 
 
 def _channels(info: Any) -> tuple[tuple[str, ...], list[str]]:

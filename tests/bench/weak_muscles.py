@@ -22,14 +22,11 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.dose import DayPlan, planned
 from musclewood.signal.measures.calibration import (
-    MISPLACED,
-    NO_SIGNAL,
-    NOISY,
-    UNQUIET,
     CalibrationRun,
     CalibrationSettings,
 )
 from musclewood.signal.measures.faint_efforts import smallest_ratio
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.blocks import Block
 from musclewood.signal.stream.chain import Chain
@@ -107,7 +104,7 @@ def calibrated(
     return run, said_s
 
 
-REASONS = (NO_SIGNAL, NOISY, UNQUIET, MISPLACED)
+REASONS = (Remark.NO_SIGNAL, Remark.NOISY, Remark.UNQUIET, Remark.MISPLACED)
 
 
 def order_of(target: float = 60.0, tolerance: float = 25.0, hold_s: float = 3.0, sets: int = 2) -> Prescription:

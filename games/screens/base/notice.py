@@ -1,6 +1,7 @@
 """Something is in the way: one clear line, and the way back."""
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.telling import told
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.screens.base import icons
@@ -9,20 +10,20 @@ from musclewood.games.screens.base.scenes import BENCH
 
 
 class NoticePage(Page):
-    """Says what is wrong and what to do, in the words of the room that noticed."""
+    """Says what is wrong and what to do."""
 
     scene = BENCH
 
-    def __init__(self, around: Surroundings, message: str) -> None:
+    def __init__(self, around: Surroundings, error: Exception) -> None:
         super().__init__(around)
-        self.message = message
+        self.message = told(self.theme.words, error)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         words = self.theme.words
         head = sentence(canvas, self.theme, words("error.title"), (40, 34), 800, Look(size=LARGE, bold=True))
-        told = sentence(canvas, self.theme, words.told(self.message), (84, 160), 860, Look(size=BODY, margin=30))
+        slip = sentence(canvas, self.theme, self.message, (84, 160), 860, Look(size=BODY, margin=30))
         back = button(canvas, self.theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
-        return [back.moved(84, max(600.0, told.box.bottom + 30)), head, told]
+        return [back.moved(84, max(600.0, slip.box.bottom + 30)), head, slip]
 
     def chosen(self, key: str) -> Transition | None:
         return Back()

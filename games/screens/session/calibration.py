@@ -68,7 +68,9 @@ class CalibrationPage(Page):
         slips = [small, main]
         if view.note:
             slips.append(
-                sentence(canvas, theme, words.told(view.note), (56, main.box.bottom + 14), 560, Look(size=BODY))
+                sentence(
+                    canvas, theme, words(f"measuring.{view.note}"), (56, main.box.bottom + 14), 560, Look(size=BODY)
+                )
             )
         elif view.phase in ("trial", "pause"):
             count = words(

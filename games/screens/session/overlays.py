@@ -64,7 +64,7 @@ class OverPage(Page):
             return words(self.title), [words(self.hint)] if self.hint else []
         if trouble is not None:
             return words(f"trouble.{trouble.value}"), [words(f"trouble-advice.{trouble.value}"), words("lost.waiting")]
-        return words(self.title), [words.told(advice) if advice else words(self.hint), words("lost.waiting")]
+        return words(self.title), [words(f"advice.{advice}") if advice else words(self.hint), words("lost.waiting")]
 
     def draw(self, canvas: Canvas) -> None:
         widgets = self.lay_out(canvas)

@@ -98,7 +98,7 @@ class SessionPage(Page):
         except SensorError:
             self.play.look_again()  # the session has closed itself and says so at the end
         except JournalError as error:
-            return Replace(NoticePage(self.around, str(error)))
+            return Replace(NoticePage(self.around, error))
         self.around.muscle_steers = (
             self.theme.settings.muscle_leads and self.play.muscle_chooses and not self.play.ending
         )

@@ -70,7 +70,8 @@ class WorkPage(Page):
         """The sentence of now; what to do about a signal that is gone is known from its last second."""
         keys, advice = self._sayings.said(rep), self.play.view.advice
         if keys[0] == "frame.unreadable" and advice:
-            return sentence(canvas, self.theme, self.theme.words.told(advice), at, width, Look(size=BODY, bold=True))
+            what_to_do = self.theme.words(f"advice.{advice}")
+            return sentence(canvas, self.theme, what_to_do, at, width, Look(size=BODY, bold=True))
         told = " ".join(map(self.theme.words, keys))
         return sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
 

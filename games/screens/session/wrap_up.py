@@ -61,7 +61,7 @@ class WrapUpPage(Page):
                 told[0] = words(f"wrap.{ended.why}-after", **values)
             told += [words(f"wrap.{ended.why}-rule", **values), words("wrap.pain-tell")]
         if ended.told:
-            told.append(words.told(ended.told))
+            told.append(words(f"measuring.{ended.told}"))
         if self.ordered:
             told.append(words("wrap.counted", made=self.counted, total=self.ordered))
         told += self._answered()

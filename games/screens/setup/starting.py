@@ -15,4 +15,4 @@ def begin(around: Surroundings, day: Day, kind: str) -> Transition:
     try:
         return Replace(SessionPage(around, day, day.begin(kind)))
     except (CommandError, JournalError, RecordingError, SensorError) as error:
-        return Push(NoticePage(around, str(error)))
+        return Push(NoticePage(around, error))

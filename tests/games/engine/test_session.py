@@ -34,8 +34,8 @@ from musclewood.profiles.journal.records import (
     SetRecord,
 )
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.signal.measures.calibration import MISPLACED
 from musclewood.signal.measures.fatigue import Burst
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality, QualityFault
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
@@ -253,16 +253,16 @@ def test_the_attempts_of_the_day_end_it(order):
 def test_a_poor_signal_waits_and_may_be_accepted_after_a_while_but_no_signal_may_not(order):
     person = Person(order())
     person.act(person.session.answer(0))
-    person.verdict, person.faults = "poor", (QualityFault("mains", 0.9, "Move away from chargers."),)
+    person.verdict, person.faults = "poor", (QualityFault("mains", 0.9),)
     person.do(0.0, 5.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "signal"
-    assert person.session.view.signal.advice == ("Move away from chargers.",)
-    person.faults = (QualityFault("contact", 1.0, "Press the pads."),)
+    assert person.session.view.signal.advice == ("mains",)
+    person.faults = (QualityFault("contact", 1.0),)
     person.do(0.0, 10.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "signal"
-    person.faults = (QualityFault("mains", 0.9, "Move away from chargers."),)
+    person.faults = (QualityFault("mains", 0.9),)
     person.do(0.0, 1.0)
     person.act(person.session.answer("go on"))
     assert person.session.stage == "calibration"
@@ -274,7 +274,7 @@ def test_nobody_squeezing_ends_calibration(order):
     person.until(lambda: person.session.finished)
     assert person.whats(SessionOver)[0].note == NO_MAXIMUM
     outcome = person.session.view.outcome
-    assert outcome is not None and outcome.told == MISPLACED
+    assert outcome is not None and outcome.told == Remark.MISPLACED
 
 
 def test_nobody_answering_ends_the_wait(order):

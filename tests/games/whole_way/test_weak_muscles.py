@@ -14,15 +14,12 @@ import numpy as np
 import pytest
 from musclewood.profiles.journal.records import CalibrationRecord, RepRecord
 from musclewood.signal.measures.calibration import (
-    MISPLACED,
-    NO_SIGNAL,
-    NOISY,
-    UNQUIET,
     CalibrationRun,
     CalibrationSettings,
 )
 from musclewood.signal.measures.faint_efforts import FaintTrial, Rest, believed, faint_trial, smallest_ratio
 from musclewood.signal.measures.levels import FaintLevel, RestAgain
+from musclewood.signal.measures.remarks import Remark
 
 BENCH = Path(__file__).parents[2] / "bench" / "weak_muscles.py"
 STEP_S = 0.004
@@ -51,7 +48,7 @@ def test_mere_rest_gives_no_reference_and_says_why_in_a_minute(weak: ModuleType,
     """Also the planted fault of a floor that every wander passes shows here: rest would become a maximum."""
     for seed in range(20 if full else 1):
         run, said_s = weak.calibrated(weak.WeakPerson(1.0, 0.1, 60 + seed), CalibrationSettings())
-        assert run.phase == "failed" and run.note == MISPLACED
+        assert run.phase == "failed" and run.note == Remark.MISPLACED
         assert said_s is not None and said_s < 60.0
 
 
@@ -71,7 +68,12 @@ def fed(levels: list[tuple[float, float]], readable: bool = True) -> Calibration
 
 @pytest.mark.parametrize(
     ("level_uv", "scatter", "readable", "reason"),
-    [(4.0, 0.05, False, NO_SIGNAL), (40.0, 0.05, True, NOISY), (4.0, 0.5, True, UNQUIET), (4.0, 0.05, True, MISPLACED)],
+    [
+        (4.0, 0.05, False, Remark.NO_SIGNAL),
+        (40.0, 0.05, True, Remark.NOISY),
+        (4.0, 0.5, True, Remark.UNQUIET),
+        (4.0, 0.05, True, Remark.MISPLACED),
+    ],
 )
 def test_the_reason_is_named(level_uv: float, scatter: float, readable: bool, reason: str) -> None:
     run = fed([(level_uv, scatter)], readable)

@@ -217,7 +217,7 @@ def test_a_sensor_that_does_not_come_back_ends_the_session_and_keeps_what_was_ma
     seen = play_through(here.order, here.air, here.folder, off, limit_s=100.0, frame_s=here.frame_s, settings=soon)
     assert seen.verdicts == ["counted", "unreadable"]
     assert seen.end is not None and seen.end.ending == "sensor"
-    assert seen.told(Trouble.NOT_FOUND.problem)
+    assert seen.said("trouble.not_found")
 
 
 def test_a_sensor_switched_on_late_is_waited_for(stand: Callable[..., Stand]) -> None:

@@ -9,19 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from musclewood.signal.measures.calibration import (
-    BEGIN,
-    DIFFERED,
-    FEW_TRIALS,
-    LET_GO,
-    NOT_QUIET,
-    NOT_READABLE,
-    STILL_DIFFERED,
     CalibrationEvent,
     CalibrationRun,
     CalibrationSettings,
     summarise,
 )
-from musclewood.signal.measures.plateaus import TOO_SHORT, TOO_SPIKY, UNREADABLE, Plateau, judge_trial
+from musclewood.signal.measures.plateaus import Plateau, judge_trial
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 from musclewood.signal.stream.blocks import Block
 from musclewood.signal.stream.chain import Chain
@@ -80,7 +74,7 @@ def test_a_trial_ends_after_its_time_even_if_the_patient_goes_on() -> None:
     patient.rest()
     patient.feed([100.0] * round(3.0 / STEP_S), True)
     assert patient.kinds()[-1] == "trial counted"
-    assert patient.run.phase == "pause" and patient.run.note == LET_GO
+    assert patient.run.phase == "pause" and patient.run.note == Remark.LET_GO
     assert patient.run.left_s == pytest.approx(1.0), "rest only passes while the muscle is quiet"
 
 
@@ -100,7 +94,7 @@ def test_trials_that_disagree_ask_for_one_more() -> None:
     for level in (70.0, 100.0, 85.0):
         patient.squeeze(level)
         patient.rest()
-    assert patient.events[-2].kind == "one more" and patient.events[-2].reason == DIFFERED
+    assert patient.events[-2].kind == "one more" and patient.events[-2].reason == Remark.DIFFERED
     patient.squeeze(98.0)
     assert patient.run.phase == "done" and patient.run.note is None
     result = patient.run.result
@@ -114,7 +108,7 @@ def test_it_ends_at_the_most_trials_with_a_caution() -> None:
         patient.squeeze(level)
         patient.rest()
     assert patient.run.phase == "done"
-    assert patient.run.result is not None and patient.run.result.note == STILL_DIFFERED
+    assert patient.run.result is not None and patient.run.result.note == Remark.STILL_DIFFERED
 
 
 def test_jolts_are_refused_and_in_the_end_it_fails() -> None:
@@ -123,7 +117,7 @@ def test_jolts_are_refused_and_in_the_end_it_fails() -> None:
     for _ in range(8):
         patient.feed([10.0] * 100 + [900.0] * 20 + [10.0] * 100, True)
         patient.rest(1.5)
-    assert patient.run.phase == "failed" and patient.run.note == TOO_SPIKY
+    assert patient.run.phase == "failed" and patient.run.note == Remark.TOO_SPIKY
     assert patient.run.result is None
     assert patient.kinds().count("trial rejected") == 8
 
@@ -139,13 +133,13 @@ def test_one_good_trial_among_jolts_is_used_with_a_caution() -> None:
     assert patient.run.phase == "done"
     result = patient.run.result
     assert result is not None
-    assert result.note == FEW_TRIALS and len(result.rejected) == 7
+    assert result.note == Remark.FEW_TRIALS and len(result.rejected) == 7
     assert math.isnan(result.cv) and result.high_uv == math.inf and result.low_uv == 0.0
 
 
 @pytest.mark.parametrize(
     ("contracting", "readable", "note"),
-    [(True, True, NOT_QUIET), (False, False, NOT_READABLE), (True, False, NOT_READABLE)],
+    [(True, True, Remark.NOT_QUIET), (False, False, Remark.NOT_READABLE), (True, False, Remark.NOT_READABLE)],
 )
 def test_what_keeps_rest_from_passing_is_said(contracting: bool, readable: bool, note: str) -> None:
     patient = Patient()
@@ -159,7 +153,7 @@ def test_who_does_not_squeeze_is_reminded() -> None:
     patient = Patient()
     patient.rest()
     patient.rest(6.5)
-    assert patient.run.phase == "trial" and patient.run.note == BEGIN
+    assert patient.run.phase == "trial" and patient.run.note == Remark.BEGIN
 
 
 def ticks(*parts: tuple[float, float]) -> NDArray[np.float64]:
@@ -171,7 +165,7 @@ def test_a_spike_is_not_a_plateau() -> None:
     judged = judge_trial(spike, np.ones(len(spike)), STEP_S, 0.5)
     assert isinstance(judged, Plateau) and judged.best_uv == pytest.approx(20.0), "windows without it still count"
     spike = ticks((20.0, 0.3), (400.0, 0.1), (20.0, 0.3))
-    assert judge_trial(spike, np.ones(len(spike)), STEP_S, 0.5) == TOO_SPIKY
+    assert judge_trial(spike, np.ones(len(spike)), STEP_S, 0.5) == Remark.TOO_SPIKY
     squeeze = ticks((100.0, 1.0), (500.0, 0.08), (100.0, 1.0))
     judged = judge_trial(squeeze, np.ones(len(squeeze)), STEP_S, 0.5)
     assert isinstance(judged, Plateau) and judged.best_uv == pytest.approx(100.0)
@@ -182,8 +176,8 @@ def test_what_cannot_be_read_is_passed_over() -> None:
     readable = np.where(squeeze > 120.0, 0.0, 1.0)
     judged = judge_trial(squeeze, readable, STEP_S, 0.5)
     assert isinstance(judged, Plateau) and judged.best_uv == pytest.approx(100.0)
-    assert judge_trial(squeeze, np.zeros(len(squeeze)), STEP_S, 0.5) == UNREADABLE
-    assert judge_trial(squeeze[:50], np.ones(50), STEP_S, 0.5) == TOO_SHORT
+    assert judge_trial(squeeze, np.zeros(len(squeeze)), STEP_S, 0.5) == Remark.UNREADABLE
+    assert judge_trial(squeeze[:50], np.ones(50), STEP_S, 0.5) == Remark.TOO_SHORT
 
 
 def smoothed_noise(random: np.random.Generator, count: int, sd: float) -> NDArray[np.float64]:

@@ -38,7 +38,7 @@ def test_the_whole_answer(recording: Recording) -> None:
         assert contraction["median_frequency_hz"] == pytest.approx(95.7, rel=0.15)  # of the usual spectrum, 20-450 Hz
     assert front["rest_uv"] == pytest.approx(2.0, rel=0.2) and front["peak_uv"] == pytest.approx(145.0, rel=0.2)
     assert all(one["peak_uv"] <= each["peak_uv"] for each in (front, back) for one in each["contractions"])
-    assert front["quality"]["verdict"] == "good" and front["quality"]["advice"] == []
+    assert front["quality"]["verdict"] == "good" and front["quality"]["faults"] == []
     assert not front["fatigue"]["fatigued"]
     (pair,) = found["pairs"]
     assert pair["channels"] == [0, 1]
