@@ -12,8 +12,7 @@ from types import ModuleType
 from typing import cast
 
 from musclewood.games.kit.display import has_display
-from musclewood.games.kit.telling import told
-from musclewood.games.kit.words import Words
+from musclewood.games.kit.words import Words, told
 from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
 from musclewood.profiles.disk.plain_text import one_line
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError

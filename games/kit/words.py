@@ -4,6 +4,8 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
+from musclewood.signal.errors import SensorError
+
 LANGUAGES: dict[str, str] = {"en": "English", "de": "Deutsch"}
 
 
@@ -42,3 +44,10 @@ class Words:
     def count(self, key: str, number: int, **values: object) -> str:
         """`key.one` or `key.other`, whichever the number asks for, with `{count}` filled in."""
         return self(f"{key}.{'one' if number == 1 else 'other'}", count=number, **values)
+
+
+def told(words: Words, error: Exception) -> str:
+    """What an error says to a person: what is wrong, and what to do."""
+    if isinstance(error, SensorError):
+        return f"{words(f'trouble.{error.trouble}')} {words(f'trouble-advice.{error.trouble}')}"
+    return str(error)

@@ -1,9 +1,9 @@
 """Something is in the way: one clear line, and the way back."""
 
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.telling import told
 from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
+from musclewood.games.kit.words import told
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
