@@ -1,6 +1,8 @@
 """The window, and the evening sky in it while the rest of the program is still being loaded."""
 
 import os
+from importlib.resources import files
+from io import BytesIO
 
 import pygame
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
@@ -64,3 +66,10 @@ def _begin() -> None:
             pygame.display.init()
     pygame.joystick.init()
     pygame.display.set_caption("Musclewood")
+    pygame.display.set_icon(_icon())
+
+
+def _icon() -> pygame.Surface:
+    """The leaf by which the window is known in a task bar."""
+    drawing = files("musclewood.assets").joinpath("art", "icon.svg").read_bytes()
+    return pygame.transform.smoothscale(pygame.image.load(BytesIO(drawing), "icon.svg"), (64, 64))
