@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pygame
+from musclewood.games.desk.base.editing import Clipboard, edit_of
 from musclewood.games.desk.base.keymaking import KeyPage
 from musclewood.games.desk.base.office import Clock, Office
 from musclewood.games.desk.base.page import DeskPage
@@ -34,7 +35,7 @@ class DeskApp(App):
         show: object = None,
         size: tuple[int, int] = (WIDTH, HEIGHT),
     ) -> None:
-        self.clinic = clinic
+        self.clinic, self.clipboard = clinic, Clipboard()
         opened = show if callable(show) else _show
         self.office: Office
 
@@ -68,9 +69,10 @@ class DeskApp(App):
             return True
         if event.type != pygame.KEYDOWN:
             return False
-        if event.key == pygame.K_BACKSPACE:
-            page.erase()
-        elif event.key in LEAPS:
+        edit = edit_of(event.key, event.mod)
+        if edit is not None and page.edit(edit, self.clipboard):
+            return True
+        if event.key in LEAPS:
             page.leap(LEAPS[event.key])
         else:
             return _is_letter(event) and (page.typing or event.key != pygame.K_SPACE)

@@ -198,13 +198,13 @@ class Clinic:
     def patients(self, today: date, *, discharged: bool = False) -> list[PatientSummary]:
         """Every patient at a glance, the most urgent first; those who were discharged only if asked for."""
         orders, handovers, visits = self._orders.by_patient(), self._received.by_patient(), self.visits.by_patient()
-        aside = self._set_aside()
+        aside, settings = self._set_aside(), self.settings
         rows = []
         for code in sorted({*orders, *handovers, *aside, *visits}):
             standing, fault = self._standing(visits.get(code, ()))
             if standing.discharge is None or discharged:
                 facts = self._summaries.facts(code, orders.get(code, ()), handovers.get(code, ()))
-                rows.append(self._row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today))
+                rows.append(_row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today, settings))
         return sorted(rows, key=lambda row: (row.urgency, row.patient))
 
     def patient(self, code: str, today: date) -> PatientSummary:
@@ -215,11 +215,7 @@ class Clinic:
             raise KeyError(code)
         standing, fault = self._standing(visits)
         facts = self._summaries.facts(code, orders, handovers)
-        return self._row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today)
-
-    def _row(self, facts: Facts, standing: Standing, fault: str, today: date) -> PatientSummary:
-        settings, now = self.settings, replace(facts, unreadable=facts.unreadable or fault, away=standing.away)
-        return summary(now, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)
+        return _row(replace(facts, set_aside=aside.get(code, "")), standing, fault, today, self.settings)
 
     def _standing(self, paths: tuple[Path, ...]) -> tuple[Standing, str]:
         """Who cannot be read is not away, and says so."""
@@ -244,8 +240,9 @@ class Clinic:
         return read_merged(self._received.by_patient().get(code, ()))[0]
 
     def state(self) -> tuple[int, ...]:
-        """Changes whenever something was issued, received or set, by whatever program."""
-        watched = (self._orders.folder, self._received.folder, self._receipts, self._settings_path, self.key_path)
+        """Changes whenever something was issued, received, noted or set, by whatever program."""
+        folders = (self._orders.folder, self._received.folder, self.visits.folder)
+        watched = (*folders, self._receipts, self._settings_path, self.key_path)
         return tuple(path.stat().st_mtime_ns if path.exists() else 0 for path in watched)
 
     # Prescribing
@@ -429,3 +426,8 @@ class Clinic:
         path = self.root / "reports" / f"{code}.html"
         write_whole(path, page.encode())
         return path
+
+
+def _row(facts: Facts, standing: Standing, fault: str, today: date, settings: DeskSettings) -> PatientSummary:
+    now = replace(facts, unreadable=facts.unreadable or fault, away=standing.away)
+    return summary(now, today, silent_days=settings.silent_days, review_days_ahead=settings.review_days_ahead)

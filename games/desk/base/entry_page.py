@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
+from musclewood.games.desk.base.editing import letter_at, write_line
 from musclewood.games.desk.base.entry import Entry
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, inset, picture
-from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Surroundings, Transition
-
-CARET = "|"
 
 
 class EntryPage(DeskPage):
@@ -25,6 +24,7 @@ class EntryPage(DeskPage):
     def __init__(self, around: Surroundings) -> None:
         super().__init__(around)
         self.entries: dict[str, Entry] = {}
+        self._canvas: Canvas | None = None  # that it was laid out for
 
     def state(self) -> Hashable:
         return (
@@ -43,13 +43,13 @@ class EntryPage(DeskPage):
         return self.focus in self.entries
 
     def type(self, letters: str) -> Transition | None:
-        if not self.busy and (entry := self.entries.get(self.focus)):
-            entry.type(letters)
+        if not self.busy and (entry := self.entries.get(self.focus)) and entry.type(letters):
+            self.edited()
         return None
 
-    def erase(self) -> None:
-        if entry := self.entries.get(self.focus):
-            entry.erase()
+    @property
+    def line(self) -> Entry | None:
+        return self.entries.get(self.focus)
 
     def handle(self, intent: Intent) -> Transition | None:
         if self.busy:
@@ -58,10 +58,18 @@ class EntryPage(DeskPage):
             return None  # a hand that brushes the mouse must not move the letters elsewhere
         if intent.act is Act.CHOOSE and self.typing:
             return self._onward()
+        if intent.act is Act.PRESS and intent.at and (under := self._under(intent.at)) and under.key in self.entries:
+            self._press(under, intent.at)
         return super().handle(intent)
 
     def ring_room(self, widget: Widget) -> float:
         return 6.0 if widget.key in self.entries else 0.0
+
+    def _press(self, under: Widget, at: Point) -> None:
+        """The caret goes to where a line was pressed."""
+        entry = self.entries[under.key]
+        if self._canvas is not None:
+            entry.put(letter_at(self._canvas, self.theme, entry.seen, under.box, at[0], SMALL))
 
     def _onward(self) -> Transition | None:
         """Enter: to the next line, and from the last one to what the page is for."""
@@ -82,9 +90,9 @@ class EntryPage(DeskPage):
     def acted(self, key: str) -> Transition | None:
         raise NotImplementedError
 
-    def line(self, canvas: Canvas, key: str, label: str, left: float, top: float, width: float) -> Widget:
+    def lined(self, canvas: Canvas, key: str, label: str, left: float, top: float, width: float) -> Widget:
         """One labelled line; the label stands above it."""
-        theme = self.theme
+        theme, self._canvas = self.theme, canvas
         head = theme.letters.line_height(DENSE)
         entry, active = self.entries[key], self.focus == key
         high = max(48.0, theme.letters.line_height(SMALL) + 12)
@@ -93,14 +101,6 @@ class EntryPage(DeskPage):
             theme.letters.write(canvas, label, (box.left, box.top), DENSE, theme.ink, bold=True)
             place = Box(box.left, box.bottom - high, box.width, high)
             inset(canvas, theme, place, active=active)
-            shown = _end_that_fits(canvas, theme, entry.shown + (CARET if active else ""), place.width - 24)
-            middle = place.top + high / 2
-            theme.letters.write(canvas, shown, (place.left + 12, middle), SMALL, theme.ink, anchor="midleft")
+            write_line(canvas, theme, entry.seen, place, SMALL, active=active)
 
         return picture(Box(left, top, width, head + high + 2), draw, key)
-
-
-def _end_that_fits(canvas: Canvas, theme: Theme, text: str, width: float) -> str:
-    while text and theme.letters.measure(canvas, [text], SMALL)[0] > width:
-        text = text[1:]
-    return text

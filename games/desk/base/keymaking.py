@@ -45,7 +45,7 @@ class KeyPage(EntryPage):
 
     def drop(self, path: str) -> None:
         """A folder that was dropped on the window becomes the exchange folder."""
-        self.entries["exchange"].text = path
+        self.entries["exchange"].write(path)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
@@ -53,7 +53,7 @@ class KeyPage(EntryPage):
         top = head.box.bottom + 36
         lines: list[Widget] = []
         for key in self.entries:
-            lines.append(self.line(canvas, key, words(f"desk.key.{key}"), LEFT, top, WIDE))
+            lines.append(self.lined(canvas, key, words(f"desk.key.{key}"), LEFT, top, WIDE))
             top = lines[-1].box.bottom + 14
         notes: list[Widget] = []
         for line, key in zip((lines[0], lines[1], lines[2]), ("clinic", "exchange", "passphrase"), strict=True):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from threading import Thread
 
+from musclewood.games.desk.base.editing import Clipboard
+from musclewood.games.desk.base.entry import Edit, Entry
 from musclewood.games.desk.base.pieces import desk_ring
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import palette
@@ -46,8 +48,33 @@ class DeskPage(Page):
         """Letters were typed."""
         return None
 
-    def erase(self) -> None:
-        """The last letter is taken back."""
+    @property
+    def line(self) -> Entry | None:
+        """What is typed into now."""
+        return None
+
+    def begun(self, edit: Edit) -> Entry | None:
+        """The line that a key of editing begins to work on, where one is about to be typed into."""
+        return self.line
+
+    def edited(self) -> None:
+        """The text of the line is another now."""
+
+    def edit(self, edit: Edit, clipboard: Clipboard) -> bool:
+        """A key that edits. False where it edits nothing, and may mean something else. What is masked is never copied."""
+        line = None if self.busy else self.line or (None if edit.moves else self.begun(edit))
+        if line is None:
+            return False
+        if edit.act == "paste":
+            changed = line.paste(clipboard.get())
+        else:
+            copied = edit.act in ("copy", "cut") and line.chosen != ""
+            if copied and not line.masked:
+                clipboard.put(line.chosen)
+            changed = line.do(edit) if edit.act != "cut" or not line.masked else False
+        if changed:
+            self.edited()
+        return True
 
     def leap(self, pages: int) -> None:
         """A page up (-1) or down (1)."""

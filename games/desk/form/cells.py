@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from musclewood.games.desk.base import marks
+from musclewood.games.desk.base.editing import letter_at, write_line
+from musclewood.games.desk.base.entry import Seen
 from musclewood.games.desk.base.pieces import DENSE, FINE, inset, knob, picture, quiet_ink
 from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel
@@ -26,7 +28,7 @@ class Typing:
     """What is being typed into which field."""
 
     path: str
-    text: str
+    seen: Seen
 
 
 def name_of(words: Words, field: Field) -> str:
@@ -91,10 +93,10 @@ def cell(canvas: Canvas, theme: Theme, model: FormModel, field: Field, at: Point
     fault = model.fault_of(field.key_path)
     below = told_fault(words, fault, field) if fault else range_of(words, field)
     note = letters.wrap(canvas, below, FINE, width - (30 if fault else 0)) if below else []
-    value = f"{typing.text}|" if active and typing else shown_value(model, words, field)
+    value = typing.seen.text if active and typing else shown_value(model, words, field)
     room = width - 2 * KNOB - 32
-    size = SMALL if letters.measure(canvas, [value], SMALL, bold=True)[0] <= room else FINE
-    lines = letters.wrap(canvas, value, size, room, bold=True)
+    size = SMALL if active or letters.measure(canvas, [value], SMALL, bold=True)[0] <= room else FINE
+    lines = [value] if active else letters.wrap(canvas, value, size, room, bold=True)
     high = max(KNOB, len(lines) * letters.line_height(size) + 6)
     name_h = len(name) * letters.line_height(DENSE)
     note_h = len(note) * letters.line_height(FINE)
@@ -105,12 +107,14 @@ def cell(canvas: Canvas, theme: Theme, model: FormModel, field: Field, at: Point
     def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         letters.write(canvas, name, (box.left, box.top), DENSE, theme.ink, bold=True)
         top = box.top + name_h + 2
-        place = Box(box.left + KNOB + 8, top, box.width - 2 * KNOB - 16, high)
+        place = written_in(box)._replace(top=top, height=high)
         inset(canvas, theme, place, active=active)
         if curve:
             _curve(canvas, theme, place, [float(part) for part in curve])
         middle = (place.left + place.width / 2, top + high / 2)
-        if curve:
+        if active and typing:
+            write_line(canvas, theme, typing.seen, place, SMALL, bold=True)
+        elif curve:
             letters.write(canvas, lines, (place.left + 12, middle[1]), FINE, theme.ink, bold=True, anchor="midleft")
         else:
             letters.write(canvas, lines, middle, size, theme.ink, bold=True, anchor="center")
@@ -123,6 +127,16 @@ def cell(canvas: Canvas, theme: Theme, model: FormModel, field: Field, at: Point
         letters.write(canvas, note, (box.left + (30 if fault else 0), under), FINE, theme.ink)
 
     return picture(Box(at[0], at[1], width, name_h + high + note_h + 4), draw, field.key_path)
+
+
+def written_in(box: Box) -> Box:
+    """The part of a cell between its knobs."""
+    return box._replace(left=box.left + KNOB + 8, width=box.width - 2 * KNOB - 16)
+
+
+def caret_at(canvas: Canvas, theme: Theme, seen: Seen, box: Box, x: float) -> int:
+    """Before which letter of a cell that is typed into a press goes."""
+    return letter_at(canvas, theme, seen, written_in(box), x, SMALL, bold=True)
 
 
 def press(box: Box, at: Point) -> int:

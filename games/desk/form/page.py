@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from musclewood.games.desk.base import marks
-from musclewood.games.desk.base.entry import VALUE, Entry
+from musclewood.games.desk.base.entry import VALUE, Edit, Entry
 from musclewood.games.desk.base.office import Office
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, Tool, foot, picture, sheet, short
 from musclewood.games.desk.base.scrolling import count_shown, first_shown
-from musclewood.games.desk.form.cells import Typing, press
+from musclewood.games.desk.form.cells import Typing, caret_at, press
 from musclewood.games.desk.form.model import MOST_EXERCISES, FormModel, Section
 from musclewood.games.desk.form.picking import KindPage, MusclePage
 from musclewood.games.desk.form.rows import FormRows
 from musclewood.games.desk.form.signing import SignPage
 from musclewood.games.desk.form.tryout import try_out
-from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.slips import lay_slip
 from musclewood.games.kit.theme import Theme
@@ -54,7 +54,7 @@ class FormPage(DeskPage):
 
     @property
     def typed(self) -> Typing | None:
-        return Typing(self.focus, self._entry.text) if self._entry else None
+        return Typing(self.focus, self._entry.seen) if self._entry else None
 
     def state(self) -> Hashable:
         unseen = "" if self.focus in [one.key for one in self.choices()] else self.focus
@@ -174,17 +174,25 @@ class FormPage(DeskPage):
             self._begin("")
         assert self._entry is not None
         self._entry.type(letters)
-        self.model.set(self.focus, self._entry.text)
+        self.edited()
         return None
 
-    def erase(self) -> None:
+    @property
+    def line(self) -> Entry | None:
+        return self._entry
+
+    def begun(self, edit: Edit) -> Entry | None:
+        """The field in focus: its last letter is rubbed out, and all of it is copied or written over."""
         if not self.typing or self.model.field(self.focus).kind in ("choice", "flag"):
-            return
-        if self._entry is None:
-            self._begin(self.model.text(self.focus))
-        assert self._entry is not None
-        self._entry.erase()
-        self.model.set(self.focus, self._entry.text)
+            return None
+        self._begin(self.model.text(self.focus))
+        if self._entry is not None and edit.act != "erase":
+            self._entry.do(Edit("all"))
+        return self._entry
+
+    def edited(self) -> None:
+        if self._entry is not None:
+            self.model.set(self.focus, self._entry.text)
 
     def _begin(self, text: str) -> None:
         self._before = self.model.draft
@@ -207,7 +215,7 @@ class FormPage(DeskPage):
         if self._entry and intent.act is Act.CHOOSE:
             self._end()
             return None
-        if intent.act is not Act.EFFORT:
+        if intent.act is not Act.EFFORT and not self._presses_the_line(intent):
             self._end()
         if self.typing and intent.act in (Act.LEFT, Act.RIGHT):
             self.model.step(self.focus, -1 if intent.act is Act.LEFT else 1)
@@ -216,16 +224,26 @@ class FormPage(DeskPage):
             return None
         if intent.act is Act.PRESS and intent.at and (under := self._under(intent.at)) and under.key in self._paths():
             self.focus = under.key
-            self._pressed(under, press(under.box, intent.at))
+            self._pressed(under, intent.at)
             return None
         return super().handle(intent)
 
-    def _pressed(self, under: Widget, way: int) -> None:
-        kind = self.model.field(under.key).kind
+    def _presses_the_line(self, intent: Intent) -> bool:
+        """Whether the field that is typed into is pressed again: the caret goes there."""
+        under = self._under(intent.at) if intent.act is Act.PRESS and intent.at else None
+        return (
+            under is not None and intent.at is not None and under.key == self.focus and not press(under.box, intent.at)
+        )
+
+    def _pressed(self, under: Widget, at: Point) -> None:
+        kind, way = self.model.field(under.key).kind, press(under.box, at)
         if way or kind in ("choice", "flag"):
             self.model.step(under.key, way or 1)
-        else:
+            return
+        if self._entry is None:
             self._begin(self.model.text(under.key))
+        if self._entry is not None and self._leaf is not None:
+            self._entry.put(caret_at(self._leaf.canvas, self.theme, self._entry.seen, under.box, at[0]))
 
     def _beyond(self, intent: Intent) -> bool:
         """Up and down go on to fields that are not in sight yet."""

@@ -148,7 +148,7 @@ class SignPage(EntryPage):
         if not self.entries:
             widgets.append(words_at(canvas, theme, words("desk.sign.no-key"), (left, bottom_of(widgets) + 24), width))
             return widgets
-        line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), left, bottom_of(widgets) + 30, width)
+        line = self.lined(canvas, "passphrase", words("desk.sign.passphrase"), left, bottom_of(widgets) + 30, width)
         told = words("desk.key.working") if self.busy else self.trouble or words("desk.sign.hint")
         bold = bool(self.trouble) or self.busy
         note = words_at(

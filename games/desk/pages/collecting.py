@@ -60,7 +60,7 @@ class CollectPage(EntryPage):
             canvas, theme, words("desk.collect.title"), (24, 22), 1000, Look(size=LARGE, bold=True, margin=18)
         )
         top = head.box.bottom + 40
-        line = self.line(canvas, "passphrase", words("desk.sign.passphrase"), LEFT, top, WIDE)
+        line = self.lined(canvas, "passphrase", words("desk.sign.passphrase"), LEFT, top, WIDE)
         told = words("desk.collect.working") if self.busy else self.trouble or words("desk.collect.hint")
         note = words_at(canvas, theme, told, (LEFT, line.box.bottom + 16), 1100, bold=bool(self.trouble))
         paper = sheet(Box(24, head.box.bottom + 16, 1232, bottom_of([note]) - head.box.bottom + 10))

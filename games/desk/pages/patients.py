@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from musclewood.games.desk.base import marks
-from musclewood.games.desk.base.entry import CODE, Entry, code_of
+from musclewood.games.desk.base.editing import write_line
+from musclewood.games.desk.base.entry import CODE, Edit, Entry, code_of
 from musclewood.games.desk.base.keymaking import KeyPage
 from musclewood.games.desk.base.notes import NotePage
 from musclewood.games.desk.base.office import Office, ago, as_sentence, told
 from musclewood.games.desk.base.page import DeskPage
-from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, inset, one_line, picture, words_at
+from musclewood.games.desk.base.pieces import DENSE, FINE, TARGET, Tool, foot, inset, one_line, picture, words_at
 from musclewood.games.desk.base.scrolling import first_shown
 from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.desk.pages.first_day import first_day
@@ -29,9 +30,11 @@ from musclewood.games.screens.base.page import Leave, Push, Surroundings, Transi
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.errors import TrustError
 
-LEFT, RIGHT, TOP, BOTTOM = 24.0, 1256.0, 136.0, 628.0
-GAP = 8.0
-CODE_X, HANDOVER_X, KEPT_X, MVC_X, FIRST_X = 84.0, 226.0, 386.0, 546.0, 736.0  # where the columns begin
+LEFT, RIGHT, TOP, BOTTOM = 24.0, 1256.0, 128.0, 640.0
+GAP = 4.0
+TOOLS = ("new", "collect", "settings", "leave")
+# where the columns begin
+CODE_X, HANDOVER_X, KEPT_X, MVC_X, INTERVAL_X, FIRST_X = 84.0, 226.0, 386.0, 540.0, 634.0, 762.0
 
 
 class PatientsPage(DeskPage):
@@ -77,19 +80,25 @@ class PatientsPage(DeskPage):
         return bool(self.office.patients())
 
     def type(self, letters: str) -> Transition | None:
-        if letters != " " and self.typing:
-            self.search.type(letters)
-            self._first = 0
+        if letters != " " and self.typing and self.search.type(letters):
+            self.edited()
         return None
 
-    def erase(self) -> None:
-        self.search.erase()
+    @property
+    def line(self) -> Entry | None:
+        """Arrows move along what was typed, unless they lead from tool to tool."""
+        return self.search if self.search.text and self.focus not in TOOLS else None
+
+    def begun(self, edit: Edit) -> Entry | None:
+        return self.search if self.typing else None
+
+    def edited(self) -> None:
         self._first = 0
 
     # -- moving through them
 
     def row_height(self) -> float:
-        return max(72.0, 2 * self.theme.letters.line_height(DENSE) + 14)
+        return max(TARGET, 2 * self.theme.letters.line_height(FINE) + 2)
 
     def rows_shown(self) -> int:
         return int((BOTTOM - TOP + GAP) // (self.row_height() + GAP))
@@ -151,8 +160,8 @@ class PatientsPage(DeskPage):
             theme.letters.write(canvas, label, (box.left + 18, middle), DENSE, theme.ink, anchor="midleft")
             place = Box(box.left + wide + 34, box.top + 8, 196, box.height - 16)
             inset(canvas, theme, place, active=bool(self.search.text))
-            shown = self.search.text.upper() + "|"
-            theme.letters.write(canvas, shown, (place.left + 12, middle), SMALL, theme.ink, bold=True, anchor="midleft")
+            seen = self.search.seen
+            write_line(canvas, theme, seen._replace(text=seen.text.upper()), place, SMALL, bold=True)
 
         return [title, picture(box, draw), *self._range(canvas, box.right + 20)]
 
@@ -170,7 +179,7 @@ class PatientsPage(DeskPage):
             ("code", CODE_X, 140.0),
             ("handover", HANDOVER_X, 158.0),
             ("kept", KEPT_X, 158.0),
-            ("mvc", MVC_X, 186.0),
+            ("mvc", MVC_X, FIRST_X - MVC_X - 8),
             ("first", FIRST_X, RIGHT - FIRST_X - 20),
         )
         theme, words = self.theme, self.theme.words
@@ -254,31 +263,37 @@ class _Row:
         quiet = "desk.list.well" if one.last_handover else "desk.list.waiting"
         text = told(words, first) if first else words(quiet)
         sign = marks.urgency(first.urgency if first else None)
-        lines = self.theme.letters.wrap(self.canvas, text, DENSE, RIGHT - FIRST_X - 70, bold=first is not None)
-        if len(lines) > 2:
-            rest = one_line(self.canvas, self.theme, " ".join(lines[1:]), RIGHT - FIRST_X - 70, DENSE, bold=True)
-            lines = [lines[0], rest]
+        size, lines = self._reason(text, bold=first is not None)
 
         def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
             chosen = self.page.focus == one.patient
             colour = theme.lamp if chosen else theme.slip
             lay_slip(canvas, box, "slip", colour, outlined=theme.settings.high_contrast)
             middle, write = box.top + box.height / 2, theme.letters.write
-            side = 34.0
+            side = 32.0
             sign(canvas, theme, Box(LEFT + 14, middle - side / 2, side, side))
             write(canvas, one.patient, (CODE_X, middle), SMALL, theme.ink, bold=True, anchor="midleft")
             write(canvas, handover, (HANDOVER_X, middle), DENSE, theme.ink, anchor="midleft")
             if one.adherence_pct is None:
                 write(canvas, kept, (KEPT_X, middle), DENSE, theme.ink, anchor="midleft")
             else:
-                write(canvas, kept, (KEPT_X, middle - 10), DENSE, theme.ink, anchor="midleft")
-                _share(canvas, theme, Box(KEPT_X, box.bottom - 24, 116, 12), share)
-            write(
-                canvas, [part for part in (uv, interval) if part], (MVC_X, middle), DENSE, theme.ink, anchor="midleft"
-            )
-            write(canvas, lines, (FIRST_X, middle), DENSE, theme.ink, bold=first is not None, anchor="midleft")
+                write(canvas, kept, (KEPT_X, middle - 8), DENSE, theme.ink, anchor="midleft")
+                _share(canvas, theme, Box(KEPT_X, box.bottom - 16, 116, 10), share)
+            write(canvas, uv, (MVC_X, middle), DENSE, theme.ink, anchor="midleft")
+            write(canvas, interval, (INTERVAL_X, middle), FINE, theme.ink, anchor="midleft")
+            write(canvas, lines, (FIRST_X, middle), size, theme.ink, bold=first is not None, anchor="midleft")
 
         return picture(Box(LEFT, self.top, RIGHT - LEFT, height), draw, one.patient)
+
+    def _reason(self, text: str, *, bold: bool) -> tuple[float, list[str]]:
+        """On one line; where that is too narrow, on two in smaller letters."""
+        letters, room = self.theme.letters, RIGHT - FIRST_X - 24
+        if letters.measure(self.canvas, [text], DENSE, bold=bold)[0] <= room:
+            return DENSE, [text]
+        lines = letters.wrap(self.canvas, text, FINE, room, bold=bold)
+        if len(lines) > 2:
+            lines = [lines[0], one_line(self.canvas, self.theme, " ".join(lines[1:]), room, FINE, bold=bold)]
+        return FINE, lines
 
 
 def _share(canvas: Canvas, theme: Theme, box: Box, share: float) -> None:

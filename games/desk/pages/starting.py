@@ -48,9 +48,8 @@ class NewPatientPage(EntryPage):
     def more_state(self) -> Hashable:
         return (self.trouble, self.code)
 
-    def type(self, letters: str) -> Transition | None:
+    def edited(self) -> None:
         self.trouble = ""
-        return super().type(letters)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
@@ -59,7 +58,7 @@ class NewPatientPage(EntryPage):
         top = head.box.bottom + 34
         widgets: list[Widget] = [head]
         if self.entries:
-            line = self.line(canvas, "code", words("desk.start.code"), 64, top, 300)
+            line = self.lined(canvas, "code", words("desk.start.code"), 64, top, 300)
             hint = words_at(
                 canvas, theme, self.trouble or words("desk.start.code-hint"), (400, line.box.top + 2), 820, size=FINE
             )

@@ -9,6 +9,11 @@ from typing import Any
 
 import pygame
 import pytest
+from musclewood.games.__main__ import main
+from musclewood.games.commands.visits import WHY
+from musclewood.games.desk.base import office
+from musclewood.games.desk.base.editing import Clipboard
+from musclewood.games.desk.base.entry import Edit
 from musclewood.games.desk.base.notes import NotePage
 from musclewood.games.desk.form import tryout
 from musclewood.games.desk.form.model import FormModel
@@ -18,6 +23,7 @@ from musclewood.games.desk.pages.patients import PatientsPage
 from musclewood.games.gallery import desk_made_up as made_up
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.settings import Settings
 from musclewood.games.screens.base.page import Back, Surroundings
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.orders.templates import template
@@ -82,7 +88,7 @@ def test_typing_looks_for_a_code_and_backspace_takes_back(around: Pages, canvas:
     for letter in wanted.replace("-", "").lower():
         page.type(letter)
     assert [one.patient for one in page.found()] == [wanted]
-    page.erase()
+    page.edit(Edit("erase"), Clipboard())
     assert len(page.found()) >= 1
     page.handle(Intent(Act.BACK))
     assert len(page.found()) == 60 and page.focus != "leave"
@@ -165,8 +171,6 @@ def test_a_try_out_plays_the_ordered_exercise_and_leaves_nothing(
         page._follow()
     assert page.play.view.rep and page.play.view.rep.made >= 1
     assert page.handle(Intent(Act.BACK)) == Back()
-    from pathlib import Path
-
     assert not Path(folder).exists()
 
 
@@ -254,20 +258,42 @@ def test_initials_with_a_year_of_birth_are_no_code(hands: Callable[..., Any], cl
     assert "year of birth" in at.app.top.trouble
 
 
-def test_the_list_sees_what_a_command_did_beside_the_window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from datetime import UTC, datetime
+def test_the_window_sees_what_commands_did_beside_it(
+    hands: Callable[..., Any], clinic: Clinic, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The list and the card, while they are open: an order, an absence, a setting."""
+    monkeypatch.setattr(office, "GLANCE_S", 0.0)
+    monkeypatch.setenv("MUSCLEWOOD_PASSPHRASE", "four quiet hornbeam leaves")
+    clinic.make_key("four quiet hornbeam leaves")
+    at = hands()
 
-    from musclewood.games.desk.base import office as module
-    from musclewood.games.desk.base.office import Office
-    from musclewood.profiles.clinic.clinic import Clinic
-    from musclewood.profiles.clinic.settings import DeskSettings
+    def command(*words: str) -> None:
+        assert main(["desk", "--desk", str(clinic.root), *words]) == 0, capsys.readouterr()
+        at.wait(3)
 
-    monkeypatch.setattr(module, "GLANCE_S", 0.0)
-    clinic = Clinic(tmp_path / "desk")
-    office = Office(clinic, lambda: datetime(2026, 11, 25, 9, tzinfo=UTC), lambda _: None, lambda _: None)
-    office.look()
-    assert not office.stale
-    Clinic(clinic.root).save_settings(DeskSettings(clinic="Beech practice"))
-    assert office.stale
-    office.look()
-    assert not office.stale
+    order = ("prescribe", "--patient", "HB-0042", "--issue")
+    command(*order, "--from", "ankle-after-sprain", "--set", "muscles.0.side=left")
+    assert [one.patient for one in at.app.top.found()] == ["HB-0042"] and at.widget("HB-0042")
+    at.press("HB-0042")
+    assert at.screen() == "PatientPage" and at.app.top.summary.revision == 1
+    command(*order, "--set", "exercises.0.reps=7")
+    assert at.app.top.summary.revision == 2
+    assert any("rder 2" in line for line in lines_of(at)), lines_of(at)
+    command("settings", "--silent-days", "1")
+    assert clinic.settings.silent_days == 1 and not at.app.office.stale
+    command("discharge", "HB-0042", "--why", WHY[0])
+    assert at.app.top.summary is None  # nobody of the daily list any more
+    at.key(pygame.K_ESCAPE)
+    assert at.app.top.found() == []
+
+
+def lines_of(at: Any) -> list[str]:
+    at.app.draw()
+    return [line for widget in at.app.top.shown() for line in widget.lines]
+
+
+def test_more_than_six_patients_are_seen_at_once(around: Pages, canvas: Callable[[int, int], Canvas]) -> None:
+    for scale, least in ((1.0, 9), (1.2, 7)):
+        page = PatientsPage(around(Settings().changed(text_scale=scale)), made_up.office(60))
+        page.lay_out(canvas(1280, 720))
+        assert page.rows_shown() >= least

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from musclewood.games.desk.base.entry import CODE, VALUE, Entry, code_of
+from musclewood.games.desk.base.entry import CODE, VALUE, Edit, Entry, code_of
 from musclewood.games.desk.form import offered
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.kit.words import LANGUAGES, Words
@@ -223,6 +223,6 @@ def test_a_masked_line_shows_no_letter() -> None:
     line = Entry(r".*", 50, masked=True)
     line.type("secret words")
     assert set(line.shown) == {"•"} and "secret" not in repr(line)
-    line.erase()
+    line.do(Edit("erase"))
     assert line.text == "secret word"
     assert not Entry(VALUE).type("ü")

@@ -23,9 +23,9 @@ def test_by_keyboard_alone(hands: Callable[..., Any], clinic: Clinic, tmp_path: 
     at.enter("new")
     assert at.screen() == "KeyPage"
     at.tab_to("exchange")
-    for _ in range(200):
-        at.app.top.erase()
-    at.type(str(tmp_path / "carried"))
+    at.key(pygame.K_a, mod=pygame.KMOD_CTRL)
+    at.app.clipboard.put(f"{tmp_path / 'carried'}\n")
+    at.key(pygame.K_v, mod=pygame.KMOD_CTRL)
     at.tab_to("passphrase")
     at.type(PASSPHRASE)
     at.key(pygame.K_RETURN)  # on to the second line
