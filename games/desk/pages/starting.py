@@ -26,8 +26,8 @@ from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template, template_names
 
-CARD_W, CARD_H, CARD_GAP = 396.0, 170.0, 22.0
-FIGURE_W = 76.0
+CARD_W, CARD_H, CARD_GAP, ROW_GAP = 396.0, 170.0, 22.0, 12.0
+FIGURE_W = 52.0
 
 
 class NewPatientPage(EntryPage):
@@ -72,10 +72,10 @@ class NewPatientPage(EntryPage):
         names = template_names()
         room = 632.0 - top
         rows = -(-len(names) // 3)
-        height = min(CARD_H + 50, (room - (rows - 1) * CARD_GAP) / rows)
+        height = min(CARD_H + 50, (room - (rows - 1) * ROW_GAP) / rows)
         for number, name in enumerate(names):
             row, column = divmod(number, 3)
-            at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + CARD_GAP))
+            at = (24 + column * (CARD_W + CARD_GAP), top + row * (height + ROW_GAP))
             widgets.append(_card(canvas, theme, name, Box(at[0], at[1], CARD_W, height)))
         back = Tool("back", words("common.back"), icons.leaf_turn)
         return [*widgets, *foot(canvas, theme, [back])]
@@ -117,21 +117,31 @@ def _card(canvas: Canvas, theme: Theme, name: str, box: Box) -> Widget:
     words, order = theme.words, _known(name)
     body = figure(sites_of([(muscle.name, muscle.side) for muscle in order.muscles]))
     room = box.width - 44 - FIGURE_W
-    size = SMALL
-    title = theme.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
-    if len(title) > 2:
-        size = FINE
-        title = theme.letters.wrap(canvas, words(f"desk.template.{name}"), size, room, bold=True)
     kinds = ", ".join(dict.fromkeys(words(f"desk.kind.{one.kind}") for one in order.exercises))
     _, minutes = daily_dose(order)
     told = words("desk.start.dose", minutes=round(minutes), kinds=kinds)
-    small = theme.letters.wrap(canvas, told, FINE, room)
+    size, title, small = _fitting(canvas, theme, words(f"desk.template.{name}"), told, room, box.height - 26)
 
     def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
         lay_slip(canvas, box, "slip", theme.slip, outlined=theme.settings.high_contrast)
-        theme.letters.write(canvas, title, (box.left + 24, box.top + 14), size, theme.ink, bold=True)
-        low = box.top + 18 + len(title) * theme.letters.line_height(size)
+        theme.letters.write(canvas, title, (box.left + 24, box.top + 10), size, theme.ink, bold=True)
+        low = box.top + 14 + len(title) * theme.letters.line_height(size)
         theme.letters.write(canvas, small, (box.left + 24, low), FINE, theme.ink)
         body(canvas, theme, Box(box.right - FIGURE_W - 14, box.top + 12, FIGURE_W, box.height - 26))
 
     return picture(box, draw, f"template:{name}")
+
+
+def _fitting(
+    canvas: Canvas, theme: Theme, title: str, told: str, room: float, height: float
+) -> tuple[float, list[str], list[str]]:
+    """Size and lines of the title, and the lines below it: in smaller letters, then the minutes alone, where a card is low."""
+    letters = theme.letters
+    small = letters.wrap(canvas, told, FINE, room)
+    for size in (SMALL, FINE):
+        lines = letters.wrap(canvas, title, size, room, bold=True)
+        high = len(lines) * letters.line_height(size) + len(small) * letters.line_height(FINE)
+        if len(lines) <= 2 and high <= height:
+            return size, lines, small
+    minutes = [told.partition(":")[0]] if (len(lines) + 1) * letters.line_height(FINE) <= height else []
+    return FINE, lines, minutes
