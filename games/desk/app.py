@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import webbrowser
 from collections.abc import Sequence
 from datetime import datetime
-from pathlib import Path
 
 import pygame
 from musclewood.games.desk.base.editing import Clipboard, edit_of
@@ -16,6 +14,7 @@ from musclewood.games.desk.form.tryout import TryOut
 from musclewood.games.desk.pages.patients import PatientsPage
 from musclewood.games.desk.pages.settings import DeskSettingsPage
 from musclewood.games.kit.canvas import HEIGHT, WIDTH
+from musclewood.games.running.browser import show_in_browser
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.page import Page
 from musclewood.profiles.clinic.clinic import Clinic
@@ -36,7 +35,7 @@ class DeskApp(App):
         size: tuple[int, int] = (WIDTH, HEIGHT),
     ) -> None:
         self.clinic, self.clipboard = clinic, Clipboard()
-        opened = show if callable(show) else _show
+        opened = show if callable(show) else show_in_browser
         self.office: Office
 
         def first(app: App) -> Page:
@@ -97,10 +96,6 @@ def _is_letter(event: pygame.event.Event) -> bool:
 
 def _now() -> datetime:
     return datetime.now().astimezone()
-
-
-def _show(path: Path) -> object:
-    return webbrowser.open(path.resolve().as_uri())
 
 
 def run_desk(clinic: Clinic) -> None:

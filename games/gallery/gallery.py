@@ -15,7 +15,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
-from musclewood.games.gallery.letters import letter_states
+from musclewood.games.gallery.letters import KnownPost, letter_states
 from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
 from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
@@ -38,6 +38,7 @@ from musclewood.games.screens.setup.source import SourcePage
 from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.keys import KeysPage
+from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.screens.village.who import WhoPage
@@ -137,6 +138,8 @@ def _launcher() -> dict[str, Make]:
         "today-scaled": lambda around: TodayPage(around, a_day(replace(PLAN, scaling=(HARDER,)))),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
+        "today-post": lambda around: TodayPage(around, _posted()),
+        "today-post-stick": lambda around: TodayPage(around, _posted(stick=True)),
         "cautions": lambda around: CautionsPage(around, a_day()),
         **{f"cautions-{number}": read(number) for number in range(1, 1 + len(CAUTIONS))},
         "source": lambda around: SourcePage(around, a_day()),
@@ -255,6 +258,7 @@ def _afterwards() -> dict[str, Make]:
 
     return {
         "wrap-up": end(Outcome("done"), 44),
+        "wrap-up-post": lambda around: WrapUpPage(around, _posted(), cast(Play, _ended(shelf(9)))),
         "wrap-up-stopped": end(Outcome("patient"), 0),
         "wrap-up-nobody": end(Outcome("nobody"), 3),
         "wrap-up-pain": end(Outcome("pain-level", 6, 1, 5), 0),
@@ -266,6 +270,20 @@ def _afterwards() -> dict[str, Make]:
         "shelf-empty": lambda around: ShelfPage(around, []),
         "product": lambda around: ProductPage(around, shelf(5), 0),
     }
+
+
+def _posted(*, stick: bool = False) -> Day:
+    """A day on a computer that knows where letters lie, and on which something waits."""
+    day = a_day()
+    post = day.post = KnownPost(stick)
+    day.letters = lambda: LettersPage(Surroundings(Theme(Settings()), Backdrops((320, 180), at_once=True)), post)
+    return day
+
+
+def _ended(made: list[Product]) -> StillPlay:
+    play = cast(StillPlay, _still("finished", ending="complete", outcome=Outcome("done"), made=made))
+    play.view = replace(play.view, made=len(made), ordered=len(made))
+    return play
 
 
 def _steered(around: Surroundings) -> Surroundings:

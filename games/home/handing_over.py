@@ -7,7 +7,7 @@ from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
-from musclewood.profiles.disk.files import read_bounded
+from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.exchange.admission import open_prescription
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.home.exchange import computer_words, earlier_orders
@@ -17,6 +17,8 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.trust.pins import PinFolder
 from musclewood.profiles.trust.senders import SenderFolder, sealer
 from musclewood.profiles.trust.signature import LARGEST_BYTES
+
+REPORT_NAME = "report.html"
 
 
 def hand_over(journal: Journal, prescription: Prescription, home: Home) -> Path:
@@ -65,6 +67,21 @@ class Packing:
         self._journal, self._prescription, self._home = journal, prescription, home
         self._packed = len(journal.sessions())
         self.written: list[Path] = []
+
+    @property
+    def pending(self) -> bool:
+        """Whether something was done since the last time."""
+        return self._home is not None and len(self._journal.sessions()) > self._packed
+
+    def report(self) -> Path:
+        """The patient's own report of everything until now, as the clinic sees it. Raises JournalError, StorageError."""
+        from musclewood.profiles.report.page import render_report  # matplotlib takes its time
+
+        home = self._home or Home.find()
+        page = render_report(self._journal, self._prescription, revisions=earlier_orders(home, self._prescription))
+        path = home.root / REPORT_NAME
+        write_whole(path, page.encode("utf-8"))
+        return path
 
     def __call__(self) -> None:
         """Hand over, if a session was begun since the last time. Raises JournalError, TrustError, OSError."""

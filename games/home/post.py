@@ -6,17 +6,24 @@ person has compared.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from musclewood.games.home.handing_over import Packing
+from musclewood.games.home.places import MEDIA, exchange_on_a_stick
+from musclewood.games.running.browser import show_in_browser
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import (
     AnotherClinicError,
     JournalError,
     NotConfirmedError,
     PrescriptionError,
+    StorageError,
     TrustError,
     UnsignedError,
 )
@@ -28,6 +35,7 @@ from musclewood.profiles.trust.senders import SenderFolder
 from musclewood.profiles.trust.signature import LARGEST_BYTES
 from musclewood.signal.sensors.description import FORMAT, SensorDescriptionError, parse_description
 
+SENT_NAME = "sent.json"
 FIRST_BYTES = 4000  # the format stands first in a file; comments may stand before it
 
 Words = tuple[str, ...]
@@ -63,9 +71,56 @@ class Post:
     pack: puts into the outbox what was done since the program began, so that it goes too.
     """
 
-    def __init__(self, home: Home, today: Callable[[], date], pack: Callable[[], None] = lambda: None) -> None:
-        self._home, self._today, self._pack = home, today, pack
+    def __init__(
+        self,
+        home: Home,
+        today: Callable[[], date],
+        pack: Packing | None = None,
+        show: Callable[[Path], bool] = show_in_browser,
+        media: Sequence[str] = MEDIA,
+    ) -> None:
+        self._home, self._today, self._pack, self._show, self._media = home, today, pack, show, media
         self.changed = False
+        self.waiting = 0
+        self.stick: Path | None = None
+        self._work = ThreadPoolExecutor(max_workers=1, thread_name_prefix="looking")
+        self._looking: Future[None] | None = None
+
+    @property
+    def readable(self) -> bool:
+        """Whether there is a report to read."""
+        return self._pack is not None
+
+    def look(self) -> None:
+        """See in a thread what waits to be sent, and whether a stick with an exchange folder is in; `waiting`, `stick`."""
+        if self._looking is None or self._looking.done():
+            self._looking = self._work.submit(self._look)
+
+    def _look(self) -> None:
+        kept = self._sent()
+        pending = self._pack is not None and self._pack.pending
+        self.waiting = max(sum(name not in kept for name in self._sealed()), int(pending))
+        self.stick = exchange_on_a_stick(self._media)
+
+    def _sealed(self) -> list[str]:
+        return sorted(path.name for path in self._home.outbox.glob("*.sealed"))
+
+    def _sent(self) -> list[str]:
+        """Names of what lay in the outbox at the last visit. A missing or broken file is nothing."""
+        try:
+            return [str(name) for name in json.loads((self._home.root / SENT_NAME).read_text("utf-8"))]
+        except (OSError, ValueError, TypeError):
+            return []
+
+    def show_report(self) -> PostResult:
+        """Write the patient's own report, and open it in the system's browser."""
+        if self._pack is None:
+            return PostResult((_line("no-report"),))
+        try:
+            path = self._pack.report()
+        except (JournalError, TrustError, OSError):
+            return PostResult((_line("no-report"),))
+        return PostResult((_line("report-open" if self._show(path) else "no-browser", file=str(path)),))
 
     @property
     def address(self) -> str:
@@ -135,6 +190,9 @@ class Post:
         home_exchange.remember_address(self._home, address)
         answers = [self._let_in(one.admission) for one in done.fetched.values() if one.admission is not None]
         answers += [_refused(refusal.reason, asked) for one in done.fetched.values() for refusal in one.refused]
+        with suppress(StorageError):
+            write_whole(self._home.root / SENT_NAME, json.dumps(self._sealed()).encode())
+        self.waiting = 0
         told = [line for answer in answers for line in answer.told] if answers else [_line("nothing-new")]
         told.append(_line("sent", count=len(done.sent)) if done.sent else self._not_sent(packed))
         return PostResult(
@@ -148,7 +206,8 @@ class Post:
     def _packed(self) -> bool:
         """Whether the outbox holds everything that was done. Raises TrustError."""
         try:
-            self._pack()
+            if self._pack is not None:
+                self._pack()
         except (JournalError, OSError):
             return False
         return True

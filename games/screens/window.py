@@ -9,6 +9,7 @@ from pathlib import Path
 import pygame
 from musclewood.games.engine.players import Player
 from musclewood.games.engine.shelf import shelf_of
+from musclewood.games.home.handing_over import Packing
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.running.offscreen import Unattended
@@ -38,14 +39,15 @@ def open_launcher(
     home: Home,
     sensors: OwnSensors | None = None,
     letter: str | None = None,
-    pack: Callable[[], None] = lambda: None,
+    pack: Packing | None = None,
 ) -> bool:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
     Returns whether a prescription was let in meanwhile, so that there is something new to open on.
 
     A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
-    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack` puts into the outbox what was done since.
+    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack` puts into the
+    outbox what was done since.
     """
 
     mend_all(home.recordings)

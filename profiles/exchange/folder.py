@@ -47,7 +47,7 @@ from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder, Pins, safe_code
 from musclewood.profiles.trust.succession import vouched_for
 
-TO_CLINIC = "to-clinic"
+TO_HOME, TO_CLINIC = "to-home", "to-clinic"
 SEALED_SUFFIX = ".sealed"
 SIGNED_SUFFIX = ".prescription.toml"
 # Files that are opened although nobody vouches for them yet. Our choice: more than any two desks and sync tools make.
@@ -387,4 +387,4 @@ def _ours(sizes: dict[str, int], suffix: str) -> list[tuple[str, int]]:
 
 
 def _to_home(patient: str) -> str:
-    return f"to-home/{safe_code(patient)}"
+    return f"{TO_HOME}/{safe_code(patient)}"

@@ -14,6 +14,7 @@ from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
 from musclewood.games.running.setting_up import plan_for, set_up
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.screens.base.page import Page
 from musclewood.games.screens.base.play import Attentive, Play
 from musclewood.games.screens.base.scenes import season_of
 from musclewood.profiles.home.homes import Home
@@ -48,6 +49,7 @@ class Day:
     weeks: int = 0
     hear: Callable[[], Attentive] | None = None
     post: Post | None = None  # letters from the clinic, where this computer takes them
+    letters: Callable[[], Page] | None = None  # the page for them, for screens that stand below it
     order_name: str = ""  # of the order in force: another one has its cautions read anew
     pads: PadPlaces | None = None  # where they lay last time, where this computer keeps it
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given

@@ -71,6 +71,31 @@ def door(canvas: Canvas, theme: Theme, box: Box) -> None:
     canvas.shape(theme.ink, [(x - w, y - h), (x + w * 0.3, y - h * 0.6), (x + w * 0.3, y + h * 1.2), (x - w, y + h)])
 
 
+def letter(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """An envelope."""
+    x, y = box.centre
+    w, h = box.width * 0.36, box.height * 0.25
+    pygame.draw.rect(canvas.surface, theme.ink, canvas.area(Box(x - w, y - h, 2 * w, 2 * h)), canvas.length(4))
+    canvas.line(theme.ink, [(x - w + 2, y - h + 2), (x, y + h * 0.25), (x + w - 2, y - h + 2)], 4)
+
+
+def folder(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """A folder for letters."""
+    x, y = box.centre
+    w, h = box.width * 0.34, box.height * 0.26
+    rim = [(x - w, y - h), (x - w * 0.2, y - h), (x, y - h * 0.6), (x + w, y - h * 0.6), (x + w, y + h), (x - w, y + h)]
+    canvas.line(theme.ink, [*rim, rim[0]], 4)
+
+
+def page(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """A written page: the report."""
+    x, y = box.centre
+    w, h = box.width * 0.25, box.height * 0.34
+    pygame.draw.rect(canvas.surface, theme.ink, canvas.area(Box(x - w, y - h, 2 * w, 2 * h)), canvas.length(4))
+    for share in (-0.4, 0.0, 0.4):
+        canvas.line(theme.ink, [(x - w * 0.55, y + h * share), (x + w * 0.55, y + h * share)], 3)
+
+
 def pot(canvas: Canvas, theme: Theme, box: Box) -> None:
     """A pot: the shelf."""
     x, y = box.centre

@@ -47,6 +47,8 @@ class WrapUpPage(Page):
         tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
+        if self.day.letters is not None and not self.practice:
+            tags.append(button(canvas, theme, "post", words("wrap.post"), icon=icons.letter))
         return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 1160, 24), *slips]
 
     def _told(self) -> list[str]:
@@ -93,6 +95,8 @@ class WrapUpPage(Page):
             draw_product(canvas, Box(left + step * number + 4, 556, step - 8, 96), product)
 
     def chosen(self, key: str) -> Transition | None:
+        if key == "post" and self.day.letters is not None:
+            return Replace(self.day.letters())
         return Replace(ShelfPage(self.around, self.day.shelf)) if key == "shelf" else Home()
 
     def back(self) -> Transition | None:

@@ -10,8 +10,9 @@ from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
-from musclewood.games.screens.base.page import WREN_ROOM, Back, Leave, Page, Surroundings, Transition
+from musclewood.games.screens.base.page import WREN_ROOM, Back, Leave, Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
+from musclewood.games.screens.village.picking import PickPage
 from musclewood.profiles.exchange.admission import Unsigned
 
 
@@ -28,6 +29,7 @@ class LettersPage(Page):
         self._new_clinic = False
         self._work = ThreadPoolExecutor(max_workers=1, thread_name_prefix="post")
         self._going: Future[PostResult] | None = None
+        post.look()
 
     def drop(self, path: str) -> None:
         """A file or folder that was dropped on the window."""
@@ -44,7 +46,7 @@ class LettersPage(Page):
         return super().update(dt_s)
 
     def state(self) -> Hashable:
-        return (id(self.answer), self._going is not None)
+        return (id(self.answer), self._going is not None, self.post.waiting, self.post.stick)
 
     # -- laid out
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -57,8 +59,8 @@ class LettersPage(Page):
         if answer is not None and answer.unsigned is not None:
             return self._unsigned(canvas, answer.unsigned)
         if answer is None:
-            told = [self.theme.words("letters.drop")]
-            return self._page(canvas, "letters.title", told, ("visit", "back") if self.post.address else ("back",))
+            told = [self.theme.words("letters.waits" if self.post.waiting else "letters.drop")]
+            return self._page(canvas, "letters.title", told, self._ways())
         if answer.asks is not None:
             told = [self.theme.words("letters.compare", clinic=answer.asks.clinic)]
             return self._page(canvas, "letters.new", told, ("same", "not-same"), answer.asks.words)
@@ -70,6 +72,11 @@ class LettersPage(Page):
         if any(key in ("sent", "nothing-to-send") for key, _ in answer.told):  # nobody comes here by accident
             further = (*further, "new-sender")
         return self._page(canvas, "letters.title", lines, (*onward, *further), answer.own_words)
+
+    def _ways(self) -> tuple[str, ...]:
+        """What can be done without dragging anything."""
+        ways = {"stick": self.post.stick, "visit": self.post.address, "pick": True, "report": self.post.readable}
+        return (*(key for key, there in ways.items() if there), "back")
 
     def _unsigned(self, canvas: Canvas, order: Unsigned) -> list[Widget]:
         """What is missing, and what the file orders: a yes here is meant, so nothing stands ready to be pressed."""
@@ -86,7 +93,15 @@ class LettersPage(Page):
         for line in told:
             slips.append(sentence(canvas, theme, line, (60, bottom_of(slips) + 16), 1120, Look(size=BODY)))
         grid = word_grid(canvas, theme, spoken, bottom_of(slips) + 18)
-        signs = {"back": icons.leaf_turn, "begin": icons.arrow, "visit": icons.arrow, "same": icons.arrow}
+        signs = {
+            "back": icons.leaf_turn,
+            "begin": icons.arrow,
+            "visit": icons.arrow,
+            "stick": icons.arrow,
+            "same": icons.arrow,
+            "pick": icons.folder,
+            "report": icons.page,
+        }
         tags = [
             button(canvas, theme, key, words(f"letters.{key}"), icon=signs.get(key), first=number == 0 and self.eager)
             for number, key in enumerate(keys)
@@ -100,6 +115,13 @@ class LettersPage(Page):
             case "visit":
                 self._last = self.post.address
                 self._ask(lambda: self.post.receive(self._last))
+            case "stick" if self.post.stick is not None:
+                self._last = str(self.post.stick)
+                self._ask(lambda: self.post.receive(self._last))
+            case "pick":
+                return Push(PickPage(self.around, self.drop))
+            case "report":
+                self._ask(self.post.show_report)
             case "same" if asks is not None:
                 self._ask(lambda: self.post.receive(self._last, asks.words, new_clinic=self._new_clinic))
             case "although" if self.answer is not None and self.answer.unsigned is not None:

@@ -7,7 +7,8 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.slips import HANG
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
-from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, in_rows, sentence, stacked
+from musclewood.games.kit.words import Words
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.life import Village
@@ -36,7 +37,9 @@ class TodayPage(Page):
         self.day = day
         self.scene = self._scene()
         self.life = Village()
-        self._looked_s = 0.0
+        self._looked_s, self._post_s = 0.0, 0.0
+        if (post := day.post) is not None:
+            day.letters = lambda: LettersPage(around, post)
 
     @property
     def _standing(self) -> Standing:
@@ -49,6 +52,10 @@ class TodayPage(Page):
     def update(self, dt_s: float) -> Transition | None:
         """Looks again while there is something to wait for, so that nobody has to open the program anew."""
         self._looked_s += dt_s
+        self._post_s -= dt_s
+        if self.day.post is not None and self._post_s <= 0:
+            self._post_s = LOOK_AGAIN_S
+            self.day.post.look()
         if self._looked_s >= LOOK_AGAIN_S and self.day.plan and self.day.plan.not_before:
             self._looked_s = 0.0
             self.day.refresh()
@@ -57,7 +64,7 @@ class TodayPage(Page):
     def state(self) -> Hashable:
         named = self.focus if self.focus.startswith("place:") else ""
         self.scene = self._scene()
-        return (self.day.plan, named, self._standing)
+        return (self.day.plan, named, self._standing, post_said(self.theme.words, self.day))
 
     def build(self, canvas: Canvas) -> list[Widget]:
         signs = self._signs(canvas)
@@ -136,14 +143,21 @@ class TodayPage(Page):
         """Three boards that hang from the hornbeam's bough."""
         signs = []
         for key, icon in (("shelf", icons.pot), ("settings", icons.sliders), ("leave", icons.door)):
-            look = Look(size=SMALL, bold=True, shape="sign", margin=16)
-            plain = sentence(canvas, self.theme, self.theme.words(f"today.{key}"), (0, 0), 400, look, key)
-            signs.append(Widget(plain.box._replace(width=plain.box.width + 62), plain.lines, key, look, icon))
+            signs.append(self._sign(canvas, key, self.theme.words(f"today.{key}"), icon))
+        post = self.day.post
+        letters = self._sign(canvas, "post", post_said(self.theme.words, self.day), icons.letter)
         wide = sum(sign.box.width for sign in signs) + 2 * SIGN_GAP
+        more = [letters] if post is not None else []
         if wide > RIGHT_SIDE:  # longer words, larger letters: below one another
-            broad = max(sign.box.width for sign in signs)
-            return stacked(signs, 1262 - broad, BOARDS_TOP, HANG, alike=True)
-        return in_rows(signs, 1262 - wide, BOARDS_TOP, wide + 1, SIGN_GAP)
+            broad = max(sign.box.width for sign in (*signs, *more))
+            return stacked([*signs, *more], 1262 - broad, BOARDS_TOP, HANG, alike=True)
+        row = in_rows(signs, 1262 - wide, BOARDS_TOP, wide + 1, SIGN_GAP)
+        return [*row, *(one.moved(1262 - one.box.width, bottom_of(row) + HANG) for one in more)]
+
+    def _sign(self, canvas: Canvas, key: str, text: str, icon: Drawing) -> Widget:
+        look = Look(size=SMALL, bold=True, shape="sign", margin=16)
+        plain = sentence(canvas, self.theme, text, (0, 0), 460, look, key)
+        return Widget(plain.box._replace(width=plain.box.width + 62), plain.lines, key, look, icon)
 
     def paint(self, canvas: Canvas) -> None:
         boards = [widget.box for widget in self.shown() if widget.look.shape == "sign"]
@@ -163,6 +177,8 @@ class TodayPage(Page):
             return Push(ShelfPage(self.around, self.day.shelf))
         if key == "leave":
             return Leave()
+        if key == "post" and self.day.post is not None:
+            return Push(LettersPage(self.around, self.day.post))
         if key == "begin" and self.day.plan is None and self.day.post is not None:
             return Push(LettersPage(self.around, self.day.post))
         wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
@@ -176,6 +192,15 @@ class TodayPage(Page):
     def back(self) -> Transition | None:
         self.focus = "leave"
         return None
+
+
+def post_said(words: Words, day: Day) -> str:
+    """What stands where letters are fetched and sent: what there is to do, with what waits."""
+    post = day.post
+    if post is None or not (post.address or post.stick):
+        return words("today.post")
+    said = words("letters.stick" if post.stick else "letters.visit")
+    return f"{said} ({post.waiting})" if post.waiting else said
 
 
 def _clear_of(others: list[Widget], slip: Widget) -> Widget:
