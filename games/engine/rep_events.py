@@ -32,7 +32,7 @@ class JudgedRep:
 
     `held_s` is the effort's whole length, `in_band_s` the part of it that earned.  `steadiness` is 1 minus the coefficient
     of variation of the earning part, 0 where nothing was earned.  `effort_profile` holds at most 48 points over the rep. A
-    tolerance of 0 says that at least the target was asked for.
+    tolerance of 0 says that at least the target was asked for. `unseen`: it was done with the door closed.
     """
 
     set_number: int
@@ -50,6 +50,7 @@ class JudgedRep:
     tolerance_pct_mvc: float
     opposite_mean_pct_mvc: float | None
     effort_profile: tuple[float, ...]
+    unseen: bool = False
 
 
 @dataclass(frozen=True, slots=True)

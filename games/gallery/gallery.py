@@ -11,9 +11,12 @@ from pathlib import Path
 from typing import cast
 
 from musclewood.games.engine.endings import Outcome
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product
+from musclewood.games.engine.teacher import ALIKE, CALL_AFTER, Teacher
+from musclewood.games.gallery.attempts import codes_of, told_of
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
 from musclewood.games.gallery.letters import KnownPost, letter_states
 from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
@@ -61,6 +64,7 @@ class StillPlay:
     asked: str = "pain"
     made: list[Product] = field(default_factory=list)
     rules: Rules | None = None
+    teacher: Teacher | None = None
     practice: bool = False
     amplitude_uv: float = 20.0
     trouble: Trouble | None = None
@@ -102,6 +106,7 @@ def states() -> dict[str, Make]:
         **letter_states(),
         **_session(),
         **_workshop_phases(),
+        **_told(),
         **_afterwards(),
         **sensor_states(a_day, _without_signal),
     }
@@ -234,6 +239,30 @@ def _workshop_phases() -> dict[str, Make]:
         "after-pain": over(after_pain),
         "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
         "sensor-lost": _without_signal(None),
+    }
+
+
+def _told() -> dict[str, Make]:
+    """What is told of an attempt: of every kind each verdict, its workshops in turn; and the help after several alike."""
+
+    def told(workshop: str, code: str, alike: int = 1) -> Make:
+        def make(around: Surroundings) -> Page:
+            play = cast(StillPlay, _working(workshop, "rest"))
+            play.teacher, rep = told_of(EXERCISES[workshop].kind, code, alike=alike)
+            play.view = replace(play.view, rep=rep)
+            return WorkPage(around, cast(Play, play))
+
+        return make
+
+    each = [(kind, number, code) for kind in OF_KIND for number, code in enumerate(codes_of(kind))]
+    in_turn = [(places[number % len(places)], code) for kind, number, code in each if (places := fitting(kind))]
+    return {
+        **{f"told-{workshop}-{code}": told(workshop, code) for workshop, code in in_turn},
+        **{
+            f"help-{code}-{alike}": told("kiln", code, alike)
+            for code in ("over", "rest")
+            for alike in (ALIKE, CALL_AFTER)
+        },
     }
 
 

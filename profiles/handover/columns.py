@@ -77,6 +77,7 @@ MEANINGS = {
     "tolerance_pct_mvc": "half-width of the band that was asked for at the time; 0 where at least the target was asked for",
     "opposite_mean_pct_mvc": "mean activation of the muscle that was to stay quiet",
     "effort_profile": "activation in per cent of the reference contraction at even steps over the repetition, with spaces between",
+    "unseen": "done with the door closed: cue and time were shown, the effort was not",
     "reps_ordered": "repetitions that the set was to have",
     "reps_counted": "repetitions that counted",
     "attempts": "repetitions tried, counted or not",
@@ -150,4 +151,4 @@ def _schema_type(hint: Any) -> str:
     if typing.get_origin(hint) is not tuple and typing.get_args(hint):
         plain = [argument for argument in typing.get_args(hint) if argument is not type(None)]
         hint = plain[0] if all(isinstance(argument, type) for argument in plain) else str
-    return {int: "integer", float: "number"}.get(hint, "string")
+    return {bool: "boolean", int: "integer", float: "number"}.get(hint, "string")

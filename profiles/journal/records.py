@@ -77,7 +77,10 @@ class CalibrationRecord:
 
 @dataclass(frozen=True, slots=True)
 class RepRecord:
-    """One attempt at a repetition; `verdict` says whether it counts. `effort_profile` is %MVC over the rep."""
+    """One attempt at a repetition; `verdict` says whether it counts. `effort_profile` is %MVC over the rep.
+
+    `unseen`: done with the door closed, cue and time shown and the effort not.
+    """
 
     exercise_id: str
     kind: str
@@ -97,6 +100,7 @@ class RepRecord:
     tolerance_pct_mvc: float
     opposite_mean_pct_mvc: float | None = None
     effort_profile: tuple[float, ...] = ()
+    unseen: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,8 @@ class PlannedExercise:
     whatever is played. `channels` are those of the exercise's muscles, in its order. `asks` is 'within' (target +/- tolerance) or
     'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders,
     under the names of the order, where no field here has the name. `start_s` and
-    `release_s` are how late this person may start and let go, as far as that is more than anybody may.
+    `release_s` are how late this person may start and let go, as far as that is more than anybody may. `results` is how
+    often a good one is told of; `door_closed` what is ordered of reps without seeing the effort, `unseen_share` today's.
     """
 
     exercise_id: str
@@ -56,6 +57,9 @@ class PlannedExercise:
     start_s: float = 0.0
     release_s: float = 0.0
     asks: str = "within"
+    results: str = "by skill"
+    door_closed: str = "never"
+    unseen_share: float = 0.0
     own: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
 

@@ -11,6 +11,7 @@ from musclewood.games.engine.rep_events import ExerciseFinished, RepEvent, RepVi
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, SessionView, Tick
 from musclewood.games.engine.shelf import Product
+from musclewood.games.engine.teacher import Teacher
 from musclewood.games.running.acquisition import Acquisition
 from musclewood.games.running.conductor import Conductor
 from musclewood.games.running.listener import Heard
@@ -71,6 +72,7 @@ class Play:
         self._cues: list[SoundCue] = []
         self._rep: RepView | None = None  # the workshop as it was last seen
         self._ending_s = 0.0
+        self.teacher: Teacher | None = None  # of the exercise at hand
         self.view: SessionView = conductor.session.view
         conductor.begin()
 
@@ -198,6 +200,8 @@ class Play:
         self.view = self.session.view
         events = [happening.what for happening in happened if isinstance(happening.what, RepEvent)]
         self._rep = self.view.rep or self._rep
+        if self.teacher:
+            self.teacher.hear(events)
         for event in events:
             if isinstance(event, ExerciseFinished) and event.reason == "done" and event.made and self._rep:
                 self._rep, self._ending_s = _at_its_end(self._rep, event.made), ENDING_S
@@ -217,6 +221,7 @@ class Play:
         shelf = [product for product in [*self._before, *self._done] if product.workshop == began.workshop]
         self.rules = workshop.rules(began.exercise, self._seed, shelf, self._today) if workshop else None
         self._rep, self._ending_s = None, 0.0
+        self.teacher = Teacher(began.exercise)
 
 
 def _at_its_end(rep: RepView, made: int) -> RepView:

@@ -49,8 +49,6 @@ class Sayings:
             return ("frame.unreadable",)
         if self._blind_s < BLIND_S:
             rep = replace(rep, readable=True)
-        if missed and rep.readable:
-            return ("frame.missed",)
         return (sentence_of(rep), *(("frame.breathe",) if breathes(rep) else ()))
 
 

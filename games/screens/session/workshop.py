@@ -4,6 +4,8 @@ import math
 from collections.abc import Hashable
 
 from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.results import Result
+from musclewood.games.engine.teacher import Help
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.paper import PaperBox
@@ -18,6 +20,7 @@ from musclewood.games.screens.base.pool import draw_moon_clock
 from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import POOL
 from musclewood.games.screens.session.rest_moon import MOON, RestMoon
+from musclewood.games.screens.session.result_card import result_card
 from musclewood.games.screens.session.sayings import RESTS, Sayings
 from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
 
@@ -64,7 +67,15 @@ class WorkPage(Page):
             rep.set_number,
             rep.sets,
             math.ceil(rep.left_s),
+            self._told(rep),
         )
+
+    def _told(self, rep: RepView) -> tuple[Result, Help] | None:
+        """The result that is told of now: from the end of an attempt until the next begins."""
+        teacher = self.play.teacher
+        if teacher is None or teacher.told is None or rep.phase == "effort":
+            return None
+        return teacher.told, teacher.help
 
     def _main(self, canvas: Canvas, rep: RepView, at: Point, width: float) -> Widget:
         """The sentence of now; what to do about a signal that is gone is known from its last second."""
@@ -103,6 +114,9 @@ class WorkPage(Page):
                 canvas, theme, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
             )
             slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
+        told = self._told(rep)
+        if told:
+            slips += result_card(canvas, theme, self._name, *told, lambda: self.time_s)
         return [*slips, *controls]
 
     def draw_still(self, canvas: Canvas) -> None:
