@@ -114,9 +114,9 @@ class WorkPage(Page):
                 canvas, theme, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
             )
             slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
-        told = self._told(rep)
-        if told:
-            slips += result_card(canvas, theme, self._name, *told, lambda: self.time_s)
+        result = self._told(rep)
+        if result:
+            slips += result_card(canvas, theme, self._name, *result, lambda: self.time_s)
         return [*slips, *controls]
 
     def draw_still(self, canvas: Canvas) -> None:
