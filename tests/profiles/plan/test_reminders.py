@@ -117,7 +117,7 @@ def test_the_calendar_beside_a_prescription_follows_its_revisions(knee: Prescrip
 def test_a_prescription_that_is_taken_in_brings_its_calendar(knee: Prescription, tmp_path: Path) -> None:
     home = Home(tmp_path / "home")
     home.create()
-    take(home, dump(knee).encode(), today=knee.issued)
+    take(home, dump(knee).encode(), today=knee.issued, confirm_unsigned=lambda unsigned: True)
     calendar = Calendar.from_ical((home.prescriptions / f"{knee.patient}.ics").read_bytes())
     assert {str(event["SUMMARY"]) for event in calendar.walk("VEVENT")} >= {"Exercises", "Rest day"}
 
