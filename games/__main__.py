@@ -63,10 +63,16 @@ class _Version(argparse.Action):
 def _launch(options: argparse.Namespace) -> int:
     """The launcher. Its window opens before the rest is loaded, so that somebody sees at once that it begins."""
     if has_display():
+        from musclewood.games.home.one_window import claim, knock
         from musclewood.games.kit import settings
         from musclewood.games.screens.village.opening import show_evening
         from musclewood.profiles.home.homes import Home
 
+        options.door = claim(Home.find().root)
+        if options.door is None:
+            if knock(Home.find().root, options.letter):
+                return DONE  # somebody who clicked twice sees the window that is there
+            raise CommandError("Musclewood is open already, but its window does not answer; close it and try again")
         show_evening(full_screen=settings.load(Home.find().settings_path).full_screen)
     from musclewood.games.commands import launcher
 

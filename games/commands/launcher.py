@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
         codes = [path.stem for path in home.prescription_paths()]
         if letter is None and patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
             return 0
-        opened = partial(open_launcher, letter=letter) if letter else open_launcher
+        opened = partial(open_launcher, letter=letter, door=getattr(options, "door", None))
         # A letter may be for anybody who plays here: it says itself for whom.
         path = next(iter(home.prescription_paths()), None) if letter else whose_prescription(home, patient)
         letter = None

@@ -11,6 +11,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pygame
+from musclewood.games.home.one_window import Door
 from musclewood.games.kit import settings as kept
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.controls import Act, Controls, Intent
@@ -24,7 +25,7 @@ from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
-from musclewood.games.screens.village.opening import BARS, open_full_screen, open_window
+from musclewood.games.screens.village.opening import BARS, bring_to_front, open_full_screen, open_window
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.errors import StorageError
 
@@ -58,6 +59,7 @@ class App:
         self.stack: list[Page] = [first(self)]
         self.leaving = False
         self._resized_s = 0.0
+        self.door: Door | None = None  # where later starts of the program knock
         self._pacing = Pacing()
         self._lively_s = 0.0
 
@@ -116,6 +118,10 @@ class App:
                 self._resized()
             for intent in self.controls.read(event, self.canvas):
                 self.answer(intent)
+        for letter in self.door.knocks() if self.door is not None else ():
+            bring_to_front()
+            if letter:
+                self.take_in(letter)
         self._settle(dt_s)
         self._be_led(dt_s)
         if not self.leaving:

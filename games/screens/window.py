@@ -10,6 +10,7 @@ import pygame
 from musclewood.games.engine.players import Player
 from musclewood.games.engine.shelf import shelf_of
 from musclewood.games.home.handing_over import Packing
+from musclewood.games.home.one_window import Door
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.running.offscreen import Unattended
@@ -40,6 +41,7 @@ def open_launcher(
     sensors: OwnSensors | None = None,
     letter: str | None = None,
     pack: Packing | None = None,
+    door: Door | None = None,
 ) -> bool:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
@@ -64,6 +66,7 @@ def open_launcher(
         return TodayPage(app.around, day)
 
     app = App(first, home.settings_path, at_home=True)
+    app.door = door
     if letter is not None:
         app.take_in(letter)
     app.run()

@@ -1,15 +1,16 @@
 """The window, and the evening sky in it while the rest of the program is still being loaded."""
 
 import os
-from importlib.resources import files
-from io import BytesIO
+from contextlib import suppress
 
 import pygame
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.kept import give_large_pictures_back
+from musclewood.games.running.errors import CommandError
 from musclewood.games.screens.base.scenery import bare_sky
 from musclewood.games.screens.base.scenes import village
 
+UNSEEN = ("dummy", "offscreen")
 BARS = (14, 15, 36)
 # Of a screen, what a window may take: a title bar, a border and a panel need the rest. Our choice, on the safe side.
 MOST_ACROSS, MOST_DOWN = 0.96, 0.86
@@ -23,11 +24,14 @@ def show_evening(*, full_screen: bool) -> None:
 
 
 def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:
-    """A window of this size, or as much smaller as the screen asks; without a display the dummy driver stands in."""
+    """A window of this size, or as much smaller as the screen asks. Raises CommandError where none can be seen."""
     _begin()
     if not flags & pygame.FULLSCREEN:
         size = fitting(size, _screen())
-    screen = pygame.display.set_mode(size, flags)
+    try:
+        screen = pygame.display.set_mode(size, flags)
+    except pygame.error as error:
+        raise _unseen(error) from None
     if size != (0, 0) and screen.get_size() != size:
         # The first call after full screen still answers with the size of the whole display.
         screen = pygame.display.set_mode(size, flags)
@@ -50,26 +54,40 @@ def fitting(size: tuple[int, int], screen: tuple[int, int] | None) -> tuple[int,
 
 def _screen() -> tuple[int, int] | None:
     """The first screen's size in the units that windows are measured in: smaller where everything is shown larger."""
-    if pygame.display.get_driver() in ("dummy", "offscreen"):
+    if pygame.display.get_driver() in UNSEEN:
         return None
     sizes = pygame.display.get_desktop_sizes()
     return sizes[0] if sizes else None
 
 
+_raised: list[object] = []
+
+
+def bring_to_front() -> None:
+    """Show the window to somebody who started the program once more. Some systems only make it ask for attention."""
+    from pygame._sdl2.video import Window
+
+    with suppress(pygame.error, AttributeError):
+        window = Window.from_display_module()
+        _raised.append(window)  # events name it from now on, and pygame holds no reference of its own
+        if not pygame.display.get_active():
+            window.restore()
+        window.focus()
+
+
 def _begin() -> None:
+    """Raises CommandError where no window can be seen; only whoever asks for an invisible one gets it."""
     if not pygame.display.get_init():
         give_large_pictures_back()
         try:
             pygame.display.init()
-        except pygame.error:
-            os.environ["SDL_VIDEODRIVER"] = "dummy"
-            pygame.display.init()
+        except pygame.error as error:
+            raise _unseen(error) from None
+    if pygame.display.get_driver() in UNSEEN and os.environ.get("SDL_VIDEODRIVER") not in UNSEEN:
+        raise _unseen("there is no screen")
     pygame.joystick.init()
     pygame.display.set_caption("Musclewood")
-    pygame.display.set_icon(_icon())
 
 
-def _icon() -> pygame.Surface:
-    """The leaf by which the window is known in a task bar."""
-    drawing = files("musclewood.assets").joinpath("art", "icon.svg").read_bytes()
-    return pygame.transform.smoothscale(pygame.image.load(BytesIO(drawing), "icon.svg"), (64, 64))
+def _unseen(reason: object) -> CommandError:
+    return CommandError(f"no window can be opened on this display ({reason}); log in on a screen, and start it there")
