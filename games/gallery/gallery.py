@@ -124,7 +124,7 @@ def a_day(plan: DayPlan | None = PLAN, weeks: int = 0) -> Day:
 
 
 def _launcher() -> dict[str, Make]:
-    rest = DayPlan(PLAN.day, (), (Reason.REST_DAY,))
+    rest, pain = (DayPlan(PLAN.day, (), (why,)) for why in (Reason.REST_DAY, Reason.PAIN))
 
     def read(number: int) -> Make:
         return lambda around: _with(CautionsPage(around, a_day()), number=number - 1, _read={number - 1})
@@ -142,6 +142,7 @@ def _launcher() -> dict[str, Make]:
         ),
         "today-scaled": lambda around: TodayPage(around, a_day(replace(PLAN, scaling=(HARDER,)))),
         "today-rest": lambda around: TodayPage(around, a_day(rest)),
+        "today-after-pain": lambda around: TodayPage(around, a_day(pain)),
         "today-nothing-ordered": lambda around: TodayPage(around, nothing_ordered(lambda settings: None)),
         "today-post": lambda around: TodayPage(around, _posted()),
         "today-post-stick": lambda around: TodayPage(around, _posted(stick=True)),

@@ -26,6 +26,10 @@ class Reason(StrEnum):
     NO_PRACTICE = "practice"
 
 
+# A rest well earned; after pain or with a wrong clock nobody says so.
+RESTFUL = frozenset({Reason.DONE, Reason.WEEK_DONE, Reason.MINUTES_DONE, Reason.REPS_DONE, Reason.REST_DAY})
+
+
 class Change(StrEnum):
     """Which way an exercise was moved, between two sessions or during one ('now').
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from musclewood.profiles.report.past import Past
 from musclewood.profiles.report.words import Words
 
+MINUTES_FROM_S = 120.0  # less is told in seconds: "0 minutes" would be no thanks for a first day (our choice)
+
 
 @dataclass(frozen=True)
 class PatientSection:
@@ -23,8 +25,9 @@ def patient_page(past: Past, words: Words) -> PatientSection:
     """Nothing here praises for nothing, and nothing blames: a day left out is a fact, not a fault."""
     days = sum(1 for day in past.done.days if day.reps_attempted)
     made = sum(day.reps_counted for day in past.done.days)
-    minutes = sum(day.in_band_s for day in past.done.days) / 60
-    figures = ((f"{made}", "made"), (f"{days}", "days"), (words.number(minutes), "minutes"))
+    aimed_s = sum(day.in_band_s for day in past.done.days)
+    aimed = (words.number(aimed_s), "seconds") if aimed_s < MINUTES_FROM_S else (words.number(aimed_s / 60), "minutes")
+    figures = ((f"{made}", "made"), (f"{days}", "day" if days == 1 else "days"), aimed)
     return PatientSection(
         language=words.language,
         figures=tuple((number, words(f"patient.{key}")) for number, key in figures),
@@ -46,7 +49,8 @@ def _sentences(past: Past, words: Words, made: int) -> Iterator[str]:
         yield words("patient.same")
     pains = [one.value for session in past.sessions for one in session.ratings if one.what == "pain"]
     if pains:
-        key = "pain" if max(pains) >= past.order.stop.pain_lighten else "no_pain"
+        ended = any(session.end is not None and session.end.ending == "pain" for session in past.sessions)
+        key = "pain" if ended or max(pains) >= past.order.stop.pain_lighten else "no_pain"
         yield words(f"patient.{key}", value=max(pains))
     if past.missed_days:
         yield words.count("patient.left_out", past.missed_days)

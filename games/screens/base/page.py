@@ -265,9 +265,13 @@ class Page:
         else:
             canvas.surface.blit(picture, (0, 0))
 
+    def stands(self) -> bool:
+        """Whether the scene is there already; nothing of it moves over bare land."""
+        return self.around.backdrops.ask(self.scene) is not None
+
     def _foreground(self, canvas: Canvas) -> None:
         """The nearest sheets of the scene, once it is there."""
-        if self.around.backdrops.ask(self.scene) is not None:
+        if self.stands():
             draw_near(canvas.surface, self.scene, 0.0 if self.theme.still else self.time_s)
 
     def _perch(self, canvas: Canvas, box: Box) -> None:

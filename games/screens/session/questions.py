@@ -150,7 +150,8 @@ class ChoosePage(Page):
         return [ask, *placed, *hint, *doors, *always_there(canvas, self.theme)]
 
     def paint(self, canvas: Canvas) -> None:
-        self.life.draw(canvas, self.places, self.time_s, self.theme.still, self.scene)
+        if self.stands():
+            self.life.draw(canvas, self.places, self.time_s, self.theme.still, self.scene)
 
     def chosen(self, key: str) -> Transition | None:
         place = key.removeprefix("door:")

@@ -84,7 +84,9 @@ class WrapUpPage(Page):
 
     def paint(self, canvas: Canvas) -> None:
         hour = self.scene.hour
-        self.life.draw(canvas, PLACES if self.made else self.day.awake, self.time_s, self.theme.still, self.scene)
+        awake = PLACES if self.made else self.day.awake
+        if self.stands():
+            self.life.draw(canvas, awake, self.time_s, self.theme.still, self.scene)
         if not self.made:
             return
         cut("village/bench", hour, canvas.scale).draw(canvas.surface)

@@ -22,6 +22,7 @@ from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.profiles.plan.dose import DayPlan
+from musclewood.profiles.plan.reasons import RESTFUL, Reason
 
 SIGN_GAP = 16.0
 BOARDS_TOP = 86.0
@@ -99,8 +100,8 @@ class TodayPage(Page):
         if plan is None:
             return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
         if not plan.exercises:
-            reason = words(f"reasons.{plan.reasons[0]}") if plan.reasons else words("today.done")
-            return reason, words("today.rest-story"), practice
+            reason = plan.reasons[0] if plan.reasons else Reason.DONE
+            return words(f"reasons.{reason}"), words("today.rest-story") if reason in RESTFUL else "", practice
         return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
 
     def _wish(self) -> str:
@@ -166,7 +167,8 @@ class TodayPage(Page):
                 for share in (0.16, 0.84):
                     x = box.left + box.width * share
                     canvas.line(palette().paper["wood-dark"], [(x, 0), (x, box.top)], 3)
-        self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
+        if self.stands():
+            self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
         if not self.theme.settings.plain_evening:
             draw_table(canvas, self.day.shelf)
 

@@ -14,11 +14,14 @@ from musclewood.games.gallery.made_up import PLAN, weeks_of_work
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
+from musclewood.games.kit.words import Words
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.screens.village.settings import changed
 from musclewood.games.screens.village.today import TodayPage
+from musclewood.profiles.plan.dose import DayPlan
+from musclewood.profiles.plan.reasons import Reason
 
 SIZE = (320, 180)
 
@@ -71,3 +74,19 @@ def test_the_village_answers_to_a_whole_session_only(canvas: Canvas) -> None:
 def test_adults_may_choose_a_plain_evening_and_take_it_back() -> None:
     once = changed(Settings(), "village")
     assert once.plain_evening and not changed(once, "village").plain_evening
+
+
+@pytest.mark.parametrize(
+    ("why", "restful"),
+    [(Reason.REST_DAY, True), (Reason.DONE, True), (Reason.PAIN, False), (Reason.CLOCK_BEHIND, False)],
+)
+def test_only_a_rest_well_earned_is_praised(why: Reason, restful: bool, canvas: Canvas) -> None:
+    """After pain, or with a clock that is wrong, nobody is told that muscles grow now."""
+    page = TodayPage(around(True), a_day(DayPlan(PLAN.day, (), (why,))))
+    assert ("Muscles grow" in said(page, canvas).replace("', '", " ")) is restful
+
+
+def test_what_is_said_after_pain_does_not_claim_that_it_ended_anything() -> None:
+    """The same sentence stands where pain was answered after everything had been done."""
+    told = Words()(f"reasons.{Reason.PAIN}")
+    assert "ended" not in told and "call your therapist" in told

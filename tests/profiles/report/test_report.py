@@ -109,10 +109,28 @@ def test_every_section_and_every_caution_is_there(ledger: Ledger, knee: Prescrip
         "not a medical device",
         "Follow your therapist",
         "local rules and licensed practice decide",
-        "Stop on pain, dizziness or a skin reaction",
-        "implanted device, in pregnancy or on broken skin",
+        "Stop on pain, dizziness, chest pain or a skin reaction",
+        "implanted device, in pregnancy or after recent surgery",
+        "broken, irritated or infected skin",
+        "Breathe on during strong holds",
+        "never while it charges",
     ):
         assert words in text
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_patient_is_told_of_every_caution(language: str, ledger: Ledger, knee: Prescription) -> None:
+    """Their own page may be all that is printed: it leaves out nothing of what the program says before the first session."""
+    text = Page(render_report(ledger, knee, now=NOW, language=language)).text
+    own = text[text.index(catalogue(language)["patient"]["caution"]) :].lower()
+    english = (
+        "pain,dizziness,chest pain,skin,pacemaker,pregnant,surgery,infected,adhesive,breathe,charges,not a medical"
+    )
+    german = (
+        "schmerz,schwindel,brustschmerz,haut,schrittmacher,schwanger,operiert,entzündete,kleb,atmen,lädt,medizinprodukt"
+    )
+    for word in {"en": english, "de": german}[language].split(","):
+        assert word in own, word
 
 
 def test_it_holds_everything_it_needs(ledger: Ledger, knee: Prescription) -> None:
@@ -309,6 +327,16 @@ def test_which_rule_ended_a_session_is_told(journal_path: Path, play: Play, knee
     assert "Pain ended 3 sessions" in text and f"26 November 2026 (stop level, {knee.stop.pain_stop} of 10)" in text
     assert f"27 November 2026 (rise by {rise} or more)" in text
     assert "28 November 2026 (the patient said that it hurts)" in text
+
+
+def test_pain_that_ended_a_session_is_never_called_low(journal_path: Path, play: Play, knee: Prescription) -> None:
+    """Whoever stopped because it hurt is told to talk about it, whatever the number; a first day is thanked in seconds."""
+    with Journal.open(journal_path) as journal:
+        play(journal, START, reps=2, pain=(0, 1), ending="pain")
+        text = Page(render_report(journal, knee, now=NOW)).text
+    own = text[text.index("For you") :]
+    assert "You felt pain up to 1 of 10. Talk about it." in own and "Pain stayed low" not in own
+    assert "seconds well aimed" in own and "1 day of exercise" in own
 
 
 def test_more_days_than_bars_can_be_told_apart_become_weeks_and_a_calendar(ledger: Ledger, knee: Prescription) -> None:
