@@ -332,7 +332,7 @@ def test_which_rule_ended_a_session_is_told(journal_path: Path, play: Play, knee
 def test_pain_that_ended_a_session_is_never_called_low(journal_path: Path, play: Play, knee: Prescription) -> None:
     """Whoever stopped because it hurt is told to talk about it, whatever the number; a first day is thanked in seconds."""
     with Journal.open(journal_path) as journal:
-        play(journal, START, reps=2, pain=(0, 1), ending="pain")
+        play(journal, START, pain=(0, 1), ending="pain")
         text = Page(render_report(journal, knee, now=NOW)).text
     own = text[text.index("For you") :]
     assert "You felt pain up to 1 of 10. Talk about it." in own and "Pain stayed low" not in own
