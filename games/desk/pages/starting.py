@@ -31,7 +31,7 @@ FIGURE_W = 52.0
 
 
 class NewPatientPage(EntryPage):
-    """A code to type, and six templates to begin from. With `patient` given, only the template is asked."""
+    """A code to type, and the templates to begin from. With `patient` given, only the template is asked."""
 
     def __init__(self, around: Surroundings, office: Office, patient: str = "") -> None:
         super().__init__(around)
