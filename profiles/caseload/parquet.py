@@ -42,6 +42,7 @@ from musclewood.profiles.caseload.patients import Case, add_reps, add_session, r
 from musclewood.profiles.caseload.schema import MARK, duck_columns, package_text, table_columns, write_columns
 from musclewood.profiles.disk.files import sync_folder, sync_tree
 from musclewood.profiles.disk.locking import locked
+from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
 from musclewood.profiles.plan.recent_mvc import Measured
@@ -191,7 +192,9 @@ def _finish(
             name = "patients.parquet" if "parquet" in form else "patients.csv"
             database.execute(f"COPY ({source} ORDER BY patient) TO '{_quoted(target / name)}' {form}")
     with open(target / "refused.csv", "w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([("file", "reason"), *((str(path), reason) for path, reason in refused)])
+        csv.writer(file).writerows(
+            [("file", "reason"), *((safe_cell(str(path)), safe_cell(reason)) for path, reason in refused)]
+        )
     write_columns(target / "columns.csv")
     (target / "datapackage.json").write_text(package_text(target, datetime.now(UTC)), encoding="utf-8")
 

@@ -13,6 +13,10 @@ MOST_DOTS = 16  # in one dotted key; our choice: this program's own files have t
 # Strings and comments, in which dots are only dots.
 _SPOKEN = re.compile(r"\"\"\".*?\"\"\"|'''.*?'''|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#[^\n]*", re.DOTALL)
 
+# With these a cell is a formula to a spreadsheet (OWASP, CSV Injection); a single quote before it makes it text. One that
+# begins with a quote gets another, so that the way back is always the same.
+FORMULA_STARTS, QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
+
 
 def is_plain(text: str) -> bool:
     """Whether a text has nothing but letters and line ends in it."""
@@ -27,6 +31,11 @@ def is_one_line(text: str) -> bool:
 def one_line(text: str) -> str:
     """A text as it may be printed: line ends become spaces, everything else that no letter is becomes a stand-in."""
     return _UNPRINTABLE.sub(_STAND_IN, _BREAKS.sub(" ", text))
+
+
+def safe_cell(text: str) -> str:
+    """A text as a cell that no spreadsheet runs; without its first quote it is what it was."""
+    return QUOTE + text if text.startswith(FORMULA_STARTS) else text
 
 
 def refuse_long_keys(text: str) -> None:

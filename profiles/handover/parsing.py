@@ -17,8 +17,9 @@ from functools import cache, partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from musclewood.profiles.disk.plain_text import QUOTE
 from musclewood.profiles.handover.columns import EFFORTS, PROFILE, TABLES, columns_of, list_columns
-from musclewood.profiles.handover.tables import QUOTE, known_columns
+from musclewood.profiles.handover.tables import known_columns
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import Record, RepRecord, SessionEnd, SessionStart, from_plain
 

@@ -10,6 +10,7 @@ from dataclasses import MISSING, fields
 from datetime import datetime
 from typing import Any
 
+from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.handover.columns import (
     EFFORTS,
     NAMES,
@@ -22,9 +23,6 @@ from musclewood.profiles.handover.columns import (
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.journal.records import to_plain
 from musclewood.profiles.orders.prescription import Prescription
-
-# A spreadsheet takes a cell that begins so for a formula, and would carry it out; a sensor may be called anything.
-FORMULA_STARTS, QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -67,7 +65,7 @@ def _cell(value: Any) -> str:
         return " ".join("nan" if item is None else repr(item) for item in value)
     if isinstance(value, float):
         return repr(value)
-    return QUOTE + str(value) if isinstance(value, str) and value.startswith(FORMULA_STARTS) else str(value)
+    return safe_cell(value) if isinstance(value, str) else str(value)  # a sensor may be called anything
 
 
 def describe(

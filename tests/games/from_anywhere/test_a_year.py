@@ -81,7 +81,7 @@ class Year:
 @pytest.mark.full_size
 def test_a_year_in_which_nobody_needs_a_developer(bed: Any, tmp_path: Path, full: bool) -> None:
     chance, year = random.Random(1), Year(bed, tmp_path)
-    weeks = 52 if full else 8
+    weeks = 52 if full else 6
     for week in range(weeks):
         year.now = START + timedelta(weeks=week)
         for code in year.homes:

@@ -32,7 +32,7 @@ _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f\x80-\x9f\u202a-\u202e\u2066-\u206
 
 
 def count(full: bool, share: float) -> int:
-    return round((2000 if full else 60) * share)
+    return round((2000 if full else 20) * share)
 
 
 def holds(ran: Any, what: object, codes: tuple[int, ...] = (0, 1)) -> None:
@@ -51,8 +51,8 @@ def holds(ran: Any, what: object, codes: tuple[int, ...] = (0, 1)) -> None:
 def test_t1_a_hand_over_of_a_broken_or_hostile_computer_stops_nobody_else(
     bed: Any, nursery: Any, full: bool, tmp_path: Path
 ) -> None:
-    good = [bed.patient(f"HB-{3000 + number}") for number in range(200 if full else 6)]
-    bad = [bed.patient(f"XX-{100 + number}") for number in range(12 if full else 3)]
+    good = [bed.patient(f"HB-{3000 + number}") for number in range(200 if full else 4)]
+    bad = [bed.patient(f"XX-{100 + number}") for number in range(12 if full else 2)]
     for computer in (*good, *bad):
         bed.put(computer.sealed(sound_handover(computer.patient)), computer.patient)
     bed.collect()
