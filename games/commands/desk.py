@@ -9,6 +9,7 @@ from typing import Any
 from musclewood.games.commands import desk_work, visits
 from musclewood.games.commands.asking import add_passphrase_option
 from musclewood.games.commands.backup import add_ways
+from musclewood.games.commands.changing import add_changes
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.clinic.clinic import VARIABLE, Clinic
@@ -88,16 +89,7 @@ def _add_prescribe(own: Any) -> None:
     prescribe.add_argument(
         "--from", dest="start", default="last", metavar="TEMPLATE", help=f"last, or {', '.join(template_names())}"
     )
-    prescribe.add_argument(
-        "--set", action="append", default=[], metavar="KEY=VALUE", help="such as exercises.0.reps=8; may be repeated"
-    )
-    prescribe.add_argument(
-        "--without",
-        action="append",
-        default=[],
-        metavar="EXERCISE",
-        help="leave an exercise out, by its id; may be repeated",
-    )
+    add_changes(prescribe)
     prescribe.add_argument(
         "--sensor",
         action="append",

@@ -6,11 +6,12 @@ import argparse
 from datetime import date, datetime
 
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed, unusual_meant
+from musclewood.games.commands.changing import change_by_command
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.visits import initials
+from musclewood.games.desk.form.model import FormModel
 from musclewood.games.home.own_sensors import enclosed
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
-from musclewood.games.workshops.ordered import workshop_faults
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.clinic.clinic import Arrival, Clinic
 from musclewood.profiles.errors import SetAsideError
@@ -109,13 +110,15 @@ def patient_line(row: PatientSummary) -> str:
 
 def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show an order in the making; with --issue, sign it."""
-    draft = _with_changes(_without(_start(clinic, options), options.without), options.set)
-    draft = (draft.without_sensors() if options.no_sensors else draft).with_sensors(enclosed(options.sensor))
+    model = FormModel(_start(clinic, options))
+    change_by_command(model, options)
+    draft = model.draft.without_sensors() if options.no_sensors else model.draft
+    model.draft = draft = draft.with_sensors(enclosed(options.sensor))
     if options.keys:
-        for field in draft.fields():
-            show(_field_line(field, draft))
+        for field in model.fields():
+            show(_field_line(field, model))
         return DONE
-    faults = [*draft.faults, *(workshop_faults(draft.prescription) if draft.prescription else ())]
+    faults = model.faults()
     for fault in faults:
         show(f"{fault}")
     if faults:
@@ -223,34 +226,17 @@ def _start(clinic: Clinic, options: argparse.Namespace) -> Draft:
     return clinic.draft_from_template(options.start, options.patient, _today())
 
 
-def _without(draft: Draft, left_out: list[str]) -> Draft:
-    for name in left_out:
-        ids = [exercise["id"] for exercise in draft.document["exercises"]]
-        if name not in ids:
-            raise CommandError(f"--without {name}: no such exercise; there are {', '.join(ids)}", code=USAGE_WRONG)
-        draft = draft.without(ids.index(name))
-    return draft
-
-
-def _with_changes(draft: Draft, changes: list[str]) -> Draft:
-    for change in changes:
-        key, equals, value = change.partition("=")
-        if not equals:
-            raise CommandError(f"--set {change}: write it as KEY=VALUE", code=USAGE_WRONG)
-        try:
-            draft = draft.set(key.strip(), value)
-        except KeyError:
-            raise CommandError(f"--set {key}: there is no such key; --keys lists them", code=USAGE_WRONG) from None
-    return draft
-
-
-def _field_line(field: Field, draft: Draft) -> str:
-    value = draft.value(field.key_path)
+def _field_line(field: Field, model: FormModel) -> str:
+    value = model.value(field.key_path)
     shown = " ".join(str(part) for part in value) if isinstance(value, tuple) else value
     if field.choices:
-        bounds = f"one of {' '.join(field.choices)}" if field.kind == "choice" else "any of " + " ".join(field.choices)
+        bounds = f"one of {_listed(field.choices)}" if field.kind == "choice" else "any of " + " ".join(field.choices)
     elif field.low is not None and field.high is not None:
         bounds = f"{field.low:g} to {field.high:g} {field.unit}".rstrip()
     else:
         bounds = {"flag": "on or off", "date": "a date such as 2026-12-24"}.get(field.kind, "")
     return f"{field.key_path} = {'-' if shown is None else shown}  ({bounds}{', or empty' if field.optional else ''})"
+
+
+def _listed(choices: tuple[str, ...]) -> str:
+    return ("; " if any(" " in one for one in choices) else " ").join(choices)

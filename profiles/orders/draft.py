@@ -18,7 +18,7 @@ from musclewood.profiles.errors import Fault, PrescriptionError
 from musclewood.profiles.orders.checks import cross_faults
 from musclewood.profiles.orders.daily_dose import daily_dose, dose_in_words
 from musclewood.profiles.orders.difference import difference
-from musclewood.profiles.orders.draft_fields import Field, fields_of, read_typed
+from musclewood.profiles.orders.draft_fields import LANGUAGES, Field, fields_of, read_typed
 from musclewood.profiles.orders.exercises import minutes_of, reps_of
 from musclewood.profiles.orders.faults import faults_of_schema, readable_parts
 from musclewood.profiles.orders.prescription import Prescription
@@ -154,12 +154,18 @@ class Draft:
         try:
             order = Prescription.model_validate(document)
             refused = tuple(_refusal(order, one) for one in concerns(order, self.previous) if one.refused)
+            if order.language not in LANGUAGES:  # a file may have another; nobody would read it out
+                refused += (_unspoken(order.language),)
             return (None, refused) if refused else (order, ())
         except PrescriptionError as error:
             faults = list(error.faults)
         except ValidationError as error:
             faults = faults_of_schema(error, Prescription) + cross_faults(readable_parts(document, Prescription))
         return None, tuple(Fault(dotted(fault.key_path), fault.problem, fault.remedy) for fault in faults)
+
+
+def _unspoken(language: str) -> Fault:
+    return Fault("language", f"nothing is said in {language!r} here", f"choose one of {', '.join(LANGUAGES)}")
 
 
 def _refusal(order: Prescription, concern: Concern) -> Fault:

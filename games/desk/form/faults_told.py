@@ -32,6 +32,7 @@ _SHAPES: tuple[tuple[str, str], ...] = (
     (r"allowed 1 to 7 entries", "days"),
     (r"list each day once", "days"),
     (r"order less", "less"),
+    (r"choose one of (?P<listed>.*)", "listed"),
     (r"allowed (?P<low>\d+) to (?P<high>\d+) entries", "entries"),
 )
 

@@ -140,7 +140,10 @@ class FormModel:
     # -- changes
 
     def set(self, path: str, text: str) -> None:
-        """Put what was typed into a field. Raises KeyError for a path that is none of `fields`."""
+        """Put what was typed into a field. Raises KeyError for a path that is none of `fields`.
+
+        What is chosen from a list keeps what stands there when something else is typed.
+        """
         chosen, field = self._chosen(path), self.field(path)
         if chosen is None:
             self.draft = self.draft.set(path, text)

@@ -59,7 +59,7 @@ def titles(kind: str, language: str, now: str) -> tuple[str, ...]:
 @cache
 def _titles(kind: str, language: str) -> tuple[str, ...]:
     words = Words(language)
-    keys = (f"desk.titles.{kind}.{letter}" for letter in "abcdefgh")
+    keys = (f"desk.titles.{kind}.{letter}" for letter in "abcdefghijkl")
     return tuple(words(key) for key in keys if words.has(key))
 
 

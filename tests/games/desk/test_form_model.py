@@ -176,6 +176,16 @@ def test_titles_and_places_follow_the_language_of_the_patient() -> None:
     assert model.draft.document == form().draft.document
 
 
+def test_every_template_is_said_in_every_language() -> None:
+    """Titles and places of a template are among what is offered, and so are translated."""
+    for name in template_names():
+        order = template(name)
+        for exercise in order.exercises:
+            assert exercise.title in offered.titles(exercise.kind, "en", "")[1:], f"{name}: {exercise.title}"
+        known = {place for one in offered.known_muscles() for place in one.placements.values()}
+        assert {muscle.placement for muscle in order.muscles} <= known, name
+
+
 def test_patterns_go_round_and_can_be_typed() -> None:
     model = form()
     path = next(field.key_path for field in model.fields() if field.name == "pattern")
