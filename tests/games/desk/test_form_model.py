@@ -36,7 +36,7 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
             return {one for number, value in enumerate(table) for one in leaves(value, f"{path}.{number}")}
         return {path}
 
-    fixed = {"format", "patient", "clinic", "note", "revision", "issued", "timezone", "acknowledged"}
+    fixed = {"format", "patient", "clinic", "note", "revision", "issued", "timezone", "acknowledged", "sensors"}
     for path in leaves(dict(model.draft.document), ""):
         last = path.rpartition(".")[2]
         if last == "asks" and not KINDS[model.exercises[int(path.split(".")[1])]["kind"]].traits.open_above:
