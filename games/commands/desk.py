@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from musclewood.games.commands import desk_work, visits
+from musclewood.games.commands import bench, desk_work, visits
 from musclewood.games.commands.asking import add_passphrase_option
 from musclewood.games.commands.backup import add_ways
 from musclewood.games.commands.changing import add_changes
@@ -31,6 +31,7 @@ def add(commands: Any) -> None:
     _add_prescribe(own)
     _add_reading(own)
     visits.add_ways(own, desk_of)
+    bench.add_ways(own, desk_of)
     backup = own.add_parser("backup", help="copy the whole desk into one sealed file, check it, or put it back")
     add_ways(backup, "desk", lambda options: options.desk or Clinic.find().root)
 
@@ -99,6 +100,9 @@ def _add_prescribe(own: Any) -> None:
         help="enclose a sensor's description, so that it is known at home; may be repeated; later orders keep it",
     )
     prescribe.add_argument("--no-sensors", action="store_true", help="enclose none of the last order's descriptions")
+    prescribe.add_argument(
+        "--filled", action="store_true", help="fill it from the latest tests; says where each value comes from"
+    )
     prescribe.add_argument("--keys", action="store_true", help="list everything that --set may change, with its range")
     prescribe.add_argument(
         "--acknowledge", action="store_true", help="with --issue: what is outside usual practice is meant"

@@ -21,6 +21,7 @@ from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.draft_fields import Field
 from musclewood.profiles.orders.facts import facts, in_words
 from musclewood.profiles.orders.templates import template_names
+from musclewood.profiles.visits.filling import fill
 from pydantic import ValidationError
 
 MOST_REFUSED = 30  # lines; whoever can write into the exchange folder could fill any number of screens
@@ -111,6 +112,10 @@ def patient_line(row: PatientSummary) -> str:
 def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show an order in the making; with --issue, sign it."""
     model = FormModel(_start(clinic, options))
+    if options.filled:
+        model.draft, filled = fill(model.draft, clinic.visits.entries(options.patient))
+        for one in filled:
+            show(f"filled: {one.sentence()}")
     change_by_command(model, options)
     draft = model.draft.without_sensors() if options.no_sensors else model.draft
     model.draft = draft = draft.with_sensors(enclosed(options.sensor))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from threading import Lock
 
@@ -38,6 +38,7 @@ class Acquisition:
         self._monitor = QualityMonitor(source.rate_hz, channels, envelope=source.envelope)
         self._bursts = None if source.envelope else BurstKeeper(source.rate_hz, channels)
         self._tape: RecordingFile | None = None
+        self._watcher: Callable[[Block], None] | None = None
         self._tape_began_s: float | None = None
         self._elapsed_s = 0.0
         self._given = 0  # ticks handed out so far
@@ -91,6 +92,14 @@ class Acquisition:
         """Keep all samples from now on in this file."""
         self._tape = tape
 
+    def end_recording(self) -> None:
+        """Finish the file at hand, if there is one."""
+        self._end_tape()
+
+    def watch(self, look: Callable[[Block], None]) -> None:
+        """Show raw samples to somebody as they come, before they are worked on, maybe in another thread."""
+        self._watcher = look
+
     def annotate(self, onset_s: float, offset_s: float, text: str) -> None:
         """Note on the recording, if there is one, what was judged between two moments of the session."""
         if self._tape is not None and self._tape_began_s is not None:
@@ -121,6 +130,8 @@ class Acquisition:
         ticks: list[Tick] = []
         with self._lock:
             for block in blocks:
+                if self._watcher is not None:
+                    self._watcher(block)
                 ticks += ticks_of(self._chain.process(block))
                 if self._bursts is not None:
                     self._bursts.take(block)

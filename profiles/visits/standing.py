@@ -81,6 +81,20 @@ def _set_aside(tested: MuscleTrials, one: TrialSetAside) -> MuscleTrials:
     return tested.model_copy(update={"trials": trials})
 
 
+def references_of(entries: Sequence[Entry]) -> dict[str, tuple[float, float]]:
+    """(rest, reference) in µV of every muscle that was tested, the latest of each."""
+    found: dict[str, tuple[float, float]] = {}
+    for one in results_of(entries):
+        match one.result:
+            case ReferenceTest() as result:
+                found[result.found.muscle] = (result.found.rest_uv, result.reference_uv)
+            case SidesTest() as result:
+                for side in (result.involved, result.uninvolved):
+                    if side.used_uv:
+                        found[side.muscle] = (side.rest_uv, sum(side.used_uv) / len(side.used_uv))
+    return found
+
+
 def latest(entries: Sequence[Entry], kind: type[Result]) -> Dated | None:
     """The last test of a kind."""
     return next((one for one in reversed(results_of(entries)) if isinstance(one.result, kind)), None)
