@@ -18,6 +18,7 @@ from musclewood.games.desk.pages.patients import PatientsPage
 from musclewood.games.desk.pages.settings import DeskSettingsPage
 from musclewood.games.desk.pages.starting import NewPatientPage
 from musclewood.games.gallery import desk_made_up as made_up
+from musclewood.games.gallery.desk_bench import bench_states
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.profiles.clinic.clinic import Issued
 from musclewood.profiles.exchange.reception import NewSender
@@ -28,7 +29,7 @@ CODE = "HB-0104"
 
 def desk_states() -> dict[str, Make]:
     """How to make each page of the desk in each state that is worth seeing."""
-    return {**_lists(), **_forms(), **_trust()}
+    return {**_lists(), **_forms(), **_trust(), **bench_states(CODE)}
 
 
 def _lists() -> dict[str, Make]:

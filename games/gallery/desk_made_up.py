@@ -34,6 +34,7 @@ _REASONS: tuple[Attention | None, ...] = (
     Attention(5, "review_soon", {"day": "2026-11-30", "days": 5}),
     None,
 )
+from musclewood.profiles.visits.book import VisitBook
 
 
 def patients(count: int) -> list[PatientSummary]:
@@ -87,6 +88,11 @@ class StillClinic:
     root: Path = Path("desk")
     key_path: Path = Path("desk/clinic-key.toml")
     settings: DeskSettings = field(default_factory=lambda: DeskSettings(clinic="Hornbeam Clinic", exchange="Exchange"))
+
+    @property
+    def visits(self) -> VisitBook:
+        """Nothing was ever written into it."""
+        return VisitBook(self.root / "visits")
 
     def words(self) -> tuple[str, ...]:
         return WORDS if self.has_key else ()

@@ -95,6 +95,12 @@ def references_of(entries: Sequence[Entry]) -> dict[str, tuple[float, float]]:
     return found
 
 
+def tested_since_signed(entries: Sequence[Entry]) -> bool:
+    """Whether a test waits for an order to be made of it."""
+    whats = [entry.content.what for entry in entries if entry.content.what in ("test", "signed")]
+    return bool(whats) and whats[-1] == "test"
+
+
 def latest(entries: Sequence[Entry], kind: type[Result]) -> Dated | None:
     """The last test of a kind."""
     return next((one for one in reversed(results_of(entries)) if isinstance(one.result, kind)), None)

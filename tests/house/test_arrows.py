@@ -52,6 +52,7 @@ LAYERS = (
     "games/screens/village",
     "games/screens",
     "games/desk/base",
+    "games/desk/bench",
     "games/desk/form",
     "games/desk/pages",
     "games/desk",

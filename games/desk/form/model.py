@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -16,6 +16,8 @@ from musclewood.profiles.orders.draft_fields import Field, read_typed
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.visits.entries import Entry
+from musclewood.profiles.visits.filling import Filled, fill
 
 MOST_EXERCISES, MOST_MUSCLES = 12, 8  # as the schema has it
 
@@ -46,6 +48,12 @@ class FormModel:
         if draft.previous is None:  # templates are written in English
             self._speak(self.language)
         self.first = self.draft
+        self.filled: dict[str, Filled] = {}  # by key path, until it is changed: which test it comes from
+
+    def fill(self, entries: Sequence[Entry]) -> None:
+        """Take what the latest tests propose; everything can be changed afterwards."""
+        self.draft, filled = fill(self.draft, entries)
+        self.filled = {one.key_path: one for one in filled}
 
     # -- what there is
 

@@ -6,10 +6,12 @@ from collections.abc import Hashable
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import VALUE, Edit, Entry
+from musclewood.games.desk.base.notes import NotePage
 from musclewood.games.desk.base.office import Office
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, Tool, foot, picture, sheet, short
 from musclewood.games.desk.base.scrolling import count_shown, first_shown
+from musclewood.games.desk.bench.sources import SourcePage
 from musclewood.games.desk.form.cells import Typing, caret_at, press
 from musclewood.games.desk.form.model import MOST_EXERCISES, FormModel, Section
 from musclewood.games.desk.form.picking import KindPage, MusclePage
@@ -23,7 +25,9 @@ from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
-from musclewood.games.screens.base.page import Back, Push, Surroundings, Transition
+from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
+from musclewood.profiles.errors import TrustError
+from musclewood.profiles.visits.entries import Entry as VisitEntry
 
 PAPER = Box(276, 100, 980, 528)
 TABS = Box(24, 100, 252, 528)
@@ -59,7 +63,13 @@ class FormPage(DeskPage):
     def state(self) -> Hashable:
         unseen = "" if self.focus in [one.key for one in self.choices()] else self.focus
         scrolled = (self.section, self.first_row, self.first_tab, unseen)
-        return (id(self.model.draft), scrolled, self.typed, self._asked_to_leave)
+        return (
+            id(self.model.draft),
+            self.focus in self.model.filled and self.focus,
+            scrolled,
+            self.typed,
+            self._asked_to_leave,
+        )
 
     def build(self, canvas: Canvas) -> list[Widget]:
         self._leaf = FormRows(canvas, self.theme, self.model, self.leaf, PAPER, self.typed)
@@ -87,6 +97,10 @@ class FormPage(DeskPage):
 
     def _preview(self) -> tuple[str, Drawing]:
         words, preview = self.theme.words, self.model.draft.preview()
+        if (filled := self.model.filled.get(self.focus)) and self.model.value(self.focus) == filled.value:
+            by = f", {filled.entry.by}" if filled.entry.by else ""
+            test = words(f"desk.bench.test-{filled.test}")
+            return words("desk.bench.filled", day=filled.entry.at.date().isoformat(), by=by, test=test), marks.ring
         if self._asked_to_leave:
             return words("desk.form.leave"), marks.warning
         if preview is None:
@@ -148,6 +162,8 @@ class FormPage(DeskPage):
             tags.append(Tool("try", words("desk.form.try"), marks.kiln_door))
             if len(self.model.exercises) > 1:
                 tags.append(Tool("remove", words("desk.form.remove"), marks.cross))
+        else:
+            tags.append(Tool("bench", words("desk.form.bench"), marks.ring))
         if leaf.key == "muscles":
             tags.append(Tool("add-muscle", words("desk.form.add-muscle"), marks.plus))
         sign = Tool("sign", words("desk.form.sign"), marks.seal, first=True)
@@ -304,11 +320,32 @@ class FormPage(DeskPage):
             return Push(MusclePage(around, self.model))
         elif key == "try" and self.leaf.number is not None:
             return Push(try_out(around, self.model, self.leaf.number, self.office.clock))
+        elif key == "bench":
+            return Push(self._bench())
         elif key == "sign":
             return Push(SignPage(around, self.office, self.model))
         elif key == "back":
             return self.back()
         return None
+
+    def _bench(self) -> Page:
+        """The bench on the muscles of this order; what was kept there fills it on the way back."""
+        order = self.model.prescription
+        if order is None:
+            return NotePage(self.around, self.theme.words("desk.try.faults"))
+        seen = self._entries()
+
+        def left() -> None:
+            if len(entries := self._entries()) > len(seen):
+                self.model.fill(entries)
+
+        return SourcePage(self.around, self.office, order, left)
+
+    def _entries(self) -> tuple[VisitEntry, ...]:
+        try:
+            return self.office.clinic.visits.entries(self.model.patient)
+        except TrustError:
+            return ()
 
     def back(self) -> Transition | None:
         """Asks once before an order that was worked on is left unsigned."""

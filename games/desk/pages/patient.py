@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from contextlib import suppress
 
 from musclewood.games.desk.base import charts, marks
 from musclewood.games.desk.base.office import Office, ago, as_sentence, told
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
+from musclewood.games.desk.bench.sources import SourcePage
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
 from musclewood.games.desk.pages.collecting import CollectPage
@@ -23,6 +25,7 @@ from musclewood.games.screens.base.page import Back, Push, Surroundings, Transit
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.caseload.summary import Maximum
 from musclewood.profiles.errors import HandoverError, PrescriptionError, TrustError
+from musclewood.profiles.visits.standing import tested_since_signed
 
 TOP, LOW = 112.0, 628.0
 FACTS_W = 600.0
@@ -184,6 +187,7 @@ class PatientPage(DeskPage):
         ]
         if one.revision is not None:
             tags.append(Tool("from-last", words("desk.card.from-last"), marks.pen, first=True))
+            tags.append(Tool("bench", words("desk.card.bench"), marks.ring))
         tags.append(Tool("from-template", words("desk.card.from-template"), marks.pen))
         tags.append(Tool("collect", words("desk.card.collect"), marks.tray))
         return foot(canvas, theme, tags)
@@ -212,7 +216,14 @@ class PatientPage(DeskPage):
         except (PrescriptionError, TrustError) as error:
             self.trouble = as_sentence(error)
             return None
-        return Push(FormPage(around, office, FormModel(draft)))
+        if key == "bench" and draft.prescription is not None:
+            return Push(SourcePage(around, office, draft.prescription, office.forget))
+        model = FormModel(draft)
+        with suppress(TrustError):  # a book that cannot be read says so on the list
+            entries = office.clinic.visits.entries(self.code)
+            if tested_since_signed(entries):
+                model.fill(entries)
+        return Push(FormPage(around, office, model))
 
     def _report(self) -> Transition | None:
         try:

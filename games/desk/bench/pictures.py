@@ -1,0 +1,71 @@
+"""What moves on the bench: the raw signal as ink on paper, the effort as a column, the seconds left. Drawing only reads."""
+
+from __future__ import annotations
+
+import math
+
+import pygame
+from musclewood.games.desk.base.pieces import DENSE, FINE, quiet_ink
+from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.palette import mixed, palette
+from musclewood.games.kit.theme import Theme
+from musclewood.games.running.traces import COLUMNS, Trace
+
+GAUGE_W = 46.0
+HUGE = 92.0  # read from across a room: about 3 cm on a laptop's screen, as on an eye chart at 6 m (our choice)
+
+
+def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) -> None:
+    """The last eight seconds of a channel, written round and round, with what the edge of the paper means in µV."""
+    middle, half = box.top + box.height / 2, box.height / 2 - 4
+    scale = drawn.scale_uv(channel)
+    grid = quiet_ink(theme)
+    for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
+        y = middle - share * half
+        canvas.line(grid, [(box.left, y), (box.right, y)], 2 if share else 3)
+    low, high, now = drawn.columns(channel)
+    step = box.width / COLUMNS
+    for column in range(COLUMNS):
+        if math.isnan(low[column]):
+            continue
+        x = box.left + (column + 0.5) * step
+        top = middle - half * min(1.0, max(-1.0, high[column] / scale))
+        bottom = middle - half * min(1.0, max(-1.0, low[column] / scale))
+        canvas.line(theme.ink, [(x, top - 0.5), (x, bottom + 0.5)], max(1.0, step))
+    if drawn.running:
+        x = box.left + (now + 1) * step
+        canvas.line(palette().accent["vermilion"], [(x, box.top), (x, box.bottom)], 3)
+    write = theme.letters.write
+    write(canvas, f"+{scale:g} µV", (box.left - 8, box.top + 4), FINE, theme.ink, anchor="topright")
+    write(canvas, "0", (box.left - 8, middle), FINE, theme.ink, anchor="midright")
+    write(canvas, f"-{scale:g} µV", (box.left - 8, box.bottom - 4), FINE, theme.ink, anchor="bottomright")
+
+
+def column(canvas: Canvas, theme: Theme, box: Box, level: float, band: tuple[float, float] | None) -> None:
+    """An effort from 0 to 100 % as a column that fills, with the band that is asked for."""
+    top = max(1.0, 1.1 * band[1]) if band else 1.0
+
+    def y(value: float) -> float:
+        return box.bottom - box.height * min(1.0, max(0.0, value / top))
+
+    pygame.draw.rect(canvas.surface, mixed(theme.slip, palette().paper["slip-shade"], 0.8), canvas.area(box))
+    if band:
+        asked = Box(box.left - 8, y(band[1]), box.width + 16, y(band[0]) - y(band[1]))
+        pygame.draw.rect(canvas.surface, mixed(palette().accent["green"], theme.slip, 0.45), canvas.area(asked))
+        pygame.draw.rect(canvas.surface, theme.ink, canvas.area(asked), canvas.length(3))
+    if math.isfinite(level) and level > 0:
+        filled = Box(box.left + 6, y(level), box.width - 12, box.bottom - y(level))
+        pygame.draw.rect(canvas.surface, palette().accent["blue"], canvas.area(filled))
+    pygame.draw.rect(canvas.surface, theme.ink, canvas.area(box), canvas.length(3))
+
+
+def seconds(canvas: Canvas, theme: Theme, box: Box, left_s: float) -> None:
+    """Whole seconds that are left, as large as the box."""
+    text = str(max(0, math.ceil(left_s - 1e-6)))
+    theme.letters.write(canvas, text, box.centre, min(HUGE, box.height), theme.ink, bold=True, anchor="center")
+
+
+def percent(canvas: Canvas, theme: Theme, box: Box, level: float) -> None:
+    """The level under its column; a dash while no reference is known."""
+    text = f"{100 * level:.0f} %" if math.isfinite(level) else "–"
+    theme.letters.write(canvas, text, (box.centre[0], box.bottom + 6), DENSE, theme.ink, anchor="midtop")

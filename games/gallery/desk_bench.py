@@ -1,0 +1,59 @@
+"""The bench in its states, on a simulated muscle. Everything it shows is invented."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from musclewood.games.desk.bench.page import BenchPage
+from musclewood.games.desk.bench.sources import SourcePage
+from musclewood.games.gallery import desk_made_up as made_up
+from musclewood.games.running.bench import Bench
+from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.screens.base.page import Page, Surroundings
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.signal.sources.simulated import SimulatedSource
+
+Make = Callable[[Surroundings], Page]
+STEP_S = 0.1
+LONGEST_S = 240.0
+
+
+def bench_states(code: str) -> dict[str, Make]:
+    """How to make each state that is worth seeing."""
+
+    def order() -> Prescription:
+        return made_up.office().clinic.orders(code)[-1]
+
+    def page(around: Surroundings, kind: str = "", until: str = "", channels: int = 2) -> BenchPage:
+        made = BenchPage(around, made_up.office(), order(), Bench(Supply(SimulatedSource(channels=channels, seed=4))))
+        _run(made, 4.0)
+        if kind:
+            made.chosen(f"test:{kind}")
+            _run(made, LONGEST_S, until)
+        return made
+
+    return {
+        "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), order()),
+        "desk-bench": page,
+        "desk-bench-one-channel": lambda around: page(around, channels=1),
+        "desk-bench-pads": lambda around: page(around, "sides", "place"),
+        "desk-bench-pain": lambda around: page(around, "reference", "pain"),
+        "desk-bench-squeeze": lambda around: page(around, "reference", "squeeze"),
+        "desk-bench-found": lambda around: page(around, "reference", "found"),
+    }
+
+
+def _run(page: BenchPage, longest_s: float, until: str = "") -> None:
+    """Let a willing person do what is shown."""
+    passed_s = 0.0
+    while passed_s < longest_s:
+        shown = page.asks
+        if until and ((shown and shown.doing == until) or (until == "found" and page.found)):
+            if until == "squeeze":
+                for _ in range(12):
+                    page.bench.advance(STEP_S)
+            return
+        if shown and shown.doing in ("place", "pain"):
+            page.chosen("go on" if shown.doing == "place" else "pain:1")
+        page.update(STEP_S)
+        passed_s += STEP_S
