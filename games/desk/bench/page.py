@@ -98,6 +98,7 @@ class BenchPage(DeskPage):
     def _hear(self, doing: str) -> None:
         if doing != self._doing:
             self._doing = doing
+            self.eager = doing != "pain"  # no number is chosen for anybody
             if doing in HEARD:
                 self.around.speaker.play(HEARD[doing])
 
@@ -106,7 +107,7 @@ class BenchPage(DeskPage):
         assert exam is not None
         result = exam.result
         if result is not None:
-            self.found = Found(result, tuple(exam.pain))
+            self.found, self.focus = Found(result, tuple(exam.pain)), "keep"
         else:
             words = self.theme.words
             why = words.told(exam.note) if exam.note else ""
@@ -161,7 +162,8 @@ class BenchPage(DeskPage):
 
     def _name(self, channel: int) -> str:
         words, quality = self.theme.words, self.bench.quality
-        muscle = next((one for one in self.order.muscles if one.channel == channel), None)
+        worked = self.asks.subjects if self.asks else ()
+        muscle = next((one for one in (*worked, *self.order.muscles) if one.channel == channel), None)
         name = (
             f"{muscle.name}, {words(f'desk.value.side.{muscle.side}')}" if muscle else self.bench.source.labels[channel]
         )
@@ -249,8 +251,8 @@ class BenchPage(DeskPage):
             placed.append(words_at(canvas, theme, note, (RIGHT.left + 24, top), RIGHT.width - 48, size=DENSE))
         if shown.doing == "place":
             body = picture(Box(RIGHT.left + 24, 330, 170, 284), figure(self._sites(shown.subjects)))
-            on = tag(canvas, theme, "go on", words("desk.bench.placed"), icons.arrow, first=True, width=230)
-            return [*placed, body, on.moved(RIGHT.left + 200, 540)]
+            on = tag(canvas, theme, "go on", words("desk.bench.placed"), first=True, width=220)
+            return [*placed, body, on.moved(RIGHT.right - 18 - on.box.width, RIGHT.bottom - 20 - on.box.height)]
         if shown.doing == "pain":
             numbers = [tag(canvas, theme, f"pain:{value}", str(value), size=SMALL) for value in range(11)]
             rows = [
@@ -317,7 +319,7 @@ class BenchPage(DeskPage):
             known = channel in self.bench.references
             worked = shown is not None and any(one.channel == channel for one in shown.subjects[:1])
             if shown is not None and worked and not known:
-                level = shown.level
+                level = shown.level or math.nan
             level = level if known or worked else math.nan
             pictures.column(canvas, self.theme, gauge, level, shown.band if shown and worked else None)
             pictures.percent(canvas, self.theme, gauge, level)

@@ -18,12 +18,12 @@ HUGE = 92.0  # read from across a room: about 3 cm on a laptop's screen, as on a
 def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) -> None:
     """The last eight seconds of a channel, written round and round, with what the edge of the paper means in µV."""
     middle, half = box.top + box.height / 2, box.height / 2 - 4
+    low, high, now = drawn.columns(channel)
     scale = drawn.scale_uv(channel)
     grid = quiet_ink(theme)
     for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
         y = middle - share * half
         canvas.line(grid, [(box.left, y), (box.right, y)], 2 if share else 3)
-    low, high, now = drawn.columns(channel)
     step = box.width / COLUMNS
     for column in range(COLUMNS):
         if math.isnan(low[column]):
@@ -36,9 +36,9 @@ def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) ->
         x = box.left + (now + 1) * step
         canvas.line(palette().accent["vermilion"], [(x, box.top), (x, box.bottom)], 3)
     write = theme.letters.write
-    write(canvas, f"+{scale:g} µV", (box.left - 8, box.top + 4), FINE, theme.ink, anchor="topright")
+    write(canvas, f"+{scale:g} µV", (box.left - 8, middle - half), FINE, theme.ink, anchor="midright")
     write(canvas, "0", (box.left - 8, middle), FINE, theme.ink, anchor="midright")
-    write(canvas, f"-{scale:g} µV", (box.left - 8, box.bottom - 4), FINE, theme.ink, anchor="bottomright")
+    write(canvas, f"-{scale:g} µV", (box.left - 8, middle + half), FINE, theme.ink, anchor="midright")
 
 
 def column(canvas: Canvas, theme: Theme, box: Box, level: float, band: tuple[float, float] | None) -> None:
