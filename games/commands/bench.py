@@ -14,6 +14,7 @@ from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.visits import Of, add_initials, initials, result_in_words
 from musclewood.games.examining.examination import Examination
+from musclewood.games.kit.words import Words
 from musclewood.games.running.bench import Answers, Bench
 from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.games.running.sources_by_name import SOURCE_FORMS, source_by_name
@@ -25,6 +26,7 @@ from musclewood.profiles.visits.entries import Examination as Examined
 from musclewood.profiles.visits.entries import Purpose
 from musclewood.profiles.visits.standing import references_of
 
+WORDS = Words("en")
 FRAME_S = 0.04
 FAST_FRAME_S = 0.16  # fewer, larger steps where nobody looks
 LONGEST_S = 3600.0
@@ -85,7 +87,9 @@ def watch(clinic: Clinic, options: argparse.Namespace) -> int:
                         bench.source.labels, bench.last.amplitude_uv, seen.verdict, strict=True
                     )
                 )
-                advice = [text for channel in range(bench.channels) for text in bench.advice(channel)[:1]]
+                advice = [
+                    WORDS(f"advice.{name}") for channel in range(bench.channels) for name in bench.advice(channel)[:1]
+                ]
                 show(f"{levels}{'; ' if advice else ''}{' '.join(dict.fromkeys(advice))}")
             if bench.source.ended:
                 break
@@ -115,7 +119,7 @@ def lead(clinic: Clinic, options: argparse.Namespace) -> int:
         bench.close()
     result = exam.result
     if result is None:
-        show(f"no result: {exam.ended}{': ' + exam.note if exam.note else ''}")
+        show(f"no result: {exam.ended}{': ' + WORDS(f'measuring.{exam.note}') if exam.note else ''}")
         return INPUT_WRONG
     content = Examined(
         result=result,

@@ -186,7 +186,7 @@ class Holding(Step):
                 self.over = event.rep.verdict == "over"
                 self.done = True
         if self._engine.done and self.rep is None:
-            self.done, self.failed = True, "The muscle did not come to rest. Support the limb and try again."
+            self.done, self.failed = True, "unquiet"
 
     @property
     def shown(self) -> Shown:

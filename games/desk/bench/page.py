@@ -110,7 +110,7 @@ class BenchPage(DeskPage):
             self.found, self.focus = Found(result, tuple(exam.pain)), "keep"
         else:
             words = self.theme.words
-            why = words.told(exam.note) if exam.note else ""
+            why = words(f"measuring.{exam.note}") if exam.note else ""
             self.trouble = " ".join(part for part in (words(f"desk.bench.ended-{exam.ended}"), why) if part)
 
     # -- what is shown
@@ -138,7 +138,7 @@ class BenchPage(DeskPage):
         """The strongest fault's advice, in the reader's language."""
         for channel in range(self.bench.channels):
             for text in self.bench.advice(channel):
-                return self.theme.words.told(text)
+                return self.theme.words(f"advice.{text}")
         return ""
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -162,11 +162,10 @@ class BenchPage(DeskPage):
 
     def _name(self, channel: int) -> str:
         words, quality = self.theme.words, self.bench.quality
-        worked = self.asks.subjects if self.asks else ()
-        muscle = next((one for one in (*worked, *self.order.muscles) if one.channel == channel), None)
-        name = (
-            f"{muscle.name}, {words(f'desk.value.side.{muscle.side}')}" if muscle else self.bench.source.labels[channel]
-        )
+        named = [(one.channel, one.name, one.side) for one in self.asks.subjects] if self.asks else []
+        named += [(one.channel, one.name, one.side) for one in self.order.muscles]
+        muscle = next(((name, side) for place, name, side in named if place == channel), None)
+        name = f"{muscle[0]}, {words(f'desk.value.side.{muscle[1]}')}" if muscle else self.bench.source.labels[channel]
         verdict = words(f"desk.bench.verdict-{quality.verdict[channel]}") if quality else ""
         return f"{name}{': ' if verdict else ''}{verdict}"
 
@@ -247,7 +246,7 @@ class BenchPage(DeskPage):
             placed.append(words_at(canvas, theme, count, (RIGHT.left + 24, top), RIGHT.width - 48, size=DENSE))
             top = placed[-1].box.bottom + 6
         if shown.note:
-            note = words.told(shown.note)
+            note = words(f"measuring.{shown.note}")
             placed.append(words_at(canvas, theme, note, (RIGHT.left + 24, top), RIGHT.width - 48, size=DENSE))
         if shown.doing == "place":
             body = picture(Box(RIGHT.left + 24, 330, 170, 284), figure(self._sites(shown.subjects)))
