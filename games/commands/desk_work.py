@@ -21,6 +21,7 @@ from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.draft_fields import Field
 from musclewood.profiles.orders.facts import facts, in_words
 from musclewood.profiles.orders.templates import template_names
+from musclewood.profiles.orders.unmeasured import unmeasured
 from musclewood.profiles.visits.filling import fill
 from pydantic import ValidationError
 
@@ -135,6 +136,8 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         show("The whole order:")
     for fact in facts(order) if order else ():
         show(in_words(fact))
+    for muscle in unmeasured(order) if order else ():
+        show(f"not measured at home, since no exercise uses it: {muscle.name}, {muscle.side} ({muscle.role})")
     for concern in draft.concerns():
         show(f"outside usual practice: {concern.sentence()}")
     preview = draft.preview()

@@ -10,6 +10,7 @@ from typing import Any, get_args
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, CommandError
 from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.visits.entries import (
     Away,
     Content,
@@ -47,6 +48,9 @@ def add_ways(own: Any, desk_of: Of) -> None:
     log = own.add_parser("log", help="who signed, tested or changed what, and when")
     log.add_argument("patient", nargs="?", metavar="CODE", help="one patient (default: everybody)")
     log.set_defaults(run=lambda options: show_log(desk_of(options), options))
+    paper = own.add_parser("leaflet", help="a leaflet to print from the last order: pads, steps, days, words, cautions")
+    paper.add_argument("patient", metavar="CODE")
+    paper.set_defaults(run=lambda options: write_leaflet(desk_of(options), options))
     for one in (away, done, back):
         add_initials(one)
 
@@ -151,6 +155,19 @@ def result_in_words(result: Result) -> str:
                 return f"ladder of {result.muscle}: {len(result.holds)} holds, {result.ended}, no proposal"
             band = f"{result.target_pct_mvc:.0f} +/- {result.tolerance_pct_mvc or 0:.0f} % for {result.hold_s or 0:g} s"
             return f"ladder of {result.muscle}: {len(result.holds)} holds, {result.ended}, proposes {band}"
+
+
+def write_leaflet(clinic: Clinic, options: argparse.Namespace) -> int:
+    """The last order as a page to print, beside the reports."""
+    from musclewood.games.desk.base.leaflet import leaflet  # its art takes its time
+
+    orders = clinic.orders(options.patient)
+    if not orders:
+        raise CommandError(f"nothing was issued to {options.patient} yet")
+    path = clinic.root / "reports" / f"{options.patient}-leaflet.html"
+    write_whole(path, leaflet(orders[-1], clinic.words()).encode())
+    show(f"leaflet: {path}")
+    return DONE
 
 
 def _known(clinic: Clinic, code: str) -> Any:

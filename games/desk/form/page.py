@@ -27,6 +27,7 @@ from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
 from musclewood.profiles.errors import TrustError
+from musclewood.profiles.orders.unmeasured import unmeasured
 from musclewood.profiles.visits.entries import Entry as VisitEntry
 
 PAPER = Box(276, 100, 980, 528)
@@ -105,6 +106,10 @@ class FormPage(DeskPage):
             return words("desk.form.leave"), marks.warning
         if preview is None:
             return words.count("desk.form.faults", len(self.model.faults())), marks.warning
+        order = self.model.draft.prescription
+        if self.leaf.key == "muscles" and order and (left_out := unmeasured(order)):
+            names = ", ".join(f"{one.name} ({words(f'desk.value.side.{one.side}')})" for one in left_out)
+            return words("desk.form.unmeasured", muscles=names), marks.warning
         minutes = round(preview.minutes_a_day)
         figures = {"minutes": minutes, "reps": preview.reps_a_day, "days": preview.days_a_week}
         key = "one" if preview.sessions_a_day == 1 else "other"

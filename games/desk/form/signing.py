@@ -10,6 +10,7 @@ from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
 from musclewood.games.desk.base.entry_page import EntryPage
 from musclewood.games.desk.base.keymaking import KeyPage
+from musclewood.games.desk.base.leaflet import leaflet
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
@@ -25,6 +26,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Home, Push, Replace, Surroundings, Transition
 from musclewood.profiles.clinic.clinic import Issued
+from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import Fault, PassphraseError, PrescriptionError, TrustError
 
 Shown = Literal["order", "rest", "unusual"]
@@ -265,10 +267,17 @@ class IssuedPage(DeskPage):
         at = (150, bottom_of(slips) + 18)
         slips.append(sentence(canvas, theme, first, at, 1000, Look(size=SMALL, margin=22)))
         done = Tool("done", words("desk.issued.done"), icons.arrow, first=True)
-        return [*slips, *foot(canvas, theme, [done])]
+        paper = Tool("leaflet", words("desk.issued.leaflet"), marks.sheet_of_paper)
+        return [*slips, *foot(canvas, theme, [done, paper])]
 
     def chosen(self, key: str) -> Transition | None:
-        return Home()
+        if key != "leaflet":
+            return Home()
+        clinic, order = self.office.clinic, self.issued.prescription
+        path = clinic.root / "reports" / f"{order.patient}-leaflet.html"
+        write_whole(path, leaflet(order, clinic.words()).encode())
+        self.office.show(path)
+        return None
 
     def back(self) -> Transition | None:
         return Home()
