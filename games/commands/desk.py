@@ -76,6 +76,7 @@ def _add_settings(own: Any) -> None:
     settings.add_argument("--language", metavar="CODE", help="language of new prescriptions, such as en or de")
     settings.add_argument("--timezone", metavar="ZONE", help="time zone of new prescriptions, such as Europe/Prague")
     settings.add_argument("--silent-days", type=int, metavar="N", help="days without a session that need attention")
+    settings.add_argument("--review-days-ahead", type=int, metavar="N", help="days that a review is said ahead")
     settings.add_argument("--initials", metavar="CODE", help="of whoever signs at this desk, such as AB; no name")
     settings.set_defaults(run=lambda options: desk_work.settings(desk_of(options), options))
 

@@ -67,9 +67,7 @@ def show_key(clinic: Clinic) -> int:
 def settings(clinic: Clinic, options: argparse.Namespace) -> int:
     """Show the settings, changed where something was named."""
     now = clinic.settings
-    named = {
-        key: getattr(options, key) for key in ("clinic", "exchange", "language", "timezone", "silent_days", "initials")
-    }
+    named = {key: getattr(options, key) for key in now.model_dump(exclude={"format"})}
     changes = {key: value for key, value in named.items() if value is not None}
     if "exchange" in changes:
         changes["exchange"] = whole_address(changes["exchange"])

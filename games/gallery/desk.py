@@ -12,6 +12,7 @@ from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
 from musclewood.games.desk.form.picking import KindPage, MusclePage
 from musclewood.games.desk.form.signing import IssuedPage, SignPage
+from musclewood.games.desk.pages.clinic import ClinicSettingsPage
 from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.desk.pages.patient import PatientPage
 from musclewood.games.desk.pages.patients import PatientsPage
@@ -55,6 +56,12 @@ def _lists() -> dict[str, Make]:
         listed[0] = made_up.with_reasons(listed[0], *reasons)
         return _counted(PatientPage(around, office, listed[0].patient))
 
+    def wrong(around: Surroundings) -> Page:
+        page = ClinicSettingsPage(around, made_up.office())
+        page.entries["silent_days"].write("ten")
+        page.acted("keep")
+        return page
+
     return {
         "desk-first-day": lambda around: PatientsPage(around, made_up.office(0, has_key=False)),
         "desk-patients": lambda around: PatientsPage(around, made_up.office(12)),
@@ -66,6 +73,8 @@ def _lists() -> dict[str, Make]:
         "desk-patient-silent": lambda around: _counted(PatientPage(around, made_up.office(), "HB-0178"), none=True),
         "desk-new-patient": lambda around: NewPatientPage(around, made_up.office()),
         "desk-template": lambda around: NewPatientPage(around, made_up.office(), CODE),
+        "desk-clinic-settings": lambda around: ClinicSettingsPage(around, made_up.office()),
+        "desk-clinic-settings-wrong": wrong,
         "desk-settings": lambda around: DeskSettingsPage(around, made_up.office()),
     }
 

@@ -36,7 +36,7 @@ class SettingsPage(Page):
         theme, words = self.theme, self.theme.words
         head = sentence(canvas, theme, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
         texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
-        texts += [("cautions", words("settings.cautions")), ("keys", words("keys.title"))]
+        texts += [("cautions", words("settings.cautions")), ("keys", words("keys.title")), *self.more()]
         if self.day.post is not None:
             texts.append(("letters", words("letters.title")))
         size = BODY if theme.settings.text_scale < TEXT_SCALES[-1] else SMALL
@@ -49,6 +49,10 @@ class SettingsPage(Page):
             placed.append(Widget(box, tag.lines, tag.key, tag.look))
         back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
         return [*placed, head, back.moved(656, 700 - back.box.height)]
+
+    def more(self) -> list[tuple[str, str]]:
+        """What else there is to choose, with its words."""
+        return []
 
     def _values(self) -> dict[str, str]:
         words, chosen = self.theme.words, self.theme.settings

@@ -297,3 +297,24 @@ def test_more_than_six_patients_are_seen_at_once(around: Pages, canvas: Callable
         page = PatientsPage(around(Settings().changed(text_scale=scale)), made_up.office(60))
         page.lay_out(canvas(1280, 720))
         assert page.rows_shown() >= least
+
+
+def test_the_window_sets_what_the_command_sets(hands: Callable[..., Any], clinic: Clinic) -> None:
+    at = hands()
+    at.press("settings")
+    at.press("clinic")
+    page = at.app.top
+    assert set(page.entries) == set(clinic.settings.model_dump(exclude={"format"}))
+    for key, text in (("clinic", "Beech practice"), ("timezone", "Europe/Prague"), ("silent_days", "200")):
+        at.tab_to(key)
+        at.key(pygame.K_a, mod=pygame.KMOD_CTRL)
+        at.type(text)
+    at.press("keep")
+    assert at.app.top is page and page.focus == "silent_days" and "1 to 90" in page.trouble
+    assert clinic.settings.clinic == "Clinic"  # nothing is kept before all of it can be
+    at.key(pygame.K_a, mod=pygame.KMOD_CTRL)
+    at.type("10")
+    at.press("keep")
+    kept = clinic.settings
+    assert (kept.clinic, kept.timezone, kept.silent_days) == ("Beech practice", "Europe/Prague", 10)
+    assert at.screen() == "DeskSettingsPage"
