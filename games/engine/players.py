@@ -72,7 +72,13 @@ class Player:
     def _correct(self, rep: RepView, step_s: float) -> None:
         """Slow correction by what is seen, as a person steers by a display."""
         wanted = goal_of(rep) if rep.pattern_target is None else rep.pattern_target
-        if rep.phase != "effort" or rep.effort_s < 0.8 or wanted <= 0.0 or not OF_KIND[rep.kind].pattern.steers:
+        if (
+            rep.unseen
+            or rep.phase != "effort"
+            or rep.effort_s < 0.8
+            or wanted <= 0.0
+            or not OF_KIND[rep.kind].pattern.steers
+        ):
             return
         miss = (wanted - rep.level[0]) / wanted
         self._correction = min(2.0, max(0.5, self._correction * (1.0 + 0.6 * miss * step_s)))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from musclewood.profiles.journal.records import Verdict
 from musclewood.profiles.orders.exercises import Kind
 
 Phase = Literal["ready", "effort", "release", "rest", "set rest", "done"]
+RISE_S = 0.3  # with the door closed the time shown begins so long after the effort, about when it has risen
 RepNote = Literal["tired", "easier"]
 """What the patient should be told beside the phase: the muscle tired and the set ends early; it was made easier."""
 
@@ -149,7 +150,7 @@ class RepView:
     or in the phase `ready` of an exercise that starts by itself the seconds until it does.
     `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. With `at_least`
     the target or more is asked for, and `high` is the effort ceiling. `own` is what
-    this kind alone orders (see `PlannedExercise`).
+    this kind alone orders (see `PlannedExercise`). `unseen`: the rep at hand is done with the door closed.
     """
 
     kind: Kind
@@ -182,4 +183,16 @@ class RepView:
     quiet_below: float = 0.0
     note: RepNote | None = None
     at_least: bool = False
+    unseen: bool = False
     own: Mapping[str, Any] = field(default_factory=dict)
+
+
+def veiled(view: RepView) -> RepView:
+    """The view with the door closed: cue and time are there, effort is not. Nothing of it follows the muscle."""
+    if not view.unseen:
+        return view
+    nothing = (0.0,) * len(view.activation)
+    return replace(
+        view, activation=nothing, level=nothing, held_s=max(0.0, view.effort_s - RISE_S), in_band=False, over=False,
+        quiet=True, opposite=None if view.opposite is None else 0.0, difference=None if view.difference is None else 0.0,
+    )  # fmt: skip

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from musclewood.games.engine.judging import SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
@@ -32,6 +32,7 @@ from musclewood.games.engine.rep_events import (
     RestEnded,
     RestStarted,
     SetFinished,
+    veiled,
 )
 from musclewood.profiles.journal.records import Verdict
 
@@ -121,6 +122,7 @@ class RepEngine:
         self._let_go = True  # whether the muscle has been still since then, or was so when it was judged
         self._tired = False
         self._note: RepNote | None = None
+        self._unseen = False  # the rep at hand is done with the door closed
 
     # --- what others see ---------------------------------------------------------------------------------------
     @property
@@ -155,7 +157,7 @@ class RepEngine:
         aim, planned = self._aim, self._planned
         attempt = self._attempt if self._phase == "effort" else None
         second = self._level[1] if len(self._level) > 1 else None
-        return RepView(
+        view = RepView(
             kind=self._kind.name,
             phase=self._phase,
             set_number=self._set.number,
@@ -186,8 +188,10 @@ class RepEngine:
             quiet_below=aim.quiet,
             note=self._note,
             at_least=aim.at_least,
+            unseen=self._unseen and self._phase in ("ready", "effort"),
             own=aim.own,
         )
+        return veiled(view)
 
     # --- what others may do ------------------------------------------------------------------------------------
     def step(self, reading: Reading) -> list[RepEvent]:
@@ -316,7 +320,13 @@ class RepEngine:
 
     def _cue(self) -> list[RepEvent]:
         self._enter("ready")
+        self._unseen = self._due_unseen()
         return [CueGiven(self._set.number, self._set.attempts + 1)]
+
+    def _due_unseen(self) -> bool:
+        """Whether the door is closed for the next attempt: spread evenly over all of them, never the first."""
+        share, number = self._planned.unseen_share, self._attempts_before + self._set.attempts
+        return math.floor((number + 1) * share) > math.floor(number * share)
 
     def _begin(self) -> list[RepEvent]:
         self._enter("effort")
@@ -338,6 +348,9 @@ class RepEngine:
             self._rest_s, self._between_sets = self._planned.rest_s, False
         tail_s = 0.0 if self._begins_itself else min(self._still_s, attempt.elapsed_s)
         rep = attempt.judged(verdict, self._set.number, self._set.attempts, tail_s)
+        if self._unseen and not at_rest:
+            rep = replace(rep, unseen=True)
+        self._unseen = False
         self._last_verdict, self._judged_s, self._let_go = verdict, 0.0, self._still_s >= END_GRACE_S
         self._enter("release")
         event: RepEvent = RepMade(rep) if verdict == "counted" else RepMissed(rep)

@@ -21,6 +21,8 @@ from functools import cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Protocol
 
+from musclewood.games.workshops.doors import Door
+
 if TYPE_CHECKING:
     import numpy as np
     from musclewood.games.engine.rep_events import RepEvent, RepView
@@ -67,10 +69,11 @@ class PictureSetup:
 
 
 class Rules(Protocol):
-    """What happens in a workshop. `drone` and `made` are read after every step."""
+    """What happens in a workshop. `drone`, `made` and `door` (0 open, 1 closed) are read after every step."""
 
     drone: Drone
     made: list[Product]
+    door: float
 
     def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]: ...
 
@@ -108,7 +111,7 @@ class House:
 class Workshop:
     """One workshop. What needs pygame is loaded when it is first asked for.
 
-    `art` are the files a screen may bake ahead (`PaperBox.bake_behind`), `words` the quiet part of the picture in
+    `door` closes before the effort while it is not to be seen. `art` are the files a screen may bake ahead (`PaperBox.bake_behind`), `words` the quiet part of the picture in
     logical units (left, top, width, height) where a screen may write.
     """
 
@@ -119,6 +122,7 @@ class Workshop:
     draw_product: Callable[[], DrawProduct]
     voices: Callable[[], Mapping[str, Callable[[], NDArray[np.float32]]]]
     house: House
+    door: Door
     art: tuple[str, ...] = ()
     words: tuple[float, float, float, float] = (24.0, 24.0, 440.0, 230.0)
 

@@ -48,7 +48,7 @@ class Craft:
         self.made: list[Product] = []
         self.carried: list[Carried] = []
         self.asked = max(planned.sets * planned.reps, 1)
-        self.rest = self.cheer = self.evening = self.feast_s = 0.0
+        self.rest = self.cheer = self.evening = self.feast_s = self.door = 0.0
         self.drone: Drone = SILENT
 
     @property
@@ -87,6 +87,7 @@ class Craft:
     def pass_time(self, step_s: float, view: RepView) -> None:
         """What answers in its own time, in every workshop alike."""
         resting = view.phase in ("rest", "set rest")
+        self.door = approach(self.door, float(view.unseen), step_s, 2 * ANSWER_S)
         self.rest = approach(self.rest, float(resting), step_s, 2 * ANSWER_S)
         self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
         self.cheer = max(0.0, self.cheer - step_s / CHEER_S)
@@ -97,7 +98,7 @@ class Craft:
 
 def tone_of(view: RepView, accord: float, breath: float) -> Drone:
     """The tone of effort: only while somebody works, so that rest is silence. See `Drone` for accord and breath."""
-    if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0:
+    if view.phase not in ("ready", "effort") or not view.readable or view.target <= 0 or view.unseen:
         return SILENT
     height = view.activation[0] / view.target
     return Drone(min(max(height - UNHEARD, 0.0) * 1.5, 1.0), min(height, 2.0), accord, breath)

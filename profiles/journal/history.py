@@ -33,6 +33,7 @@ class PastRep:
     verdict: str
     target_pct_mvc: float
     tolerance_pct_mvc: float
+    unseen: bool = False
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,9 @@ def _details(journal: Journal, looked_at: frozenset[int]) -> dict[int, _Details]
         else:
             of_session.left_at.pop(asked.exercise_id, None)
             of_session.reps.append(
-                PastRep(asked.exercise_id, asked.verdict, asked.target_pct_mvc, asked.tolerance_pct_mvc)
+                PastRep(
+                    asked.exercise_id, asked.verdict, asked.target_pct_mvc, asked.tolerance_pct_mvc, bool(asked.unseen)
+                )
             )
     for session_id, rating in journal.records_since(0, RatingRecord):
         if rating.what == "pain":

@@ -62,6 +62,7 @@ class Asked:
     verdict: str | None
     target_pct_mvc: float
     tolerance_pct_mvc: float
+    unseen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +256,8 @@ class Journal:
             rows = self._db.execute(
                 "SELECT session_id, exercise_id, verdict,"
                 " COALESCE(json_extract(body, '$.target_pct_mvc'), json_extract(body, '$.target_to_pct_mvc')),"
-                " COALESCE(json_extract(body, '$.tolerance_pct_mvc'), json_extract(body, '$.tolerance_to_pct_mvc'))"
+                " COALESCE(json_extract(body, '$.tolerance_pct_mvc'), json_extract(body, '$.tolerance_to_pct_mvc')),"
+                " COALESCE(json_extract(body, '$.unseen'), 0)"
                 f" FROM records WHERE type IN ('rep', 'scaling') AND session_id IN ({','.join('?' * len(session_ids))})"
                 " ORDER BY record_id",
                 tuple(session_ids),

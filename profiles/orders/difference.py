@@ -25,6 +25,8 @@ _NAMES: dict[str, tuple[str, str]] = {
     "opposite_ceiling_pct_mvc": ("most that the opposite muscle may do", "%MVC"),
     "difference_pct_mvc": ("difference allowed between the sides", "%MVC"),
     "asks": ("effort asked for", ""),
+    "results": ("how often a good repetition is told of", ""),
+    "door_closed": ("repetitions without seeing the effort", ""),
     "target_pct_mvc": ("effort", "%MVC"),
     "min_pct_mvc": ("lowest effort", "%MVC"),
     "max_pct_mvc": ("highest effort that may be reached", "%MVC"),

@@ -32,7 +32,7 @@ _UNITS = {
 _STEPS = {"set_rest_s": 5.0, "rest_between_s": 5.0, "hold_s": 0.5, "rise_s": 0.1, "success_target": 0.05,
           "minutes_per_day": 5.0, "reps_per_day": 10.0, "reps_per_week": 50.0}  # fmt: skip
 _ORDER = ("review", "expires", "days", "sessions_per_day", "hours_between_sessions", "language", "record_samples")
-_EXERCISE = ("workshops", "sets", "reps", "hold_s", "rest_s", "set_rest_s")
+_EXERCISE = ("workshops", "sets", "reps", "hold_s", "rest_s", "set_rest_s", "results", "door_closed")
 LANGUAGES = ("en", "de")
 
 

@@ -131,6 +131,9 @@ class AnyExercise(Table):
     set_rest_s: Annotated[float, Field(ge=1, le=900)]
     effort: Effort
     scaling: ScalingBounds = ScalingBounds()
+    # How often a good repetition is told of, and how many are done without seeing the effort.
+    results: Literal["by skill", "half", "always"] = "by skill"
+    door_closed: Literal["never", "by skill", "quarter", "half"] = "never"
 
     if TYPE_CHECKING:
 

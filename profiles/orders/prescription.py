@@ -154,6 +154,9 @@ def dump(prescription: Prescription) -> str:
     for exercise in document["exercises"]:
         if exercise["effort"]["asks"] == "within":  # said by leaving it out, so that earlier programs read it as well
             del exercise["effort"]["asks"]
+        for key, usual in (("results", "by skill"), ("door_closed", "never")):
+            if exercise[key] == usual:
+                del exercise[key]
     calibration = document["calibration"]
     if calibration["reference"] != "comfortable":
         del calibration["share"]

@@ -20,6 +20,7 @@ from musclewood.profiles.plan.reasons import Change, Reason
 from musclewood.profiles.plan.safety import Allowance, allowance, pain_says_lighten, restraint
 from musclewood.profiles.plan.scaling import scale
 from musclewood.profiles.plan.trusted_time import as_lived
+from musclewood.profiles.plan.unseen import unseen_share
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,7 @@ def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedE
                 target_pct_mvc=setting.target_pct_mvc,
                 tolerance_pct_mvc=setting.tolerance_pct_mvc,
                 rest_s=max(exercise.rest_s, setting.rest_s),
+                unseen_share=unseen_share(exercise, history.sessions),
             )
         )
         if scaled.record:

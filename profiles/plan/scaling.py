@@ -88,13 +88,16 @@ def level_of(exercise: AnyExercise, target_pct_mvc: float, tolerance_pct_mvc: fl
 
 
 def learn(exercise: AnyExercise, sessions: Sequence[PastSession]) -> SkillModel:
-    """The skill model after these sessions, the oldest first. Unreadable reps tell nothing about skill."""
+    """The skill model after these sessions, the oldest first. Unreadable reps tell nothing about skill.
+
+    Those done without seeing the effort are harder in another way; `plan/unseen.py` judges them apart.
+    """
     model = SkillModel(exercise.scaling.success_target)
     for session in sessions:
         model.rest()
         tallies: dict[tuple[float, float], list[int]] = {}
         for rep in session.reps:
-            if rep.exercise_id == exercise.id and rep.verdict != "unreadable":
+            if rep.exercise_id == exercise.id and rep.verdict != "unreadable" and not rep.unseen:
                 tally = tallies.setdefault((rep.target_pct_mvc, rep.tolerance_pct_mvc), [0, 0])
                 tally[rep.verdict != "counted"] += 1
         for (target, tolerance), (made, missed) in tallies.items():

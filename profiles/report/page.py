@@ -35,6 +35,7 @@ from musclewood.profiles.report.days import weeks
 from musclewood.profiles.report.opening import answers, considerations, effort_ordered, level_sentence
 from musclewood.profiles.report.past import Past, past_of
 from musclewood.profiles.report.patient import patient_page
+from musclewood.profiles.report.unseen import seeing, seeing_sentence
 from musclewood.profiles.report.words import Words
 
 # Reps shown in one figure; older ones are in the hand-over's tables. Our choice: more would not be told apart on paper.
@@ -56,6 +57,7 @@ class ExerciseReport:
     in_band_s: float
     steadiness: float | None
     verdicts: tuple[tuple[str, int], ...]
+    seeing: str = ""
 
 
 def render_report(
@@ -209,6 +211,7 @@ def _exercise(exercise: AnyExercise, past: Past, words: Words) -> ExerciseReport
         sum(rep.in_band_s for rep in made),
         100 * sum(steadiness) / len(steadiness) if steadiness else None,
         tuple((words(f"verdict.{word}"), number) for word, number in verdicts if number and word != "counted"),
+        seeing_sentence(seeing(reps), words),
     )
 
 

@@ -49,7 +49,9 @@ class Sayings:
             return ("frame.unreadable",)
         if self._blind_s < BLIND_S:
             rep = replace(rep, readable=True)
-        return (sentence_of(rep), *(("frame.breathe",) if breathes(rep) else ()))
+        if rep.unseen and rep.readable and rep.phase in ("ready", "effort"):
+            return ("frame.unseen-ready" if rep.phase == "ready" else "frame.unseen-effort", *breath(rep))
+        return (sentence_of(rep), *breath(rep))
 
 
 def stirred(rep: RepView) -> bool:
@@ -101,3 +103,7 @@ def _while_working(rep: RepView) -> str:
     if not rep.in_band:
         return "frame.more" if rep.pattern_target is None or max(rep.level) < rep.pattern_target else "frame.less"
     return "frame.at-least" if rep.at_least else kind.going
+
+
+def breath(rep: RepView) -> Words:
+    return ("frame.breathe",) if breathes(rep) else ()

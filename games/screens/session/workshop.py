@@ -23,6 +23,7 @@ from musclewood.games.screens.session.rest_moon import MOON, RestMoon
 from musclewood.games.screens.session.result_card import result_card
 from musclewood.games.screens.session.sayings import RESTS, Sayings
 from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
+from musclewood.games.workshops.doors import draw_door
 
 BARE = Scene("night", ())
 
@@ -126,6 +127,8 @@ class WorkPage(Page):
             self._backdrop(canvas)
         else:
             self._picture.draw(canvas, rules, rep, self.time_s)
+            if self.workshop:
+                draw_door(canvas, self.workshop.door, rules.door)
         if rep:
             self._moon.draw(canvas, rep, self._rest_s)
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.hide.rules import HideRules
 
 if TYPE_CHECKING:
@@ -50,5 +51,6 @@ WORKSHOP = Workshop(
         lit="village/hide-lit",
         lamps=((112, 401, 110, "lamp-deep", 0.45),),
     ),
+    door=Door("falls", (516, 352, 450, 300), "reeds", (122, 112, 78), (82, 74, 52)),
     art=tuple(f"hide/{name}.svg" for name in ART),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.kiln.rules import KilnRules
 
 if TYPE_CHECKING:
@@ -65,5 +66,6 @@ WORKSHOP = Workshop(
         chimney=(655, 272, 1.0),
         flicker=(655, 520, 120),
     ),
+    door=Door("leaves", (548, 272, 184, 368), "iron", (66, 62, 74), (38, 36, 48)),
     art=tuple(f"kiln/{name}.svg" for name in ART),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.loom.rules import LoomRules
 
 if TYPE_CHECKING:
@@ -63,5 +64,6 @@ WORKSHOP = Workshop(
         lamps=((346, 474, 150, "lamp-deep", 0.5), (380, 398, 70, "lamp-deep", 0.35)),
         chimney=(436, 296, 0.6),
     ),
+    door=Door("falls", (452, 262, 398, 312), "sheets", (214, 200, 172), (150, 132, 110)),
     art=tuple(f"loom/{name}.svg" for name in ART),
 )

@@ -73,7 +73,7 @@ class LoomRules:
         self.gate = self.pattern_height(0.0)  # where the middle between the two marks stands
         self.woven: list[float] = []  # one height a finished cell
         self.unpicked = 0.0  # 1 just after a miss, falling: the cloth is taken back
-        self.glow = self.slack = self.strain = self.rest = self.cheer = self.evening = 0.0
+        self.glow = self.slack = self.strain = self.rest = self.cheer = self.evening = self.door = 0.0
         self.feast_s = 0.0
         self.wound = 0.0  # cloth on the beam, eased
         self.within = False
@@ -200,6 +200,7 @@ class LoomRules:
         self.glow = approach(self.glow, float(self.within), step_s, ANSWER_S)
         self.strain = approach(self.strain, float(above), step_s, ANSWER_S)
         self.slack = approach(self.slack, float(below), step_s, ANSWER_S)
+        self.door = approach(self.door, float(view.unseen), step_s, 2 * ANSWER_S)
         self.rest = approach(self.rest, float(resting), step_s, 2 * ANSWER_S)
         self.evening = approach(self.evening, self.windows_lit, step_s, 2.0)
         self.wound = approach(self.wound, self.windows_lit, step_s, WIND_S)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.millrace.rules import MillraceRules
 
 if TYPE_CHECKING:
@@ -76,5 +77,6 @@ WORKSHOP = Workshop(
         lit="village/mill-lit",
         lamps=((1080, 452, 90, "lamp-deep", 0.4), (1080, 378, 130, "lamp-deep", 0.4)),
     ),
+    door=Door("leaves", (246, 300, 300, 332), "planks", (104, 78, 62), (66, 48, 42)),
     art=tuple(f"millrace/{name}.svg" for name in ART),
 )

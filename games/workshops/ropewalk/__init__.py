@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.ropewalk.rules import RopeRules
 
 if TYPE_CHECKING:
@@ -50,5 +51,6 @@ WORKSHOP = Workshop(
         lit="village/ropewalk-lit",
         lamps=((726, 664, 110, "lamp-deep", 0.3),),
     ),
+    door=Door("falls", (516, 232, 244, 300), "folds", (176, 120, 84), (116, 74, 60)),
     art=tuple(f"ropewalk/{name}.svg" for name in ART),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.rose_window.rules import RoseRules
 
 if TYPE_CHECKING:
@@ -50,5 +51,6 @@ WORKSHOP = Workshop(
         lit="village/rose_window-lit",
         lamps=((816, 374, 80, "lamp-deep", 0.4),),
     ),
+    door=Door("leaves", (448, 224, 388, 388), "planks", (122, 92, 66), (74, 54, 46)),
     art=tuple(f"rose_window/{name}.svg" for name in ART),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.smithy.rules import SmithyRules
 
 if TYPE_CHECKING:
@@ -65,5 +66,6 @@ WORKSHOP = Workshop(
         chimney=(1136, 530, 0.6),
         flicker=(1090, 634, 60),
     ),
+    door=Door("falls", (512, 186, 216, 440), "folds", (112, 66, 52), (66, 40, 38)),
     art=tuple(f"smithy/{name}.svg" for name in ART),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.yoke.rules import YokeRules
 
 if TYPE_CHECKING:
@@ -60,5 +61,6 @@ WORKSHOP = Workshop(
     draw_product=_draw_product,
     voices=_voices,
     house=House(box=(722, 490, 242, 150), lamps=((842, 560, 150, "lamp-deep", 0.3),)),
+    door=Door("falls", (250, 238, 700, 330), "sheets", (226, 222, 214), (120, 118, 140)),
     art=tuple(f"yoke/{name}.svg" for name in ART),
 )

@@ -72,7 +72,7 @@ class YokeRules:
         self.place, self.walked = COMING, 0.0
         self.spilling: Sides = (0.0, 0.0)
         self.within: Sides = (0.0, 0.0)
-        self.glow = self.murk = self.rest = self.rested = self.cheer = self.evening = self.feast_s = 0.0
+        self.glow = self.murk = self.rest = self.rested = self.cheer = self.evening = self.feast_s = self.door = 0.0
         self.paces = 0.0
         self.drone: Drone = SILENT
         self._rest_s = 1.0
@@ -170,6 +170,7 @@ class YokeRules:
         self.glow = approach(self.glow, 1.0 if working and view.in_band else 0.0, step_s, ANSWER_S)
         beyond = view.readable and max(view.level) > view.high
         self.murk = approach(self.murk, 1.0 if beyond else 0.0, step_s, ANSWER_S)
+        self.door = approach(self.door, float(view.unseen), step_s, 2 * ANSWER_S)
         self.rest = approach(self.rest, 1.0 if resting else 0.0, step_s, 2 * ANSWER_S)
         self.rested = min(max(1 - view.left_s / self._rest_s, 0.0), 1.0) if resting else self.rested
         self.evening = approach(self.evening, self.lit, step_s, 2.0)
