@@ -77,9 +77,9 @@ def _drifts(canvas: Canvas, door: Door, share: float) -> None:
     left, top, width, height = door.box
     for number in range(PUFFS):
         row, side = number / PUFFS, -1 if number % 2 else 1
-        bank = _bank(canvas.length(width * 0.78), canvas.length(height * 0.3), door.colour)
+        bank = _bank(canvas.length(width * 0.8), canvas.length(height * 0.42), door.colour)
         bank.set_alpha(round(225 * share))
-        x = left + width / 2 + side * (width * 0.9 * (1 - share) + 0.1 * width * math.sin(3.0 * number))
+        x = left + width / 2 + side * (width * 0.9 * (1 - share) + 0.16 * width * math.sin(2.2 * number))
         canvas.paste(bank, (x, top + height * (0.08 + 0.84 * row)), "center")
 
 

@@ -129,7 +129,9 @@ class WorkPage(Page):
             self._picture.draw(canvas, rules, rep, self.time_s)
             if self.workshop:
                 draw_door(canvas, self.workshop.door, rules.door)
-        if rep:
+        if rep and rep.unseen and rep.phase == "effort":  # the time is seen where the effort is not
+            draw_moon_clock(canvas, MOON, 60, min(1.0, rep.held_s / max(rep.hold_s, 0.1)))
+        elif rep:
             self._moon.draw(canvas, rep, self._rest_s)
 
     def settle(self) -> None:
