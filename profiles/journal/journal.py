@@ -257,9 +257,8 @@ class Journal:
                 "SELECT session_id, exercise_id, verdict,"
                 " COALESCE(json_extract(body, '$.target_pct_mvc'), json_extract(body, '$.target_to_pct_mvc')),"
                 " COALESCE(json_extract(body, '$.tolerance_pct_mvc'), json_extract(body, '$.tolerance_to_pct_mvc')),"
-                " COALESCE(json_extract(body, '$.unseen'), 0)"
-                f" FROM records WHERE type IN ('rep', 'scaling') AND session_id IN ({','.join('?' * len(session_ids))})"
-                " ORDER BY record_id",
+                " COALESCE(json_extract(body, '$.unseen'), 0) FROM records WHERE type IN ('rep', 'scaling')"
+                f" AND session_id IN ({','.join('?' * len(session_ids))}) ORDER BY record_id",
                 tuple(session_ids),
             ).fetchall()
         return [Asked(*row) for row in rows]
