@@ -5,6 +5,7 @@
 `step` and `draw` do one frame each and need no window of their own, so that tests play without one.
 """
 
+import gc
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -47,6 +48,7 @@ class App:
     def __init__(
         self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT), at_home: bool = False
     ) -> None:
+        gc.collect()  # the pictures of an earlier window, which name one another
         self._path = settings_path
         self._window_size, self._at_home = size, at_home
         theme = Theme(kept.load(settings_path))

@@ -1,5 +1,6 @@
 """A session on screen: shows the page of its stage, and lays a page over it when it stands still."""
 
+import gc
 import math
 
 from musclewood.games.kit.canvas import Canvas
@@ -140,7 +141,10 @@ class SessionPage(Page):
             return Replace(WrapUpPage(self.around, self.day, self.play))
         if (view.stage, self.play.asked) != self._stage:
             self._stage = (view.stage, self.play.asked)
+            worked = isinstance(self.inner, WorkPage)
             self.inner = self._page_of_stage()
+            if worked:  # a workshop's pictures name one another; nothing moves now that could stumble over the sweeping
+                gc.collect()
         self._stand_over()
         return None
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Hashable
 from concurrent.futures import Future
 from pathlib import Path
 
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.controls import Intent
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence, stacked
@@ -24,6 +26,7 @@ NEAR_DBM, MIDDLING_DBM = -60, -78
 MOST_SHOWN = 3  # a fourth sensor of the patient's own would be a clinic, not a home
 CARD = (278.0, 196.0)  # with the drawing of a worn sensor
 AGAIN_S = 1.0  # between two scans
+BY_ITSELF_S = 4.0  # our choice: time to read that it goes on, and to want another
 
 
 def sensor_page(around: Surroundings, day: Day) -> Page:
@@ -45,9 +48,11 @@ class SensorsPage(Page):
         self.trouble: Trouble | None = None
         self._scan: Future[ScanResult] | None = None
         self._idle_s = AGAIN_S  # so that the first scan begins at once
+        self._worn_s = 0.0  # since the sensor of last time was heard
+        self._by_itself = sensors_worn(day)  # until somebody does anything, or it was chosen once
 
     def state(self) -> Hashable:
-        return (self.trouble, tuple((sensor.address, strength_of(sensor)) for sensor in self._shown()))
+        return (self.trouble, self._goes_on, tuple((sensor.address, strength_of(sensor)) for sensor in self._shown()))
 
     def update(self, dt_s: float) -> Transition | None:
         self._idle_s += dt_s
@@ -59,24 +64,43 @@ class SensorsPage(Page):
             self._scan, self._idle_s = None, 0.0
         if self._scan is None and self._idle_s >= AGAIN_S:
             self._scan = self.sensors.look_around()
+        if self._goes_on is not None:
+            self._worn_s += dt_s
+            if self._worn_s >= BY_ITSELF_S:
+                return self.chosen(self._goes_on)
         return super().update(dt_s)
+
+    @property
+    def _goes_on(self) -> str | None:
+        """The address of the sensor of last time, while it is heard and nobody wants another."""
+        worn = next((sensor.address for sensor in self.found if self.sensors.is_worn(sensor)), None)
+        return worn if self._by_itself else None
+
+    def handle(self, intent: Intent) -> Transition | None:
+        self._by_itself = False
+        return super().handle(intent)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
         shown = self._shown()
+        self.eager = bool(shown)  # while it looks, no key pressed too early leads back
         back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)
         back = back.moved(56, 700 - back.box.height)
         if not shown:
             return [back, *self._nothing(canvas, back.box.top)]
         head = sentence(canvas, theme, words("sensors.title"), (40, 34), 800, Look(size=LARGE, bold=True))
         tags = [self._tag(canvas, sensor) for sensor in shown]
-        return [*stacked(tags, 56, head.box.bottom + WREN_ROOM, 22, alike=True), back, head]
+        slips = [head]
+        if self._goes_on is not None:
+            told = words("sensors.by-itself")
+            slips.append(sentence(canvas, theme, told, (56, head.box.bottom + 14), 760, Look(size=SMALL)))
+        return [*stacked(tags, 56, bottom_of(slips) + WREN_ROOM, 22, alike=True), back, *slips]
 
     def _nothing(self, canvas: Canvas, room: float) -> list[Widget]:
         """Nothing is heard yet, or something is in the way: what, and what to do about it."""
         theme, words, trouble = self.theme, self.theme.words, self.trouble
         told = words(f"trouble.{trouble.value}" if trouble else "sensors.looking")
-        hint = words(f"trouble-advice.{(trouble or Trouble.NOT_FOUND).value}")
+        hint = words(_advice(trouble or Trouble.NOT_FOUND))
         slips = [sentence(canvas, theme, told, (40, 34), 800, Look(size=LARGE, bold=True))]
         slips.append(sentence(canvas, theme, hint, (56, bottom_of(slips) + 16), 760, Look(size=BODY)))
         card = Box(56, bottom_of(slips) + 26, CARD[0], CARD[1])
@@ -102,6 +126,7 @@ class SensorsPage(Page):
         sensor = next((sensor for sensor in self.found if sensor.address == key), None)
         if sensor is None:
             return None
+        self._by_itself = False
         self.sensors.choose(sensor)
         return Push(PadsPage(self.around, self.day)) if self.day.muscles else begin(self.around, self.day, "ble")
 
@@ -150,6 +175,18 @@ class SensorFilePage(Page):
         self.sensors.refresh()
         self.looked = True
         return Replace(SensorsPage(self.around, self.day)) if self.sensors.usable else None
+
+
+def sensors_worn(day: Day) -> bool:
+    """Whether a sensor is known from last time."""
+    return day.sensors is not None and day.sensors.worn is not None
+
+
+def _advice(trouble: Trouble) -> str:
+    """What to do; on Linux the Bluetooth service decides by the group who may use it (BlueZ's D-Bus policy, bluetooth.conf)."""
+    if trouble is Trouble.NO_PERMISSION and sys.platform == "linux":
+        return "trouble-advice.no_permission-linux"
+    return f"trouble-advice.{trouble.value}"
 
 
 def strength_of(sensor: FoundSensor) -> int:
