@@ -5,6 +5,10 @@ of the newest seconds, each weighted by how quiet its frame was, tell the true m
 nominal one), amplitude and phase; what they predict for the next frame is subtracted there. Nothing is subtracted
 unless a line stands out of the noise beyond chance, so that EMG at 50 and 60 Hz stays; a contraction weighs little, so
 that it leaves no false hum behind. (A notch filter would take the EMG out with the hum and ring after each burst.)
+
+Hum comes and goes with whoever touches a lamp. What the last frames hold beside what was predicted, in one phase and
+beyond chance, is a change: the frames before it are forgotten, and hum is taken out, or no more added, a fifth of a
+second later.
 """
 
 from __future__ import annotations
@@ -25,12 +29,19 @@ OFF_BY_HZ = 0.6  # European grids hold 50 Hz within 0.5 Hz but for emergencies (
 STEP_HZ = 0.02
 SEARCHED = 3  # harmonics that together tell the frequency
 HIGHEST_HZ = 450.0
-# A surface EMG of the usual spectrum is up to 2.5 times as dense at 50-80 Hz as on average over 0-500 Hz.
-DENSEST = 2.5
+# A surface EMG of the usual spectrum is up to 2.5 times as dense at 50-80 Hz as on average over 0-500 Hz; of a quicker
+# sensor's band it fills a part only.
+DENSEST, DENSE_RATE_HZ = 2.5, 1000.0
 # For noise alone the strength of a line is exponentially distributed with mean 1: 20 comes by once in e^20 looks.
 FOUND, KEPT = 20.0, 8.0
 FEWEST_FRAMES = 4
 SEARCH_EVERY = 4  # frames
+# Frames that may tell of a change: a pulse fills one alone, and what comes slower than within five the average follows.
+CHANGE_FRAMES = range(2, 6)
+# So many frames tell the frequency well; before that it is searched with each, unless it was known from earlier hum, and
+# what is not predicted may be its fault and is no change.
+TELLING_FRAMES = 8
+KNOWN_FRAMES = 10  # of rest before hum came: then the resting level was known without it; our choice
 Phasors = NDArray[np.complex128]
 
 
@@ -40,13 +51,16 @@ class MainsState:
 
     phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
+    missed: Phasors  # (nominal frequencies, SEARCHED, channels, newest frames), what was not predicted of each
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
     end: int = FRAMES
     sample: int = 0  # counted from the start
     nominal: int | None = None  # which of NOMINAL_HZ was found
+    last_nominal: int | None = None  # which was found last, whether it is there or not
     offset_hz: float = 0.0  # true frequency less nominal one
+    settled: bool = False  # whether that was found in frames enough
     humming: bool = False  # whether any of `hum` is not zero
     found: int | None = None  # sample at which hum was found and not yet told
 
@@ -80,6 +94,9 @@ class MainsRemoval(Stage[MainsState]):
         self._within_s = within_s
         self._frame_s = self._size / rate_hz
         self._age_s = self._frame_s * np.arange(FRAMES - 1, -1, -1)
+        self._dense = 4.0 * DENSEST * max(1.0, rate_hz / DENSE_RATE_HZ) / self._size**2
+        lines, first = np.unique(self._line_hz.reshape(-1), return_index=True)
+        self._lines = first[lines <= top_hz]  # each line once; some are of both frequencies
         self._offsets_hz = np.arange(-OFF_BY_HZ, OFF_BY_HZ + STEP_HZ / 2, STEP_HZ)
         searched = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
         self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
@@ -88,6 +105,7 @@ class MainsRemoval(Stage[MainsState]):
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
+            missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, CHANGE_FRAMES[-1]), complex),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -136,17 +154,54 @@ class MainsRemoval(Stage[MainsState]):
         """Take in the frame just completed and predict the next one."""
         state = self._state
         start_s = (state.sample - self._size) / self.rate_hz
-        phasors = (self._turn @ state.frame).reshape(*self._line_hz.shape, self.channels)
-        phasors *= np.exp(-2j * np.pi * start_s * self._line_hz)[:, :, np.newaxis]
-        left = state.frame - state.hum if state.humming else state.frame
-        noise = np.square(left).sum(axis=0) * (4.0 * DENSEST / self._size**2)
+        both = np.concatenate((state.frame, state.frame - state.hum), axis=1) if state.humming else state.frame
+        turned = self._turn @ both
+        turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
+        phasors = turned[:, : self.channels]
+        in_lines = 0.5 * self._size * np.square(np.abs(phasors[self._lines])).sum(axis=0)
+        whole = np.square(state.frame).sum(axis=0)
+        # What is no line tells how noisy a frame was, however much hum came or went.
+        share = max(0.2, 1.0 - 2.0 * len(self._lines) / self._size)
+        noise = np.maximum(whole - in_lines, 1e-6 * whole) * (self._dense / share)
         weights = np.where(state.valid & (noise > 0.0), 1.0 / np.where(noise > 0.0, noise, 1.0), 0.0)
-        self._push(phasors, weights)
+        shape = (*self._line_hz.shape, self.channels)
+        self._push(phasors.reshape(shape), weights, turned[:, -self.channels :].reshape(shape)[:, :SEARCHED])
         state.valid[:] = True
-        self._predict()
+        self._predict(changed=self._notice_change())
 
-    def _push(self, phasors: Phasors | float, weights: NDArray[np.float64] | float) -> None:
+    def _notice_change(self) -> bool:
+        """Forget what came before a sudden change of hum; whether there was one."""
         state = self._state
+        newest = state.weights[:, state.end - CHANGE_FRAMES[-1] : state.end]
+        weighed = (state.missed * newest)[..., ::-1].cumsum(axis=-1)
+        total = np.maximum(newest[:, ::-1].cumsum(axis=-1), np.finfo(float).tiny)
+        strength = np.square(np.abs(weighed)) / total * self._usable[:, :SEARCHED, np.newaxis, np.newaxis]
+        if state.nominal is not None:
+            kept = np.count_nonzero(state.weights[:, state.end - FRAMES : state.end], axis=1)
+            strength = strength[state.nominal : state.nominal + 1] * (kept >= TELLING_FRAMES)[:, np.newaxis]
+        excess = np.maximum(0.0, strength - 1.0).sum(axis=1)[..., CHANGE_FRAMES[0] - 1 :]  # (nominal, channels, frames)
+        if excess.max() < FOUND:
+            return False
+        for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND):
+            frames = CHANGE_FRAMES[int(excess[:, channel].max(axis=0).argmax())]
+            before = state.weights[channel, state.end - FRAMES : state.end - frames]
+            if state.nominal is None and np.count_nonzero(before) < KNOWN_FRAMES:
+                state.found = state.sample
+            before[:] = 0.0
+            state.missed[:, :, channel] = 0.0
+        if state.nominal is None:
+            nominal = int(excess.max(axis=(1, 2)).argmax())
+            if nominal != state.last_nominal:
+                state.last_nominal, state.offset_hz, state.settled = nominal, 0.0, False
+            state.nominal = nominal
+        return True
+
+    def _push(
+        self, phasors: Phasors | float, weights: NDArray[np.float64] | float, missed: Phasors | float = 0.0
+    ) -> None:
+        state = self._state
+        state.missed[..., :-1] = state.missed[..., 1:]
+        state.missed[..., -1] = missed
         if state.end == 2 * FRAMES:
             state.phasors[..., :FRAMES] = state.phasors[..., FRAMES:]
             state.weights[:, :FRAMES] = state.weights[:, FRAMES:]
@@ -155,19 +210,19 @@ class MainsRemoval(Stage[MainsState]):
         state.weights[:, state.end] = weights
         state.end += 1
 
-    def _predict(self) -> None:
-        """Set `hum` for the frame that begins or goes on at the present sample."""
+    def _predict(self, *, changed: bool = False) -> None:
+        """Set `hum` for the frame that begins or goes on at the present sample; `changed`: it is being found anew."""
         state = self._state
         if state.humming:
             state.hum[:] = 0.0
             state.humming = False
         frame = state.sample // self._size
-        search = frame % SEARCH_EVERY == 0
+        search = frame % SEARCH_EVERY == 0 or (state.nominal is not None and not state.settled)
         if state.nominal is None and not search:
             return
         newest = slice(state.end - FRAMES, state.end)
         weights = state.weights[:, newest] * self._fade
-        if search:
+        if search and not changed:
             self._find(weights, state.phasors[..., newest])
         nominal, offset_hz = state.nominal, state.offset_hz
         if nominal is None:
@@ -203,8 +258,8 @@ class MainsRemoval(Stage[MainsState]):
     def _find(self, weights: NDArray[np.float64], seen: Phasors) -> None:
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
         state = self._state
-        if np.count_nonzero(weights.any(axis=0)) < FEWEST_FRAMES:
-            state.nominal = None
+        frames = np.count_nonzero(weights.any(axis=0))
+        if frames < (TELLING_FRAMES if state.nominal is not None and state.settled else FEWEST_FRAMES):
             return
         best, where, curve = 0.0, 0, np.zeros(len(self._offsets_hz))
         for nominal in range(len(NOMINAL_HZ)) if state.nominal is None else (state.nominal,):
@@ -220,7 +275,8 @@ class MainsRemoval(Stage[MainsState]):
             return
         if state.nominal is None:
             state.found = state.sample
-        state.nominal = where
+        state.nominal = state.last_nominal = where
+        state.settled = frames >= TELLING_FRAMES
         state.offset_hz = float(self._offsets_hz[0] + STEP_HZ * _summit(curve))
 
 
