@@ -55,20 +55,6 @@ def power_spectrum(
     return Spectrum(frequency_hz, density).within(low_hz, high_hz)
 
 
-def moment(spectrum: Spectrum, order: int) -> float:
-    """Spectral moment: the integral of f^order * density. A negative order leaves out 0 Hz."""
-    positive = spectrum.frequency_hz > 0.0
-    frequency_hz = spectrum.frequency_hz[positive] if order < 0 else spectrum.frequency_hz
-    density = spectrum.density[positive] if order < 0 else spectrum.density
-    return float(scipy.integrate.trapezoid(frequency_hz**order * density, frequency_hz))
-
-
-def mean_frequency_hz(spectrum: Spectrum) -> float:
-    """First moment over power; NaN if there is no power."""
-    power = spectrum.power
-    return moment(spectrum, 1) / power if power > 0.0 else float("nan")
-
-
 def median_frequency_hz(spectrum: Spectrum) -> float:
     """The frequency that halves the power; NaN if there is none.
 
@@ -97,15 +83,6 @@ def statistical_bandwidth_hz(spectrum: Spectrum) -> float:
     """
     squares = float(scipy.integrate.trapezoid(spectrum.density**2, spectrum.frequency_hz))
     return spectrum.power**2 / squares if squares > 0.0 else float("nan")
-
-
-def fatigue_index(spectrum: Spectrum) -> float:
-    """M(-1)/M(5), in Hz^-6, which grows about six times as fast as the spectrum is compressed.
-
-    Source: Dimitrov et al. 2006, Med Sci Sports Exerc 38:1971 (orders -1 and 5).
-    """
-    fifth = moment(spectrum, 5)
-    return moment(spectrum, -1) / fifth if fifth > 0.0 else float("nan")
 
 
 def emg_shape(

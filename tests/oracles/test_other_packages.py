@@ -11,13 +11,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from musclewood.signal.measures.reliability import intraclass_correlations
 from musclewood.signal.measures.spectrum import Spectrum, median_frequency_hz, power_spectrum
 from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.conditioning import Conditioning
 from scipy.signal import butter, sosfilt, sosfilt_zi
-
-SHROUT_FLEISS = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
 
 
 def bring(package: str) -> Any:
@@ -65,24 +62,3 @@ def test_median_frequency_from_the_spectrum_of_biosppy() -> None:
     frequency_hz, density = tools.welch_spectrum(signal=signal, sampling_rate=1000.0, size=250, decibel=False)
     theirs = Spectrum(np.asarray(frequency_hz, float), np.asarray(density, float)).within(20.0, 450.0)
     assert median_frequency_hz(theirs) == pytest.approx(median_frequency_hz(power_spectrum(signal, 1000.0)), rel=0.01)
-
-
-def test_intraclass_correlations_of_pingouin() -> None:
-    """Shrout & Fleiss 1979, Psychol Bull 86:420. Rows are told by these names, which differ between releases."""
-    pingouin = bring("pingouin")
-    pandas = bring("pandas")
-    rows = [(target, judge, value) for target, row in enumerate(SHROUT_FLEISS) for judge, value in enumerate(row)]
-    table = pandas.DataFrame(rows, columns=["target", "judge", "value"])
-    found = pingouin.intraclass_corr(table, targets="target", raters="judge", ratings="value").set_index("Type")["ICC"]
-    if "ICC(1,1)" not in found.index:
-        pytest.skip("this release of pingouin names its rows otherwise")
-    ours = intraclass_correlations(SHROUT_FLEISS)
-    expected = {
-        "ICC(1,1)": ours.one_single,
-        "ICC(A,1)": ours.two_single,
-        "ICC(C,1)": ours.three_single,
-        "ICC(1,k)": ours.one_mean,
-        "ICC(A,k)": ours.two_mean,
-        "ICC(C,k)": ours.three_mean,
-    }
-    assert found[list(expected)].to_dict() == pytest.approx(expected, abs=1e-6)

@@ -9,10 +9,7 @@ import pytest
 from musclewood.signal.measures.spectrum import (
     Spectrum,
     emg_shape,
-    fatigue_index,
-    mean_frequency_hz,
     median_frequency_hz,
-    moment,
     power_spectrum,
     statistical_bandwidth_hz,
 )
@@ -25,24 +22,21 @@ def over(low_hz: float, high_hz: float, points: int = 20_001) -> np.ndarray:
 
 
 def test_flat_band() -> None:
-    """A flat band of 20-450 Hz: mean and median in its middle."""
+    """A flat band of 20-450 Hz: the median in its middle."""
     spectrum = Spectrum(over(20.0, 450.0), np.ones(20_001))
-    assert mean_frequency_hz(spectrum) == pytest.approx(235.0, rel=1e-6)
     assert median_frequency_hz(spectrum) == pytest.approx(235.0, rel=1e-6)
 
 
 def test_rising_density() -> None:
-    """S = f up to F: mean 2F/3, median F/sqrt(2) (calculus)."""
+    """S = f up to F: median F/sqrt(2) (calculus)."""
     spectrum = Spectrum(over(0.0, 300.0), over(0.0, 300.0))
-    assert mean_frequency_hz(spectrum) == pytest.approx(200.0, rel=1e-6)
     assert median_frequency_hz(spectrum) == pytest.approx(300.0 / math.sqrt(2.0), rel=1e-9)
 
 
 def test_falling_density() -> None:
-    """S = exp(-f/f0): mean f0, median f0*ln 2 (calculus)."""
+    """S = exp(-f/f0): median f0*ln 2 (calculus)."""
     frequency_hz = over(0.0, 40.0)
     spectrum = Spectrum(frequency_hz, np.exp(-frequency_hz))
-    assert mean_frequency_hz(spectrum) == pytest.approx(1.0, rel=1e-5)
     assert median_frequency_hz(spectrum) == pytest.approx(math.log(2.0), rel=1e-5)
 
 
@@ -51,11 +45,9 @@ def test_shape_of_an_emg() -> None:
     frequency_hz = over(0.0, 500.0)
     spectrum = Spectrum(frequency_hz, emg_shape(frequency_hz))
     assert median_frequency_hz(spectrum) == pytest.approx(94.76, abs=0.01)
-    assert mean_frequency_hz(spectrum) == pytest.approx(115.39, abs=0.01)
     assert statistical_bandwidth_hz(spectrum) == pytest.approx(200.64, abs=0.01)
     band = spectrum.within(20.0, 450.0)
     assert median_frequency_hz(band) == pytest.approx(95.67, abs=0.01)
-    assert mean_frequency_hz(band) == pytest.approx(115.49, abs=0.01)
     assert statistical_bandwidth_hz(band) == pytest.approx(193.38, abs=0.01)
 
 
@@ -63,33 +55,18 @@ def test_synthetic_emg_has_that_shape() -> None:
     """The same figures by Welch's method from two minutes of our synthetic EMG."""
     spectrum = power_spectrum(emg_noise(120_000, 1000.0, seed=3), 1000.0, low_hz=0.0, high_hz=500.0)
     assert median_frequency_hz(spectrum) == pytest.approx(94.76, rel=0.02)
-    assert mean_frequency_hz(spectrum) == pytest.approx(115.39, rel=0.02)
 
 
 @pytest.mark.parametrize("compression", [0.9, 0.8, 0.7])
 def test_compression_scales_all_frequencies(compression: float) -> None:
-    """Lindström 1970, Stulen & De Luca 1981 (both from memory): S(f/s)/s scales mean, median and moments by s."""
+    """Lindström 1970, Stulen & De Luca 1981 (both from memory): S(f/s)/s scales the median by s."""
     frequency_hz = over(0.0, 5000.0, 200_001)
     fresh = Spectrum(frequency_hz, emg_shape(frequency_hz))
     tired = Spectrum(frequency_hz * compression, emg_shape(frequency_hz * compression, compression=compression))
-    assert mean_frequency_hz(tired) == pytest.approx(compression * mean_frequency_hz(fresh), rel=1e-9)
     assert median_frequency_hz(tired) == pytest.approx(compression * median_frequency_hz(fresh), rel=1e-9)
-    for order in (0, 1, 2, 3):
-        assert moment(tired, order) == pytest.approx(compression**order * moment(fresh, order), rel=1e-9)
     noise = emg_noise(200_000, 1000.0, seed=4, compression=compression)
     made = power_spectrum(noise, 1000.0, low_hz=0.0, high_hz=500.0, segment_s=1.0)
     assert median_frequency_hz(made) == pytest.approx(compression * 94.76, rel=0.02)
-
-
-def test_fatigue_index() -> None:
-    """Dimitrov et al. 2006, orders -1 and 5; compression by s multiplies it by s^-6."""
-    assert fatigue_index(Spectrum(over(20.0, 500.0), np.ones(20_001))) == pytest.approx(1.23605e-15, rel=1e-4)
-    frequency_hz = over(8.0, 500.0, 100_001)
-    assert fatigue_index(Spectrum(frequency_hz, emg_shape(frequency_hz))) == pytest.approx(3.0943e-14, rel=1e-4)
-    for compression, factor in ((0.9, 1.8817), (0.8, 3.8147), (0.7, 8.4999)):
-        fresh = Spectrum(frequency_hz, emg_shape(frequency_hz))
-        tired = Spectrum(compression * frequency_hz, emg_shape(frequency_hz) / compression)
-        assert fatigue_index(tired) / fatigue_index(fresh) == pytest.approx(factor, rel=1e-4)
 
 
 @pytest.mark.parametrize(("frequency_hz", "gain_db"), [(5.0, -24.10), (10.0, -12.30), (20.0, -3.01), (40.0, -0.26)])

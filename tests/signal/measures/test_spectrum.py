@@ -8,8 +8,6 @@ import numpy as np
 import pytest
 from musclewood.signal.measures.spectrum import (
     Spectrum,
-    fatigue_index,
-    mean_frequency_hz,
     median_frequency_hz,
     power_spectrum,
     statistical_bandwidth_hz,
@@ -17,8 +15,6 @@ from musclewood.signal.measures.spectrum import (
 
 FIGURES = [
     median_frequency_hz,
-    mean_frequency_hz,
-    fatigue_index,
     statistical_bandwidth_hz,
 ]
 
