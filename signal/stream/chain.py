@@ -17,10 +17,11 @@ from musclewood.signal.stream.amplitude import (
     samples_per_tick,
 )
 from musclewood.signal.stream.blocks import Block, Samples
-from musclewood.signal.stream.conditioning import Conditioning
+from musclewood.signal.stream.conditioning import Conditioning, band_hz
 from musclewood.signal.stream.contractions import Contraction, ContractionDetector
 from musclewood.signal.stream.mains import MainsRemoval
 from musclewood.signal.stream.pulses import PulseCheck
+from musclewood.signal.stream.steps import StepSize
 from musclewood.signal.stream.ticks import Ticks
 
 AMPLITUDES: dict[str, Callable[[float, int], Amplitude]] = {"bayes": BayesAmplitude, "rms": RmsAmplitude}
@@ -59,6 +60,7 @@ class Chain:
         self._conditioning = None if envelope else Conditioning(rate_hz, channels)
         self._mains = None if envelope else MainsRemoval(rate_hz, channels)
         self._pulses = None if envelope else PulseCheck(rate_hz, channels, samples)
+        self._steps = None if envelope else StepSize(channels, band_hz(rate_hz) / (0.5 * rate_hz))
         self._ticks = Ticks(samples, channels)
         self._amplitude = (EnvelopeAmplitude if envelope else AMPLITUDES[amplitude])(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
@@ -117,6 +119,9 @@ class Chain:
             finite = np.isfinite(samples)
             return np.where(finite, samples, 0.0), finite
         emg, readable = self._conditioning.process(samples, block.lost)
+        if self._steps is not None and self._steps.learning:
+            for channel, sample, noise_uv in self._steps.process(samples, block.lost):
+                self._detector.know_noise(channel, math.ceil(sample / self._ticks.samples), noise_uv)
         clean = self._mains.process(emg, readable, block.lost)
         found = self._mains.take_found()
         if found is not None:
@@ -124,5 +129,13 @@ class Chain:
         return clean, readable
 
     def _stages(self) -> tuple[Any, ...]:
-        stages = (self._conditioning, self._mains, self._pulses, self._ticks, self._amplitude, self._detector)
+        stages = (
+            self._conditioning,
+            self._mains,
+            self._pulses,
+            self._steps,
+            self._ticks,
+            self._amplitude,
+            self._detector,
+        )
         return tuple(stage for stage in stages if stage is not None)

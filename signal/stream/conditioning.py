@@ -25,6 +25,11 @@ SETTLE_S = 0.04  # the 20 Hz edge forgets a step to about 2 % in this time
 SHORT = 64  # samples; up to here one matrix product is quicker than the filter, most of whose time is its beginning
 
 
+def band_hz(rate_hz: float) -> float:
+    """Width of what the filter lets through at this rate."""
+    return min(HIGH_HZ, HIGHEST_PART_OF_RATE * rate_hz) - LOW_HZ
+
+
 @dataclass
 class ConditioningState:
     """What the samples so far have left behind; arrays end in the channel axis."""

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.resting import RestingLevel
+from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
 from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
 from musclewood.signal.stream.slow_rise import SlowRise, WeakHold, risen_rest
 from musclewood.signal.stream.stage import Stage
@@ -87,6 +87,7 @@ class MuscleState:
     onset: int = 0
     ended: int | None = None  # tick at which the last contraction ended
     last_seen: int = -1
+    noise: tuple[int, float] | None = None  # tick from which on no rest is below this level
     amplitudes: list[float] = field(default_factory=list)
 
 
@@ -163,6 +164,10 @@ class ContractionDetector(Stage[DetectorState]):
             if amplitude > 0.0:
                 muscle.rest.know(math.log(amplitude), self._look_s)
 
+    def know_noise(self, channel: int, tick: int, noise_uv: float) -> None:
+        """From `tick` on, not before the next one: the channel's own noise has been learned, an amplitude in µV."""
+        self._state.muscles[channel].noise = tick, math.log(noise_uv) - MEDIAN_BELOW_RMS
+
     def _follow(
         self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
     ) -> list[bool]:
@@ -170,6 +175,9 @@ class ContractionDetector(Stage[DetectorState]):
         smooth, window, release, memory = muscle.smooth, muscle.window, muscle.release, muscle.memory
         contracting = []
         for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
+            if muscle.noise is not None and tick >= muscle.noise[0]:
+                muscle.rest.know_noise(muscle.noise[1])
+                muscle.noise = None
             if tick == anew and not muscle.contracting:
                 muscle.rest.forget()
                 muscle.rise.clear()

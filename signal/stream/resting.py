@@ -35,6 +35,7 @@ class RestingLevel:
     waiting: deque[float]  # what will be calm, if no contraction comes of it
     level: float = math.nan
     usual: float = math.nan
+    lowest: float = -math.inf  # no rest is quieter than the noise of the sensor's steps
     restless: float = 0.0  # robust deviation of single looks
     looks: int = 0
     newest: int = 0  # values of `calm` that tell what is usual
@@ -51,11 +52,17 @@ class RestingLevel:
 
     def begin(self, level: float) -> None:
         """The first look at a muscle of which nothing is known."""
-        self.level = self.usual = level
+        self.level = self.usual = max(level, self.lowest)
+
+    def know_noise(self, level: float) -> None:
+        """What the sensor adds has been learned."""
+        self.lowest = level
+        if not math.isnan(self.level):
+            self.level, self.usual = max(self.level, level), max(self.usual, level)
 
     def know(self, level: float, look_s: float) -> None:
         """Rest has been measured: start from there, and hold it against what is to come."""
-        level -= MEDIAN_BELOW_RMS
+        level = max(level - MEDIAN_BELOW_RMS, self.lowest)
         self.calm.extend([level] * round(KNOWN_S / (CALM_EVERY * look_s)))
         self._learn()
         if math.isnan(self.level):
@@ -76,6 +83,7 @@ class RestingLevel:
     def follow(self, seen: float, since_end_s: float, look_s: float, *, suspect: bool = False) -> None:
         """One look outside contractions, `since_end_s` after the last one; `suspect`: one may just be beginning."""
         suspect = suspect and len(self.calm) >= FEWEST_CALM
+        seen = max(seen, self.lowest)
         self.recent.append(seen)
         self.looks += 1
         if self.looks % CALM_EVERY == 1:

@@ -1,0 +1,63 @@
+"""The steps of a coarse converter, learned from the first samples, and the noise they add.
+
+Rounding to steps adds noise of step / sqrt(12) (Widrow & Kollár 2008, Quantization Noise), and hides what is smaller than
+a step: at rest an 8 bit sensor may give the same number for seconds. No rest is quieter than that noise, whatever it
+looks like, so thresholds that are multiples of the rest do not sink below it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.stage import Stage
+from numpy.typing import NDArray
+
+# Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding.
+CHANGES = 200
+OFF_BY = 0.05
+
+
+@dataclass
+class StepState:
+    """Per channel the sizes of the first changes, or None once they have told; the newest sample, samples so far."""
+
+    changes: list[NDArray[np.float64] | None]
+    last: NDArray[np.float64]
+    sample: int = 0
+
+
+class StepSize(Stage[StepState]):
+    """Learns how coarse each channel is, and how much of the noise of rounding lies within the band of the EMG."""
+
+    def __init__(self, channels: int, share_of_band: float) -> None:
+        """share_of_band: of the noise's power, which is white up to half the sampling rate, that the filter lets through."""
+        self._part = math.sqrt(share_of_band / 12.0)
+        self._state = StepState([np.zeros(0)] * channels, np.full(channels, np.nan))
+
+    @property
+    def learning(self) -> bool:
+        """Whether any channel has not told yet."""
+        return any(changes is not None for changes in self._state.changes)
+
+    def process(self, samples_uv: Samples, lost: int = 0) -> list[tuple[int, int, float]]:
+        """Raw samples (n, channels) in µV to channel, sample (from the start) and noise in µV of each that tells."""
+        state = self._state
+        told = []
+        for channel, changes in enumerate(state.changes):
+            if changes is None or not len(samples_uv):
+                continue
+            sizes = np.abs(np.diff(np.concatenate((state.last[channel : channel + 1], samples_uv[:, channel]))))
+            at = np.flatnonzero(sizes > 0.0)[: CHANGES - len(changes)]  # what is no number compares as False
+            state.changes[channel] = changes = np.concatenate((changes, sizes[at]))
+            if len(changes) == CHANGES:
+                state.changes[channel] = None
+                step_uv = float(changes.min())
+                if np.all(np.abs(changes / step_uv - np.round(changes / step_uv)) < OFF_BY):
+                    told.append((channel, state.sample + lost + int(at[-1]), self._part * step_uv))
+        if len(samples_uv):
+            state.last = samples_uv[-1].copy()
+        state.sample += lost + len(samples_uv)
+        return told
