@@ -123,9 +123,10 @@ class Chain:
             for channel, sample, noise_uv in self._steps.process(samples, block.lost):
                 self._detector.know_noise(channel, math.ceil(sample / self._ticks.samples), noise_uv)
         clean = self._mains.process(emg, readable, block.lost)
-        found = self._mains.take_found()
-        if found is not None:
+        for found in self._mains.take_found():
             self._detector.begin_anew(math.ceil(found / self._ticks.samples))
+        for since, noticed in self._mains.take_changed():
+            self._detector.distrust(since // self._ticks.samples, math.ceil(noticed / self._ticks.samples))
         return clean, readable
 
     def _stages(self) -> tuple[Any, ...]:

@@ -97,7 +97,8 @@ class DetectorState:
 
     muscles: list[MuscleState]
     tick: int = 0
-    anew: int = -1  # tick at which the resting levels are to be found anew
+    distrusted: dict[int, int] = field(default_factory=dict)  # at a tick, what began from another one on is dropped
+    anew: set[int] = field(default_factory=set)  # ticks at which the resting levels are to be found anew
     finished: list[tuple[int, Contraction]] = field(default_factory=list)
 
 
@@ -152,17 +153,24 @@ class ContractionDetector(Stage[DetectorState]):
         for channel, column in enumerate(columns):
             contracting[:, channel] = self._follow(channel, column, muscular)
         state.tick += len(power)
+        if state.anew or state.distrusted:
+            state.anew = {tick for tick in state.anew if tick >= state.tick}
+            state.distrusted = {tick: since for tick, since in state.distrusted.items() if tick >= state.tick}
         return contracting
 
     def begin_anew(self, tick: int) -> None:
         """From `tick` on, not before the next one, the signal rests elsewhere: hum has been found and is taken out."""
-        self._state.anew = tick
+        self._state.anew.add(tick)
 
     def know_rest(self, rest_uv: Sequence[float]) -> None:
         """Rest has been measured, one amplitude in µV per channel; 0 where it could not be."""
         for muscle, amplitude in zip(self._state.muscles, rest_uv, strict=True):
             if amplitude > 0.0:
                 muscle.rest.know(math.log(amplitude), self._look_s)
+
+    def distrust(self, since: int, tick: int) -> None:
+        """At `tick`, not before the next one: what seems to have begun from `since` on was hum that came or went."""
+        self._state.distrusted[tick] = since
 
     def know_noise(self, channel: int, tick: int, noise_uv: float) -> None:
         """From `tick` on, not before the next one: the channel's own noise has been learned, an amplitude in µV."""
@@ -172,13 +180,16 @@ class ContractionDetector(Stage[DetectorState]):
         self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
     ) -> list[bool]:
         muscle, anew, look_every = self._state.muscles[channel], self._state.anew, self._look_every
+        distrusted = self._state.distrusted
         smooth, window, release, memory = muscle.smooth, muscle.window, muscle.release, muscle.memory
         contracting = []
         for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
             if muscle.noise is not None and tick >= muscle.noise[0]:
                 muscle.rest.know_noise(muscle.noise[1])
                 muscle.noise = None
-            if tick == anew and not muscle.contracting:
+            if tick in distrusted and muscle.contracting and muscle.onset >= distrusted[tick]:
+                self._drop(muscle, tick)
+            if tick in anew and not muscle.contracting:
                 muscle.rest.forget()
                 muscle.rise.clear()
                 muscle.opening, muscle.amplitudes = False, []
@@ -223,6 +234,7 @@ class ContractionDetector(Stage[DetectorState]):
         if math.isnan(muscle.level):
             muscle.level = muscle.opened = middle
             muscle.opening = muscular(channel, tick, False)
+            muscle.onset = max(0, tick + 1 - len(muscle.amplitudes))
         risen = _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick)
         if risen and self._is_muscle(channel, muscle, tick, middle, muscular):
             self._begin(muscle, tick, middle)

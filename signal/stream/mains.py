@@ -13,7 +13,7 @@ second later.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from musclewood.signal.stream.activation import Flags
@@ -36,6 +36,7 @@ DENSEST, DENSE_RATE_HZ = 2.5, 1000.0
 FOUND, KEPT = 20.0, 8.0
 FEWEST_FRAMES = 4
 SEARCH_EVERY = 4  # frames
+SILENT = 1e-12  # of the loudest frame's power: what a filter still does after a converter has stopped; tells nothing
 # Frames that may tell of a change: a pulse fills one alone, and what comes slower than within five the average follows.
 CHANGE_FRAMES = range(2, 6)
 # So many frames tell the frequency well; before that it is searched with each, unless it was known from earlier hum, and
@@ -52,6 +53,7 @@ class MainsState:
     phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
     missed: Phasors  # (nominal frequencies, SEARCHED, channels, newest frames), what was not predicted of each
+    loudest: NDArray[np.float64]  # noise of a frame so far, per channel
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
@@ -62,7 +64,8 @@ class MainsState:
     offset_hz: float = 0.0  # true frequency less nominal one
     settled: bool = False  # whether that was found in frames enough
     humming: bool = False  # whether any of `hum` is not zero
-    found: int | None = None  # sample at which hum was found and not yet told
+    found: list[int] = field(default_factory=list)  # samples at which hum was found that was there all along
+    changed: list[tuple[int, int]] = field(default_factory=list)  # since when it was not as predicted; when noticed
 
 
 @dataclass(frozen=True)
@@ -106,6 +109,7 @@ class MainsRemoval(Stage[MainsState]):
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
             missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, CHANGE_FRAMES[-1]), complex),
+            loudest=np.zeros(channels),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -134,10 +138,15 @@ class MainsRemoval(Stage[MainsState]):
                 self._learn()
         return parts[0] if len(parts) == 1 else np.concatenate([emg_uv[:0], *parts])
 
-    def take_found(self) -> int | None:
-        """The sample from which hum is taken out that was left in before, if that has happened since the last call."""
-        found, self._state.found = self._state.found, None
+    def take_found(self) -> list[int]:
+        """Samples from which hum is taken out that had been left in, since the last call."""
+        found, self._state.found = self._state.found, []
         return found
+
+    def take_changed(self) -> list[tuple[int, int]]:
+        """Samples since which hum was not as predicted, and at which that was noticed, since the last call."""
+        changed, self._state.changed = self._state.changed, []
+        return changed
 
     def _skip(self, lost: int) -> None:
         """Pass over lost samples; frames that they touch are not used."""
@@ -163,7 +172,9 @@ class MainsRemoval(Stage[MainsState]):
         # What is no line tells how noisy a frame was, however much hum came or went.
         share = max(0.2, 1.0 - 2.0 * len(self._lines) / self._size)
         noise = np.maximum(whole - in_lines, 1e-6 * whole) * (self._dense / share)
-        weights = np.where(state.valid & (noise > 0.0), 1.0 / np.where(noise > 0.0, noise, 1.0), 0.0)
+        state.loudest = np.maximum(state.loudest, noise)
+        told = state.valid & (noise > SILENT * state.loudest)
+        weights = np.where(told, 1.0 / np.where(told, noise, 1.0), 0.0)
         shape = (*self._line_hz.shape, self.channels)
         self._push(phasors.reshape(shape), weights, turned[:, -self.channels :].reshape(shape)[:, :SEARCHED])
         state.valid[:] = True
@@ -186,8 +197,9 @@ class MainsRemoval(Stage[MainsState]):
             frames = CHANGE_FRAMES[int(excess[:, channel].max(axis=0).argmax())]
             before = state.weights[channel, state.end - FRAMES : state.end - frames]
             if state.nominal is None and np.count_nonzero(before) < KNOWN_FRAMES:
-                state.found = state.sample
+                state.found.append(state.sample)
             before[:] = 0.0
+            state.changed.append((state.sample - frames * self._size, state.sample))
             state.missed[:, :, channel] = 0.0
         if state.nominal is None:
             nominal = int(excess.max(axis=(1, 2)).argmax())
@@ -259,7 +271,7 @@ class MainsRemoval(Stage[MainsState]):
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
         state = self._state
         frames = np.count_nonzero(weights.any(axis=0))
-        if frames < (TELLING_FRAMES if state.nominal is not None and state.settled else FEWEST_FRAMES):
+        if frames < FEWEST_FRAMES:
             return
         best, where, curve = 0.0, 0, np.zeros(len(self._offsets_hz))
         for nominal in range(len(NOMINAL_HZ)) if state.nominal is None else (state.nominal,):
@@ -274,10 +286,14 @@ class MainsRemoval(Stage[MainsState]):
             state.nominal = None
             return
         if state.nominal is None:
-            state.found = state.sample
+            state.found.append(state.sample)
+        known = state.settled and state.last_nominal == where
         state.nominal = state.last_nominal = where
-        state.settled = frames >= TELLING_FRAMES
-        state.offset_hz = float(self._offsets_hz[0] + STEP_HZ * _summit(curve))
+        # What was well known gives way to many frames, or to few that say plainly that it is wrong; not to a fading line.
+        at_known = float(np.interp(state.offset_hz, self._offsets_hz, curve)) if known else -np.inf
+        if not known or (best >= FOUND and (frames >= TELLING_FRAMES or best - at_known > KEPT)):
+            state.settled = bool(frames >= TELLING_FRAMES and best >= FOUND)
+            state.offset_hz = float(self._offsets_hz[0] + STEP_HZ * _summit(curve))
 
 
 def _powers(base: Phasors, count: int) -> Phasors:

@@ -18,6 +18,7 @@ from musclewood.signal.stream.contractions import ContractionDetector
 from musclewood.signal.stream.mains import MainsRemoval
 from musclewood.signal.stream.pulses import PulseCheck
 from musclewood.signal.stream.stage import Stage
+from musclewood.signal.stream.steps import StepSize
 from musclewood.signal.stream.ticks import Ticks
 
 RATE_HZ = 1000.0
@@ -98,7 +99,8 @@ def samples(muscle: Callable[..., Samples]) -> Samples:
 
 def test_no_stage_is_left_out() -> None:
     kinds = {type(kind.build()) for kind in KINDS.values()}
-    assert set(Stage.__subclasses__()) <= kinds and Chain in kinds
+    told_once = {StepSize}  # test_steps.py
+    assert set(Stage.__subclasses__()) <= kinds | told_once and Chain in kinds
 
 
 def _run(kind: Kind, samples: Samples, size: int) -> Samples:

@@ -1,0 +1,61 @@
+"""How coarse a converter is, and what that does to rest."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from musclewood.signal.simulation.synthesis import emg_noise
+from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.chain import Chain
+from musclewood.signal.stream.conditioning import Conditioning, band_hz
+from musclewood.signal.stream.steps import StepSize
+
+STEP_UV = 3000.0 / 256.0  # 8 bits over +/- 1.5 mV
+
+
+def coarse(samples: Samples, step_uv: float = STEP_UV) -> Samples:
+    return np.round(samples / step_uv) * step_uv
+
+
+def told(stage: StepSize, samples: Samples, size: int) -> list[tuple[int, int, float]]:
+    return [one for at in range(0, len(samples), size) for one in stage.process(samples[at : at + size])]
+
+
+@pytest.mark.parametrize("rate_hz", [200.0, 1000.0, 4000.0])
+def test_the_noise_of_rounding_is_what_theory_says(rate_hz: float) -> None:
+    """Step / sqrt(12), white up to half the rate (Widrow & Kollar 2008), so far as the band-pass lets it through."""
+    emg = 60.0 * emg_noise(round(20.0 * rate_hz), rate_hz, 3)[:, np.newaxis]
+    stage = StepSize(1, band_hz(rate_hz) / (0.5 * rate_hz))
+    ((channel, sample, noise_uv),) = told(stage, coarse(emg), 64)
+    assert channel == 0 and sample < 10 * 200 and not stage.learning
+    error, _ = Conditioning(rate_hz, 1).process(coarse(emg) - emg)
+    assert noise_uv == pytest.approx(float(np.std(error)), rel=0.12)
+
+
+@pytest.mark.parametrize("size", [1, 7, 500])
+def test_blocks_of_any_size_tell_the_same(size: int) -> None:
+    samples = np.column_stack([coarse(30.0 * emg_noise(3000, 1000.0, seed)) for seed in (1, 2)])
+    whole, stage = told(StepSize(2, 0.86), samples, 3000), StepSize(2, 0.86)
+    first = told(stage, samples[:50], size)
+    again = StepSize(2, 0.86)
+    again.restore(stage.snapshot())
+    assert len(whole) == 2 and sorted(first + told(again, samples[50:], size)) == sorted(whole)
+
+
+def test_what_is_not_coarse_says_so() -> None:
+    stage = StepSize(1, 0.86)
+    assert told(stage, emg_noise(1000, 1000.0, 4)[:, np.newaxis], 100) == [] and not stage.learning
+
+
+@pytest.mark.parametrize("size", [16, 333])
+def test_a_coarse_chain_does_not_depend_on_blocks_and_takes_one_step_for_no_contraction(size: int) -> None:
+    """Rest of which an 8 bit sensor shows nothing for seconds, a burst, and then hum of less than a step."""
+    time_s = np.arange(24_000) / 1000.0
+    emg = 1.2 * emg_noise(24_000, 1000.0, 6) * np.where((time_s > 4.0) & (time_s < 6.0), 60.0, 1.0)
+    samples = coarse(emg + 6.5 * np.sin(2.0 * np.pi * 50.02 * time_s) * (time_s > 12.0))[:, np.newaxis]
+    one, other = Chain(1000.0, 1), Chain(1000.0, 1)
+    whole = one.process(Block(samples, 0.0)).contracting
+    parts = [other.process(Block(samples[at : at + size], 0.0)).contracting for at in range(0, 24_000, size)]
+    np.testing.assert_array_equal(np.concatenate(parts), whole)
+    found = [span.onset_s for _, span in one.take_contractions()]
+    assert len(found) == 1 and abs(found[0] - 4.0) < 0.05
