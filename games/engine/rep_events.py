@@ -145,7 +145,7 @@ RepEvent = (
 class RepView:
     """What a workshop and a screen may look at.
 
-    `activation` is what the sensor says now; `level` is the short average that the judge goes by (both per channel).
+    `activation` is what the sensor says now, steadied for the eye; `level` is the short average that the judge goes by (both per channel).
     `rep_number` is the next rep to be made in this set, `made` those already counted in it.  `left_s` is the rest left,
     or in the phase `ready` of an exercise that starts by itself the seconds until it does.
     `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. With `at_least`

@@ -34,6 +34,7 @@ from musclewood.games.engine.rep_events import (
     SetFinished,
     veiled,
 )
+from musclewood.games.engine.steady import SteadyDisplay
 from musclewood.profiles.journal.records import Verdict
 
 if TYPE_CHECKING:
@@ -109,7 +110,8 @@ class RepEngine:
         self._trained = self._traits.trained
         self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
         self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)
-        self._level = self._reading.activation
+        self._level = self._shown = self._reading.activation
+        self._display = SteadyDisplay(step_s)
         self._ticks = 0
         self._phase: Phase = "release"
         self._phase_s = self._still_s = 0.0  # time in the phase; unbroken time without a contraction
@@ -169,7 +171,7 @@ class RepEngine:
             held_s=attempt.earned_s if attempt else 0.0,
             effort_s=attempt.elapsed_s if attempt else 0.0,
             left_s=self._left_s(),
-            activation=self._reading.activation,
+            activation=self._shown,
             level=self._level,
             target=aim.target,
             low=aim.low,
@@ -388,8 +390,11 @@ class RepEngine:
         self._reading = reading
         if not reading.readable:
             self._recent.clear()
+            self._display.clear()
+            self._shown = reading.activation
             return
         self._recent.append(reading.activation)
+        self._shown = self._display.step(reading.activation)
         self._level = tuple(math.fsum(channel) / len(self._recent) for channel in zip(*self._recent, strict=True))
 
     def _working(self) -> bool:

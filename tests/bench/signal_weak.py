@@ -17,9 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from musclewood.games.engine.steady import SteadyDisplay
 from musclewood.signal.simulation.disturbances import hum, qrs
 from musclewood.signal.simulation.synthesis import EmgCarrier, emg_noise
-from musclewood.signal.stream.amplitude import BayesAmplitude, RmsAmplitude
+from musclewood.signal.stream.amplitude import Amplitude, BayesAmplitude, RmsAmplitude
 from musclewood.signal.stream.blocks import Samples
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfilt
@@ -262,20 +263,36 @@ def sessions(beside: str | None) -> None:
         print(f"  {name}: lost {lost} and false {extra} of {count}: {(lost + extra) / count:.1%}")
 
 
-def steer(amplitude: BayesAmplitude | RmsAmplitude, seed: int, seconds: float = 25.0) -> tuple[float, float]:
-    """Somebody holds 35 %MVC by a display that they act on 0.2 s late; RMS error of the true effort, time in ± 8."""
-    random, carrier = np.random.default_rng(seed), EmgCarrier(RATE_HZ, seed)
-    step_s, wanted, effort, wander = 0.004, 35.0, 35.0, 0.0
-    shown = [35.0] * round(0.2 / step_s)
-    true, seen = [], []
+Shown = Callable[[Samples], Samples]
+PEOPLE = 8
+
+
+def judged(amplitude: Amplitude) -> Shown:
+    """Powers of a tick, one per person, to amplitudes."""
+    readable = np.ones((1, PEOPLE), bool)
+    return lambda power: amplitude.process(power[np.newaxis], readable)[0]
+
+
+def displayed(amplitude: Amplitude) -> Shown:
+    """The same as the games show it."""
+    display, now = SteadyDisplay(0.004), judged(amplitude)
+    return lambda power: np.array(display.step(now(power).tolist()))
+
+
+def steer(show: Shown, seconds: float = 25.0) -> tuple[float, float]:
+    """Some people hold 35 %MVC by a display that they act on 0.2 s late; RMS error of the true effort, time in ± 8."""
+    random, step_s = np.random.default_rng(5), 0.004
+    carriers = [EmgCarrier(RATE_HZ, seed) for seed in range(PEOPLE)]
+    wanted, effort, wander = np.full(PEOPLE, 35.0), np.full(PEOPLE, 35.0), np.zeros(PEOPLE)
+    seen, true = [np.full(PEOPLE, 35.0)] * round(0.2 / step_s), []
     for _ in range(round(seconds / step_s)):
-        wanted = min(max(wanted + 3.0 * (35.0 - shown[-round(0.2 / step_s)]) * step_s, 0.0), 100.0)
-        wander += -wander * step_s + 0.03 * np.sqrt(2.0 * step_s) * random.standard_normal()
-        effort += (wanted * (1.0 + wander) - effort) * step_s / 0.1
-        emg = 3.0 * effort * carrier.make(4) + 2.0 * random.standard_normal(4)
-        shown.append(float(amplitude.process(np.array([[np.mean(emg**2)]]), np.ones((1, 1), bool))[0, 0]) / 3.0)
+        wanted = np.clip(wanted + 3.0 * (35.0 - seen[-round(0.2 / step_s)]) * step_s, 0.0, 100.0)
+        wander += -wander * step_s + 0.03 * np.sqrt(2.0 * step_s) * random.standard_normal(PEOPLE)
+        effort = effort + (wanted * (1.0 + wander) - effort) * step_s / 0.1
+        emg = 3.0 * effort * np.stack([carrier.make(4) for carrier in carriers], axis=1)
+        emg += 2.0 * random.standard_normal(emg.shape)
+        seen.append(show(np.mean(np.square(emg), axis=0)) / 3.0)
         true.append(effort)
-        seen.append(shown[-1])
     late = round(5.0 / step_s)
     away = np.array(true[late:]) - 35.0
     return float(np.sqrt(np.mean(away**2))), float(np.mean(np.abs(np.array(seen[late:]) - 35.0) < 8.0))
@@ -283,11 +300,14 @@ def steer(amplitude: BayesAmplitude | RmsAmplitude, seed: int, seconds: float = 
 
 def loop(beside: str | None) -> None:
     print("Closed loop at 35 ± 8 %MVC, 0.2 s delay: true holding error, %MVC, and time in band on the display")
-    kinds: dict[str, Callable[[], BayesAmplitude | RmsAmplitude]] = {"the chain's": lambda: BayesAmplitude(RATE_HZ, 1)}
-    for window_s in (0.1, 0.15, 0.25, 0.5):
-        kinds[f"RMS {window_s} s"] = lambda window_s=window_s: RmsAmplitude(RATE_HZ, 1, window_s)
-    for name, make in kinds.items():
-        error, within = np.mean([steer(make(), seed) for seed in (1, 2)], axis=0)
+    kinds = {
+        "as shown": displayed(BayesAmplitude(RATE_HZ, PEOPLE)),
+        "as judged": judged(BayesAmplitude(RATE_HZ, PEOPLE)),
+    }
+    for window_s in (0.05, 0.1, 0.15, 0.25, 0.5):
+        kinds[f"RMS {window_s} s"] = judged(RmsAmplitude(RATE_HZ, PEOPLE, window_s))
+    for name, show in kinds.items():
+        error, within = steer(show)
         print(f"  {name:12} {error:4.2f} %MVC, in band {within:.1%}")
 
 
