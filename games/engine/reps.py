@@ -394,7 +394,9 @@ class RepEngine:
             self._shown = reading.activation
             return
         self._recent.append(reading.activation)
-        self._shown = self._display.step(reading.activation)
+        # A brisk effort and a pattern are followed as they come: there lateness would cost more than noise.
+        holding = self._planned.rise_s is None and not self._aim.pattern
+        self._shown = self._display.step(reading.activation) if holding else reading.activation
         self._level = tuple(math.fsum(channel) / len(self._recent) for channel in zip(*self._recent, strict=True))
 
     def _working(self) -> bool:

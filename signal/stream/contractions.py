@@ -234,7 +234,8 @@ class ContractionDetector(Stage[DetectorState]):
         if math.isnan(muscle.level):
             muscle.level = muscle.opened = middle
             muscle.opening = muscular(channel, tick, False)
-            muscle.onset = max(0, tick + 1 - len(muscle.amplitudes))
+            first = tick + 1 - len(muscle.amplitudes)
+            muscle.onset = first if first * self.step_s > WINDOW_S else 0  # a filter's settling is no pause
         risen = _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick)
         if risen and self._is_muscle(channel, muscle, tick, middle, muscular):
             self._begin(muscle, tick, middle)
