@@ -37,6 +37,8 @@ FOUND, KEPT = 20.0, 8.0
 FEWEST_FRAMES = 4
 SEARCH_EVERY = 4  # frames
 SILENT = 1e-12  # of the loudest frame's power: what a filter still does after a converter has stopped; tells nothing
+# Only frames near the quietest tell of a change: a tired muscle at work is so dense at 50 Hz that it would pass for one.
+QUIET, QUIET_RISES = 10.0, 1.02  # times its power; which is let rise by a fifth in a second, as tone may
 # Frames that may tell of a change: a pulse fills one alone, and what comes slower than within five the average follows.
 CHANGE_FRAMES = range(2, 6)
 # So many frames tell the frequency well; before that it is searched with each, unless it was known from earlier hum, and
@@ -54,6 +56,7 @@ class MainsState:
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
     missed: Phasors  # (nominal frequencies, SEARCHED, channels, newest frames), what was not predicted of each
     loudest: NDArray[np.float64]  # noise of a frame so far, per channel
+    quiet: NDArray[np.float64]  # noise of a quiet frame, per channel
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
@@ -110,6 +113,7 @@ class MainsRemoval(Stage[MainsState]):
             weights=np.zeros((channels, 2 * FRAMES)),
             missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, CHANGE_FRAMES[-1]), complex),
             loudest=np.zeros(channels),
+            quiet=np.full(channels, np.inf),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -174,6 +178,7 @@ class MainsRemoval(Stage[MainsState]):
         noise = np.maximum(whole - in_lines, 1e-6 * whole) * (self._dense / share)
         state.loudest = np.maximum(state.loudest, noise)
         told = state.valid & (noise > SILENT * state.loudest)
+        state.quiet = np.where(told, np.minimum(QUIET_RISES * state.quiet, noise), state.quiet)
         weights = np.where(told, 1.0 / np.where(told, noise, 1.0), 0.0)
         shape = (*self._line_hz.shape, self.channels)
         self._push(phasors.reshape(shape), weights, turned[:, -self.channels :].reshape(shape)[:, :SEARCHED])
@@ -184,6 +189,7 @@ class MainsRemoval(Stage[MainsState]):
         """Forget what came before a sudden change of hum; whether there was one."""
         state = self._state
         newest = state.weights[:, state.end - CHANGE_FRAMES[-1] : state.end]
+        newest = np.where(newest >= 1.0 / (QUIET * state.quiet[:, np.newaxis]), newest, 0.0)
         weighed = (state.missed * newest)[..., ::-1].cumsum(axis=-1)
         total = np.maximum(newest[:, ::-1].cumsum(axis=-1), np.finfo(float).tiny)
         strength = np.square(np.abs(weighed)) / total * self._usable[:, :SEARCHED, np.newaxis, np.newaxis]
@@ -191,7 +197,7 @@ class MainsRemoval(Stage[MainsState]):
             kept = np.count_nonzero(state.weights[:, state.end - FRAMES : state.end], axis=1)
             strength = strength[state.nominal : state.nominal + 1] * (kept >= TELLING_FRAMES)[:, np.newaxis]
         excess = np.maximum(0.0, strength - 1.0).sum(axis=1)[..., CHANGE_FRAMES[0] - 1 :]  # (nominal, channels, frames)
-        if excess.max() < FOUND:
+        if not newest[:, -1].any() or excess.max() < FOUND:
             return False
         for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND):
             frames = CHANGE_FRAMES[int(excess[:, channel].max(axis=0).argmax())]
