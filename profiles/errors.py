@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,12 @@ class HandoverError(Exception):
 
 
 class TrustError(Exception):
-    """A file was refused and nothing was changed. `problem` says what is wrong, `remedy` what to do."""
+    """A file was refused and nothing was changed. `problem` says what is wrong, `remedy` what to do.
+
+    `letter` is what a patient is told of it, a key under `letters` in the catalogues.
+    """
+
+    letter: ClassVar[str] = "trouble"
 
     def __init__(self, problem: str, remedy: str) -> None:
         super().__init__(f"{problem}; {remedy}")
@@ -62,6 +68,8 @@ class TrustError(Exception):
 class CopyAgainError(TrustError):
     """The file may be fine where it came from: wait for the copy to finish, or copy it again."""
 
+    letter = "copy-again"
+
 
 class IncompleteFileError(CopyAgainError):
     """Only a part of the file has arrived."""
@@ -73,6 +81,8 @@ class DamagedFileError(CopyAgainError):
 
 class StorageError(CopyAgainError):
     """A folder cannot be read or written: full, missing, or protected."""
+
+    letter = "no-folder"
 
 
 # --- the patient, or whoever helps at home
@@ -89,13 +99,19 @@ class NotConfirmedError(HomeError):
 class AnotherClinicError(HomeError):
     """Signed by a key that is not the paired clinic's."""
 
+    letter = "another-clinic"
+
 
 class UnsignedError(HomeError):
     """An unsigned prescription on a computer that is paired with a clinic."""
 
+    letter = "unsigned"
+
 
 class OtherPatientError(HomeError):
     """A file of another patient than the one in question."""
+
+    letter = "other-patient"
 
 
 class NotPairedError(HomeError):
@@ -132,6 +148,8 @@ class KeyFileError(ClinicError):
 class OlderRevisionError(ClinicError):
     """A newer revision is already in force."""
 
+    letter = "older"
+
 
 class RevisionConflictError(ClinicError):
     """Two different files carry the same revision."""
@@ -139,6 +157,8 @@ class RevisionConflictError(ClinicError):
 
 class ExpiredError(ClinicError):
     """The prescription's last day has passed."""
+
+    letter = "expired"
 
 
 class AnotherKeyError(ClinicError):

@@ -41,13 +41,6 @@ FIRST_BYTES = 4000  # the format stands first in a file; comments may stand befo
 Words = tuple[str, ...]
 Told = tuple[str, dict[str, object]]
 
-# The sentence for each refusal that a patient can do something about; anything else is for the clinic to mend.
-TROUBLES = {
-    "CopyAgain": "copy-again", "IncompleteFile": "copy-again", "DamagedFile": "copy-again", "Storage": "no-folder",
-    "AnotherClinic": "another-clinic", "Unsigned": "unsigned", "OtherPatient": "other-patient",
-    "OlderRevision": "older", "Expired": "expired",
-}  # fmt: skip
-
 
 @dataclass(frozen=True)
 class PostResult:
@@ -242,8 +235,7 @@ def _refused(error: TrustError | PrescriptionError, asked: _Asked) -> PostResult
         return PostResult(asks=asked.introduction)
     if isinstance(error, UnsignedError) and asked.unsigned is not None:
         return PostResult(unsigned=asked.unsigned)
-    name = type(error).__name__.removesuffix("Error")
-    return PostResult((_line(TROUBLES.get(name, "trouble")),), another_clinic=isinstance(error, AnotherClinicError))
+    return PostResult((_line(error.letter),), another_clinic=isinstance(error, AnotherClinicError))
 
 
 def is_description(content: bytes) -> bool:

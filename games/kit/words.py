@@ -4,6 +4,8 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
+from musclewood.profiles.errors import HandoverError, JournalError, TrustError
+from musclewood.profiles.saying import Saying
 from musclewood.signal.errors import SensorError
 
 LANGUAGES: dict[str, str] = {"en": "English", "de": "Deutsch"}
@@ -33,13 +35,22 @@ class Words:
         self.language = language if language in LANGUAGES else "en"
         self._catalogue = catalogue(self.language)
 
-    def __call__(self, key: str, **values: object) -> str:
+    def __call__(self, key: str, /, **values: object) -> str:
         """The sentence under a key with `{names}` filled in; KeyError for a key nobody wrote."""
         return self._catalogue[key].format(**values)
 
     def has(self, key: str) -> bool:
         """Whether a sentence is kept under this key."""
         return key in self._catalogue
+
+    def said(self, sentence: str) -> str:
+        """A sentence of another room in this language; what is no saying (a name, a number) stays as it is."""
+        if not isinstance(sentence, Saying):
+            return sentence
+        values = {
+            name: self.said(value) if isinstance(value, str) else value for name, value in sentence.values.items()
+        }
+        return self(sentence.code, **values)
 
     def count(self, key: str, number: int, **values: object) -> str:
         """`key.one` or `key.other`, whichever the number asks for, with `{count}` filled in."""
@@ -50,4 +61,6 @@ def told(words: Words, error: Exception) -> str:
     """What an error says to a person: what is wrong, and what to do."""
     if isinstance(error, SensorError):
         return f"{words(f'trouble.{error.trouble}')} {words(f'trouble-advice.{error.trouble}')}"
+    if isinstance(error, TrustError | JournalError | HandoverError):
+        return f"{words.said(error.problem)}; {words.said(error.remedy)}"
     return str(error)

@@ -9,6 +9,7 @@ from musclewood.games.workshops import fitting, workshops
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.dose import DayPlan
+from musclewood.profiles.saying import Saying, say
 
 
 def workshop_faults(order: Prescription) -> list[Fault]:
@@ -38,9 +39,11 @@ def playable(kind: str, ordered: Sequence[str]) -> tuple[str, ...]:
     return tuple(name for name in ordered if name in fit) or fit
 
 
-def _problem(name: str, kind: str) -> str:
-    return f"{name!r} does not play a {kind!r} exercise" if name in workshops() else f"there is no workshop {name!r}"
+def _problem(name: str, kind: str) -> Saying:
+    return (
+        say("wrong.does-not-play", name=name, kind=kind) if name in workshops() else say("wrong.no-workshop", name=name)
+    )
 
 
-def _remedy(kind: str) -> str:
-    return f"allowed {', '.join(map(repr, fitting(kind)))}"
+def _remedy(kind: str) -> Saying:
+    return say("mend.allowed", what=", ".join(map(repr, fitting(kind))))

@@ -8,29 +8,12 @@ from datetime import date, timedelta
 
 from musclewood.profiles.caseload.summary import Facts, Maximum
 from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.saying import Saying, say
 
 # Share of sets with poor signal in two weeks from which somebody should look at the electrodes. Our choice.
 POOR_PCT = 25.0
 # Days for which pain is news. Our choice: until about the next review.
 PAIN_DAYS = 21
-
-_SENTENCES = {
-    "pain": "Pain {value} of 10 on {day}; the session ends at {level}.",
-    "pain_rose": "Pain rose from {before} to {value} of 10 on {day}; that ended the session.",
-    "pain_ended": "Pain ended a session lately; the highest answer was {value} of 10 on {day}.",
-    "pain_rising": "Pain {value} of 10 on {day}; it goes easier from {level}.",
-    "silent": "No session for {days} days, although some were ordered.",
-    "never": "Issued {days} days ago; nothing has come back yet.",
-    "ceiling": "{exercise}: effort has reached the bound of the order.",
-    "signal": "Poor signal in {percent} % of the latest sets.",
-    "tired": "{exercise}: {times} sets cut short because the muscle tired.",
-    "review": "Review was due on {day}.",
-    "review_soon": "Review is due on {day}, in {days} days.",
-    "expired": "The order ended on {day}.",
-    "journal": "The journal has {count} remarks; see the report.",
-    "set_aside": "The last hand-over was set aside: {reason}",
-    "unreadable": "A file of this patient cannot be read: {reason}",
-}
 
 
 @dataclass(frozen=True)
@@ -41,9 +24,9 @@ class Attention:
     key: str
     figures: Mapping[str, str | int]
 
-    def sentence(self) -> str:
+    def sentence(self) -> Saying:
         """The reason in plain English."""
-        return _SENTENCES[self.key].format(**self.figures)
+        return say(f"desk.attention.{self.key}", **self.figures)
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.handover.reading import descriptor, one_clear_line, remarks
 from musclewood.profiles.handover.tables import widened
 from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 from musclewood.profiles.trust.sealing import LARGEST_BYTES
 
@@ -58,7 +59,7 @@ class Listed:
 def list_handovers(folder: Path) -> Listed:
     """Every zip below a folder. Raises HandoverError when there is no such folder."""
     if not folder.is_dir():
-        raise HandoverError(f"there is no folder {folder}", "name the folder that the hand-overs are in")
+        raise HandoverError(say("wrong.no-folder", folder=folder), say("mend.name-folder-hand-overs"))
     groups: dict[str, list[Path]] = {}
     sealed = 0
     for root, _, names in os.walk(folder):
@@ -97,7 +98,7 @@ def read_found(path: Path) -> Found:
         earlier = [parse(files[name].decode()) for name in sorted(files) if name.startswith(EARLIER)]
         order = parse(files[ORDER].decode())
         if order.patient != ours["patient"]:
-            raise HandoverError("its order is for another patient")
+            raise HandoverError(say("wrong.order-another-patient"))
         problems = len(remarks(ours["journal_problems"])) + len(remarks(ours["journal_notices"]))
         return Found(path, order.patient, moment(package["created"]), (*earlier, order), problems, tables)
 
@@ -119,11 +120,11 @@ def _checked(name: str, files: dict[str, bytes], package: dict[str, Any]) -> byt
     content = files[f"{name}.csv"]
     resource = next(one for one in package["resources"] if one["name"] == name)
     if resource["hash"] != f"sha256:{hashlib.sha256(content).hexdigest()}":
-        raise HandoverError(f"{name}.csv is not as it was written")
+        raise HandoverError(say("wrong.csv-not-written", name=name))
     try:
         return widened(name, content)
     except ValueError as error:
-        raise HandoverError(str(error), "update this program") from None
+        raise HandoverError(str(error), say("mend.update-program")) from None
 
 
 def numbered_rows(number: int, table: bytes) -> bytes:

@@ -7,6 +7,7 @@ from typing import Any
 
 from musclewood.profiles.caseload.schema import MARK
 from musclewood.profiles.errors import HandoverError
+from musclewood.profiles.saying import say
 
 DESCRIPTOR, UNFINISHED = "datapackage.json", "unfinished.txt"
 
@@ -29,7 +30,9 @@ def put_caseload(folder: Path, address: str) -> None:
             system.rm_file(gone)
     except (OSError, ValueError) as error:
         reason = " ".join(str(error).split())[:160]
-        raise HandoverError(f"{address} cannot be written ({reason})", "check the address and its keys") from None
+        raise HandoverError(
+            say("wrong.cannot-written", address=address, reason=reason), say("mend.check-address-keys")
+        ) from None
 
 
 def _opened(address: str) -> tuple[Any, str]:
@@ -38,9 +41,11 @@ def _opened(address: str) -> tuple[Any, str]:
 
         system, root = url_to_fs(address, use_listings_cache=False)
     except ImportError:
-        raise HandoverError("an address needs a further package", 'install "musclewood[fsspec]"') from None
+        raise HandoverError(say("wrong.address-needs-further-package"), say("mend.install-musclewood-fsspec")) from None
     except (OSError, ValueError) as error:
-        raise HandoverError(f"{address} cannot be opened ({error})", "check the address") from None
+        raise HandoverError(
+            say("wrong.cannot-opened", address=address, error=error), say("mend.check-address")
+        ) from None
     return system, str(root).rstrip("/")
 
 
@@ -48,4 +53,4 @@ def _refuse_foreign(system: Any, root: str, address: str) -> None:
     there = set(system.find(root))
     marks = there & {f"{root}/{DESCRIPTOR}", f"{root}/{UNFINISHED}"}
     if there and not any(MARK.encode() in system.cat_file(mark) for mark in marks):
-        raise HandoverError(f"{address} holds something else", "name a new folder with --into")
+        raise HandoverError(say("wrong.holds-something-else", address=address), say("mend.name-new-folder-into"))

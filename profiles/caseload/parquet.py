@@ -46,6 +46,7 @@ from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
 from musclewood.profiles.plan.recent_mvc import Measured
+from musclewood.profiles.saying import say
 
 BATCH_FILES = 40
 EARLIER_NAME = "earlier"
@@ -110,7 +111,9 @@ def gather(source: Path, into: Path, tell: Tell = lambda done, of: None, *, pool
     listed = list_handovers(source)
     if not listed.files:
         sealed = f"; {listed.sealed} are still sealed" if listed.sealed else ""
-        raise HandoverError(f"no hand-over lies in {source}{sealed}", "open sealed ones with 'musclewood desk collect'")
+        raise HandoverError(
+            say("wrong.no-hand-over-lies", source=source, sealed=sealed), say("mend.open-sealed-ones-musclewood")
+        )
     with locked(into):
         _clear_leftovers(into)
         _refuse_foreign(into)
@@ -390,7 +393,9 @@ def _duckdb() -> Any:
     try:
         return importlib.import_module("duckdb")
     except ImportError:
-        raise HandoverError("a caseload needs the package duckdb", 'install "musclewood[caseload]"') from None
+        raise HandoverError(
+            say("wrong.caseload-needs-package-duckdb"), say("mend.install-musclewood-caseload")
+        ) from None
 
 
 def _refuse_foreign(into: Path) -> None:
@@ -402,7 +407,7 @@ def _refuse_foreign(into: Path) -> None:
     except (OSError, UnicodeDecodeError):
         ours = False
     if not ours:
-        raise HandoverError(f"{into} holds something else", "name a new folder with --into")
+        raise HandoverError(say("wrong.something-else", into=into), say("mend.name-new-folder-into"))
 
 
 def _put_in_place(target: Path, into: Path) -> None:

@@ -50,6 +50,7 @@ from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription, dump
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.key_file import LARGEST_BYTES as LARGEST_KEY_FILE
 from musclewood.profiles.trust.key_file import (
     MODERATE,
@@ -190,7 +191,7 @@ class Clinic:
         """The exchange folder. Raises StorageError, also when none was named yet."""
         address = self.settings.exchange
         if not address:
-            raise StorageError("no exchange folder is set", "name the folder that your sync tool or stick carries")
+            raise StorageError(say("wrong.no-exchange-folder-set"), say("mend.name-folder-sync-tool"))
         return open_place(address)
 
     # Who is there
@@ -257,7 +258,7 @@ class Clinic:
         self._catch_up(patient)
         orders = self.orders(patient)
         if not orders:
-            raise ClinicError(f"nothing was issued to {patient} yet", "start from a template")
+            raise ClinicError(say("wrong.nothing-issued-yet", patient=patient), say("mend.start-template"))
         return clinic_drafts.from_last(orders, self.settings, today)
 
     def issue(
@@ -279,11 +280,11 @@ class Clinic:
         if order is None:
             raise PrescriptionError(draft.faults)
         if problem := initials_problem(by):
-            raise ClinicError(problem, "use two to four capital letters, such as AB or KLM2")
+            raise ClinicError(problem, say("mend.use-two-four-capital"))
         self._catch_up(order.patient)
         concerns = draft.concerns()
         if unseen := [one for one in concerns if one.id not in acknowledged]:
-            raise PrescriptionError([Fault("acknowledged", one.sentence(), "acknowledge it") for one in unseen])
+            raise PrescriptionError([Fault("acknowledged", one.sentence(), say("mend.acknowledge")) for one in unseen])
         order = order.model_copy(update={"acknowledged": tuple(one.id for one in concerns) or None})
         with locked(self._orders.folder):
             self._refuse_overtaken(draft, order.patient)
@@ -331,8 +332,8 @@ class Clinic:
         """A draft that began before another desk issued something must not undo that unseen."""
         newest, began = self._orders.last_revision(patient), draft.previous.revision if draft.previous else 0
         if began < newest:
-            problem = f"revision {newest} of {patient} was issued meanwhile, at another desk or in another window"
-            raise RevisionConflictError(problem, "begin from it, and look at what would change")
+            problem = say("wrong.revision-issued-meanwhile-another", newest=newest, patient=patient)
+            raise RevisionConflictError(problem, say("mend.begin-look-what-would"))
 
     def _own(self) -> frozenset[ClinicIdentity]:
         """Every key by which this clinic signs or signed: the one in use, and those of its own orders."""
@@ -419,7 +420,7 @@ class Clinic:
         ledger, newest, _ = read_merged(self._received.by_patient().get(code, ()), efforts=True)
         orders = self.orders(code) or ((newest.prescription,) if newest else ())
         if not orders:
-            raise ClinicError(f"nothing is known of {code}", "check the code")
+            raise ClinicError(say("wrong.nothing-known", code=code), say("mend.check-code"))
         until = datetime.fromisoformat(newest.created) if newest else None
         with one_clear_line():
             page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now, until=until)

@@ -12,6 +12,7 @@ from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
 from musclewood.profiles.orders.exercises import OneLine
+from musclewood.profiles.saying import say
 from musclewood.profiles.visits.entries import INITIALS
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
@@ -59,9 +60,11 @@ def load_settings(path: Path) -> DeskSettings:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in first["loc"])
-        raise StorageError(f"{path.name}: {where}: {first['msg'].lower()}", "mend this line") from None
+        raise StorageError(
+            say("wrong.setting", name=path.name, where=where, lower=first["msg"].lower()), say("mend.mend-line")
+        ) from None
     except ValueError:
-        raise StorageError(f"{path.name!r} cannot be read as TOML", "mend it, or remove it to start over") from None
+        raise StorageError(say("wrong.cannot-read-toml", name=path.name), say("mend.mend-remove-start-over")) from None
 
 
 def save_settings(settings: DeskSettings, path: Path) -> None:

@@ -18,6 +18,7 @@ from typing import BinaryIO
 
 from musclewood.profiles.disk.locking import take
 from musclewood.profiles.errors import StorageError
+from musclewood.profiles.saying import say
 
 PART_SUFFIX = ".part"
 # Whoever else uses this computer has no business with what is about a patient. What is meant for others to read, such
@@ -37,16 +38,16 @@ def read_bounded(path: Path, most_bytes: int, *, follow: bool = True) -> bytes:
     try:
         with open(_opened(path, follow), "rb") as file:
             if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                raise StorageError(f"{path.name!r} is no plain file", "choose the right file")
+                raise StorageError(say("wrong.no-plain-file", name=path.name), say("mend.choose-right-file"))
             content = file.read(most_bytes + 1)
     except FileNotFoundError:
-        raise StorageError(f"there is no file {path.name!r}", "check the name and the folder") from None
+        raise StorageError(say("wrong.no-file", name=path.name), say("mend.check-name-folder")) from None
     except (OSError, ValueError) as error:
         raise StorageError(
-            f"{path.name!r} cannot be read ({_reason(error)})", "check the file and its folder"
+            say("wrong.cannot-read", name=path.name, reason=_reason(error)), say("mend.check-file-folder")
         ) from None
     if len(content) > most_bytes:
-        raise StorageError(f"{path.name!r} has more than {most_bytes} bytes", "choose the right file")
+        raise StorageError(say("wrong.too-large", name=path.name, most_bytes=most_bytes), say("mend.choose-right-file"))
     return content
 
 
@@ -65,7 +66,8 @@ def write_whole(path: Path, content: bytes, *, mode: int = PRIVATE) -> None:
         _write(path, content, mode)
     except OSError as error:
         raise StorageError(
-            f"{path.name!r} cannot be written ({_reason(error)})", "free some space or check the folder"
+            say("wrong.file-cannot-be-written", name=path.name, reason=_reason(error)),
+            say("mend.free-some-space-check"),
         ) from None
 
 

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from musclewood.profiles.errors import StorageError
+from musclewood.profiles.saying import say
 
 PATIENCE_S = 10.0
 _EVERY_S = 0.02
@@ -29,7 +30,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Iterator[None]:
         descriptor = os.open(lock, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
         raise StorageError(
-            f"{path.name!r} cannot be locked ({error.strerror})", "free some space or check the folder"
+            say("wrong.cannot-locked", name=path.name, reason=error.strerror), say("mend.free-some-space-check")
         ) from None
     try:
         _wait(descriptor, path, time.monotonic() + patience_s)
@@ -41,7 +42,7 @@ def locked(path: Path, patience_s: float = PATIENCE_S) -> Iterator[None]:
 def _wait(descriptor: int, path: Path, until_s: float) -> None:
     while not take(descriptor):
         if time.monotonic() > until_s:
-            raise StorageError(f"{path.name!r} is in use by another program", "close the other window and try again")
+            raise StorageError(say("wrong.use-another-program", name=path.name), say("mend.close-other-window-try"))
         time.sleep(_EVERY_S)
 
 

@@ -17,6 +17,7 @@ from urllib.parse import unquote, urlsplit
 
 from musclewood.profiles.disk.files import PART_SUFFIX
 from musclewood.profiles.errors import StorageError
+from musclewood.profiles.saying import say
 
 
 def at_address(address: str) -> FsspecPlace:
@@ -25,8 +26,8 @@ def at_address(address: str) -> FsspecPlace:
     try:
         fsspec = importlib.import_module("fsspec")
     except ImportError:
-        problem = f"{scheme}:// addresses need the package fsspec"
-        raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
+        problem = say("wrong.addresses-need-package-fsspec", scheme=scheme)
+        raise StorageError(problem, say("mend.install-musclewood-fsspec-use")) from None
     _find_protocol(fsspec, scheme)
     with _foreign_failures(f"the {scheme}:// address cannot be opened"):
         if scheme in ("webdav", "dav"):
@@ -59,7 +60,7 @@ class FsspecPlace:
         with _foreign_failures(f"{name!r} cannot be read"), self._system.open(self._path(folder, name), "rb") as file:
             content = bytes(file.read(most_bytes + 1))
         if len(content) > most_bytes:
-            raise StorageError(f"{name!r} has more than {most_bytes} bytes", "choose the right file")
+            raise StorageError(say("wrong.too-large", name=name, most_bytes=most_bytes), say("mend.choose-right-file"))
         return content
 
     def write(self, folder: str, name: str, content: bytes) -> None:
@@ -87,7 +88,7 @@ class FsspecPlace:
 
     def _refuse_missing(self, known_to_be_there: bool) -> None:
         if self.must_exist and not known_to_be_there and not self._is_there():
-            raise StorageError("there is no such folder at this address", "mend the address, or make the folder")
+            raise StorageError(say("wrong.no-such-folder-address"), say("mend.mend-address-make-folder"))
 
     def _path(self, *parts: str) -> str:
         return "/".join((self._root.rstrip("/"), *parts))
@@ -126,7 +127,7 @@ def _web_place(fsspec: Any, address: str) -> WebPlace:
     """https, except to this machine itself."""
     parts = urlsplit(address)
     if not parts.hostname:
-        raise StorageError("this address names no computer", "write it as webdav://host/folder")
+        raise StorageError(say("wrong.address-names-no-computer"), say("mend.write-webdav-host-folder"))
     host = f"[{parts.hostname}]" if ":" in parts.hostname else parts.hostname
     base = f"{'http' if _is_loopback(parts.hostname) else 'https'}://{host}{f':{parts.port}' if parts.port else ''}"
     auth = (unquote(parts.username), unquote(parts.password or "")) if parts.username else None
@@ -143,16 +144,16 @@ def _is_loopback(host: str) -> bool:
 
 def _find_protocol(fsspec: Any, scheme: str) -> None:
     if scheme in ("http", "https", "ftp"):
-        problem = f"{scheme}:// addresses can only be read"
-        raise StorageError(problem, "use sftp://, s3://, webdav:// or a folder")
+        problem = say("wrong.addresses-can-only-read", scheme=scheme)
+        raise StorageError(problem, say("mend.use-sftp-webdav-folder"))
     try:
         fsspec.get_filesystem_class("webdav" if scheme == "dav" else scheme)
     except ImportError:
-        problem = f"{scheme}:// addresses need one more package"
-        raise StorageError(problem, 'install "musclewood[fsspec]", or use a folder') from None
+        problem = say("wrong.addresses-need-one-package", scheme=scheme)
+        raise StorageError(problem, say("mend.install-musclewood-fsspec-use")) from None
     except ValueError:
-        problem = f"no kind of address is called {scheme}://"
-        raise StorageError(problem, "use sftp://, s3://, webdav:// or a folder") from None
+        problem = say("wrong.no-kind-address-called", scheme=scheme)
+        raise StorageError(problem, say("mend.use-sftp-webdav-folder")) from None
 
 
 @contextmanager
@@ -168,8 +169,8 @@ def _foreign_failures(problem: str) -> Iterator[None]:
     except Exception as error:  # noqa: BLE001
         kind = type(error).__name__
         if kind == "HostKeyNotVerifiable":
-            remedy = (
-                "connect to it once with ssh, compare the key's fingerprint with the server's owner, then try again"
-            )
-            raise StorageError("this computer does not know the server's key", remedy) from None
-        raise StorageError(f"{problem} ({kind})", "check the address and the connection, and try again") from None
+            remedy = say("mend.connect-once-ssh-compare")
+            raise StorageError(say("wrong.computer-does-not-know"), remedy) from None
+        raise StorageError(
+            say("wrong.server", problem=problem, kind=kind), say("mend.check-address-connection-try")
+        ) from None

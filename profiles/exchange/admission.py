@@ -28,6 +28,7 @@ from musclewood.profiles.errors import (
     UnsignedError,
 )
 from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
 from musclewood.profiles.trust.signature import LARGEST_BYTES, VerifiedFile, verify
@@ -108,11 +109,13 @@ def open_prescription(content: bytes, *, unsigned_allowed: bool = False) -> Open
 def parse_verified(verified: VerifiedFile, *, unsigned_allowed: bool = False) -> OpenedPrescription:
     """The second half: what a file says whose signature was checked. Raises UnsignedError, PrescriptionError."""
     if verified.clinic is None and not unsigned_allowed:
-        raise UnsignedError("this prescription is not signed", "use the file that the clinic issued for this patient")
+        raise UnsignedError(say("wrong.prescription-not-signed"), say("mend.use-file-clinic-issued"))
     try:
         text = verified.body.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise PrescriptionError([Fault("(file)", "the text is not UTF-8", "choose the prescription file")]) from None
+        raise PrescriptionError(
+            [Fault("(file)", say("wrong.text-not-utf"), say("mend.choose-prescription-file"))]
+        ) from None
     return OpenedPrescription(parse(text), verified.clinic, verified.digest, verified.body)
 
 
@@ -134,7 +137,9 @@ def judge(opened: OpenedPrescription, pins: Pins | None, today: date) -> Standin
 def refuse_expired(prescription: Prescription, today: date) -> None:
     """The last day still counts. Raises ExpiredError."""
     if prescription.expires and today > prescription.expires:
-        raise ExpiredError(f"this prescription ended on {prescription.expires}", "ask the clinic for a new one")
+        raise ExpiredError(
+            say("wrong.prescription-ended", expires=prescription.expires), say("mend.ask-clinic-new-one")
+        )
 
 
 def import_prescription(
@@ -174,14 +179,14 @@ def import_prescription(
         _ask_unsigned(prescription, confirm_unsigned)
     with locked(pin_folder.path(prescription.patient)):
         if pin_folder.load(prescription.patient) != pins:  # the question took its time
-            raise StorageError("another program has just imported a prescription", "try again")
+            raise StorageError(say("wrong.another-program-just-imported"), say("mend.try-again"))
         return _put(content, opened, standing, destination, pin_folder, pins, today)
 
 
 def not_the_paired_clinic(patient: str) -> AnotherClinicError:
     return AnotherClinicError(
-        f"this prescription was not signed by the clinic that {patient} is paired with",
-        "ask your clinic; only if it has a new key, or you have a new clinic, choose to pair again",
+        say("wrong.prescription-not-signed-clinic", patient=patient),
+        say("mend.ask-clinic-only-new"),
     )
 
 
@@ -215,7 +220,7 @@ def load_prescription(path: Path, pin_folder: PinFolder, *, today: date, patient
     _refuse_other_patient(opened.prescription, patient)
     pins = pin_folder.load(opened.prescription.patient)
     if judge(opened, pins, today) in ("first", "new clinic"):
-        raise AnotherClinicError("this prescription's clinic is not paired with this computer", "import the file first")
+        raise AnotherClinicError(say("wrong.prescription-clinic-not-paired"), say("mend.import-file-first"))
     return opened.prescription
 
 
@@ -229,35 +234,33 @@ def _holds(path: Path, content: bytes) -> bool:
 def _refuse_other_patient(prescription: Prescription, patient: str | None) -> None:
     if patient is not None and prescription.patient != patient:
         raise OtherPatientError(
-            f"this prescription is for {prescription.patient}, not {patient}", "choose the right file"
+            say("wrong.prescription-not", patient=prescription.patient, patient2=patient), say("mend.choose-right-file")
         )
 
 
 def _refuse_older(opened: OpenedPrescription, known: Pairing) -> None:
     revision = opened.prescription.revision
     if revision < known.revision:
-        problem = f"this is revision {revision}, and {known.revision} is already in force"
-        raise OlderRevisionError(problem, "use the newest file, or ask the clinic to issue it with a higher revision")
+        problem = say("wrong.revision-already-force", revision=revision, revision2=known.revision)
+        raise OlderRevisionError(problem, say("mend.use-newest-file-ask"))
     if revision == known.revision and opened.digest != known.digest:
-        problem = f"there are two different files with revision {revision}"
-        raise RevisionConflictError(problem, "ask the clinic to issue the right one with a higher revision")
+        problem = say("wrong.two-different-files-revision", revision=revision)
+        raise RevisionConflictError(problem, say("mend.ask-clinic-issue-right"))
 
 
 def _ask(clinic: ClinicIdentity, prescription: Prescription, pins: Pins | None, confirm: Confirm) -> None:
     replaces = pins.current.clinic if pins else None
     words = to_words(clinic.fingerprint)
     if not confirm(Introduction(prescription.patient, prescription.clinic, words, replaces, clinic.fingerprint)):
-        raise NotConfirmedError(
-            "the clinic's words were not confirmed", "call the clinic and compare them word by word"
-        )
+        raise NotConfirmedError(say("wrong.clinic-words-not-confirmed"), say("mend.call-clinic-compare-them"))
 
 
 def _ask_unsigned(prescription: Prescription, confirm: ConfirmUnsigned) -> None:
     titles = tuple(exercise.title for exercise in prescription.exercises)
     if not confirm(Unsigned(prescription.patient, prescription.clinic, prescription.revision, titles)):
         raise UnsignedError(
-            "this prescription is not signed: nobody vouches that it is whole, or whose it is",
-            "ask the clinic for the signed file",
+            say("wrong.prescription-not-signed-nobody"),
+            say("mend.ask-clinic-signed-file"),
         )
 
 

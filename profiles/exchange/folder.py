@@ -42,6 +42,7 @@ from musclewood.profiles.exchange.admission import (
 from musclewood.profiles.exchange.places import LocalPlace, Place
 from musclewood.profiles.exchange.received import load_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, Look, Reception, no_look, no_new_sender, receive_into
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust import sealing, signature
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder, Pins, safe_code
@@ -96,8 +97,10 @@ def issue(place: Place, content: bytes, *, own: Collection[ClinicIdentity] = (),
         if other == content:
             return "" if quiet_if_there else name
         if _signer(other) in {opened.clinic, *own}:
-            problem = f"another file with revision {prescription.revision} was already issued to {prescription.patient}"
-            raise RevisionConflictError(problem, "raise the revision and sign again")
+            problem = say(
+                "wrong.another-file-revision-already", revision=prescription.revision, patient=prescription.patient
+            )
+            raise RevisionConflictError(problem, say("mend.raise-revision-sign-again"))
     unfinished = [name for name in names if name not in taken or not signature.looks_complete(taken[name])]
     for name in unfinished or names[1:]:
         try:
@@ -107,7 +110,7 @@ def issue(place: Place, content: bytes, *, own: Collection[ClinicIdentity] = (),
                 raise
             continue  # a folder of that name, perhaps; nobody can foresee the other one
         return name
-    raise StorageError(f"{names[1]!r} cannot be written", "clear the exchange folder of what this clinic did not issue")
+    raise StorageError(say("wrong.cannot-clear", names=names[1]), say("mend.clear-exchange-folder-what"))
 
 
 def highest_issued(place: Place, patient: str, own: Collection[ClinicIdentity]) -> int:
@@ -368,8 +371,8 @@ def _refuse_rivals(candidate: _Candidate, candidates: list[_Candidate]) -> None:
             and other.opened.prescription.revision == revision
             and other.opened.digest != digest
         ):
-            problem = f"there are two different files with revision {revision}"
-            raise RevisionConflictError(problem, "ask the clinic to issue the right one with a higher revision")
+            problem = say("wrong.two-different-files-revision", revision=revision)
+            raise RevisionConflictError(problem, say("mend.ask-clinic-issue-right"))
 
 
 def _read(place: Place, folder: str, name: str, most_bytes: int, refused: list[Refusal]) -> bytes | None:

@@ -14,6 +14,7 @@ from typing import Protocol
 
 from musclewood.profiles.disk.files import PUBLIC, read_bounded, sweep, write_whole
 from musclewood.profiles.errors import StorageError
+from musclewood.profiles.saying import say
 
 
 class Place(Protocol):
@@ -76,7 +77,7 @@ class LocalPlace:
             return {}
         except OSError as error:
             raise StorageError(
-                f"the exchange folder cannot be read ({error.strerror})", "check that it is there"
+                say("wrong.exchange-folder-cannot-read", reason=error.strerror), say("mend.check")
             ) from None
 
     def read(self, folder: str, name: str, most_bytes: int) -> bytes:
@@ -95,12 +96,10 @@ class LocalPlace:
         for part in folder.split("/"):
             inside = inside / part
             if inside.is_symlink():
-                raise StorageError(f"{part!r} in the exchange folder is a link", "put a folder in its place")
+                raise StorageError(say("wrong.exchange-folder-link", part=part), say("mend.put-folder-place"))
         return inside
 
     def _refuse_missing(self) -> None:
         """A memory stick that was pulled out must not come back as an empty folder on the disk."""
         if not self.root.is_dir():
-            raise StorageError(
-                f"there is no exchange folder {self.root.name!r}", "put the memory stick in, or make the folder"
-            )
+            raise StorageError(say("wrong.no-exchange-folder", name=self.root.name), say("mend.put-memory-stick-make"))

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import AlreadyReceivedError, LedgerError, ReplayedError, StorageError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.sealing import Header, Hex32
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -60,12 +61,15 @@ class ReceivedLedger(BaseModel):
             if receipt.sequence != header.sequence:
                 continue
             if receipt.digest == header.payload_digest:
-                problem = (
-                    f"hand-over {header.sequence} of {header.patient} was already received on {receipt.received_on}"
+                problem = say(
+                    "wrong.hand-over-already-received",
+                    sequence=header.sequence,
+                    patient=header.patient,
+                    received_on=receipt.received_on,
                 )
-                raise AlreadyReceivedError(problem, "nothing needs to be done")
-            problem = f"the number {header.sequence} of {header.patient} was already used by a different hand-over"
-            raise ReplayedError(problem, "have the patient's computer started as a new sender, then sent again")
+                raise AlreadyReceivedError(problem, say("mend.nothing-needs-done"))
+            problem = say("wrong.number-already-used-different", sequence=header.sequence, patient=header.patient)
+            raise ReplayedError(problem, say("mend.patient-computer-started-new"))
 
     def unnamed(self) -> tuple[Receipt, ...]:
         """What the therapist was not told of yet, or perhaps not."""
@@ -127,8 +131,8 @@ def load_ledger(path: Path) -> ReceivedLedger:
     try:
         return ReceivedLedger.model_validate_json(read_bounded(path, LARGEST_BYTES))
     except (ValidationError, StorageError):
-        problem = f"the list of received hand-overs ({path.name}) cannot be read"
-        raise LedgerError(problem, "restore it from a backup") from None
+        problem = say("wrong.list-received-hand-overs", name=path.name)
+        raise LedgerError(problem, say("mend.restore-backup")) from None
 
 
 def save_ledger(ledger: ReceivedLedger, path: Path) -> None:

@@ -12,6 +12,7 @@ from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ArchiveError, HandoverError, OtherPatientError, SetAsideError, UnknownHomeError
 from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger, save_ledger
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import Limits, read_archive
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.sealing import Header, mark_of, unseal
@@ -82,14 +83,16 @@ def _let_in(
     opened = unseal(content, keys)
     header = opened.header
     if patient is not None and header.patient != patient:
-        raise OtherPatientError(f"this is a hand-over of {header.patient}, not of {patient}", "choose the right file")
+        raise OtherPatientError(
+            say("wrong.hand-over-not", patient=header.patient, patient2=patient), say("mend.choose-right-file")
+        )
     ledger.refuse_replay(header)
     if not ledger.knows(header.patient, header.sender):
         further = any(receipt.patient == header.patient for receipt in ledger.receipts)
         words = sender_words(bytes.fromhex(header.sender))
         if not confirm(NewSender(header.patient, words, further)):
-            problem = f"this hand-over of {header.patient} comes from a computer that was not accepted"
-            raise UnknownHomeError(problem, "ask the patient for its words, and accept it if they are the same")
+            problem = say("wrong.hand-over-comes-computer", patient=header.patient)
+            raise UnknownHomeError(problem, say("mend.ask-patient-words-accept"))
     return header, opened.payload
 
 
@@ -98,8 +101,8 @@ def _unpacked(header: Header, payload: bytes, limits: Limits | None) -> dict[str
     files = read_archive(payload, limits)
     inside = _patient_inside(files)
     if inside != header.patient:
-        problem = f"this hand-over is labelled {header.patient} but its tables are of {inside or 'nobody'}"
-        raise OtherPatientError(problem, "ask for a new hand-over")
+        problem = say("wrong.hand-over-labelled-but", patient=header.patient, value=inside or "nobody")
+        raise OtherPatientError(problem, say("mend.ask-new-hand-over"))
     return files
 
 
@@ -142,7 +145,7 @@ def receive_into(
         if aside is None:
             raise
         note.put(aside / name, payload, fault=f"{error.problem}; {error.remedy}"[:LONGEST_FAULT])
-        raise SetAsideError(f"{name}: {error.problem}", error.remedy) from None
+        raise SetAsideError(say("wrong.in-file", name=name, problem=error.problem), error.remedy) from None
     ledger = note.put(folder / name, payload)
     return Reception(header, payload, files, ledger.is_newest(header)), folder / name
 

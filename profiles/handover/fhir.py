@@ -26,6 +26,7 @@ from musclewood.profiles.handover.reading import Handover
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import CalibrationRecord, RatingRecord, SetRecord
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.saying import say
 
 SYSTEM = "urn:uuid:6d1f4b0c-5a0e-5b4e-9c2b-3f6c1b8a7e10"  # ours: codes and identifiers that no standard has
 UCUM, LOINC, SNOMED = "http://unitsofmeasure.org", "http://loinc.org", "http://snomed.info/sct"
@@ -63,13 +64,13 @@ def refuse_faulty(bundle: Mapping[str, Any]) -> None:
     try:
         bundles: Any = importlib.import_module("fhir.resources.R4B.bundle")
     except ImportError:
-        raise HandoverError("FHIR needs the package fhir.resources", 'install "musclewood[fhir]"') from None
+        raise HandoverError(say("wrong.fhir-needs-package-fhir"), say("mend.install-musclewood-fhir")) from None
     try:
         bundles.Bundle.model_validate(dict(bundle))
     except ValueError as error:
-        raise HandoverError(f"this is no FHIR R4B ({' '.join(str(error).split())[:160]})") from None
+        raise HandoverError(say("wrong.no-fhir", known=" ".join(str(error).split())[:160])) from None
     for fault in _faults(bundle):
-        raise HandoverError(f"this is no sound FHIR R4B ({fault})")
+        raise HandoverError(say("wrong.no-sound-fhir", fault=fault))
 
 
 # Required value sets of R4B (hl7.org/fhir/R4B): what the package does not look at.

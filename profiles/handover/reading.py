@@ -15,6 +15,7 @@ from musclewood.profiles.handover.package import EARLIER
 from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 
 # Measured: a descriptor has 19 kB. A remark is a sentence. Our choice.
@@ -44,7 +45,7 @@ def read_handover(content: bytes, *, efforts: bool = True) -> Handover:
     try:
         files = read_archive(content)
     except ArchiveError as error:
-        raise HandoverError(f"this is no sound hand-over: {error.problem}", error.remedy) from None
+        raise HandoverError(say("wrong.no-sound-hand-over", problem=error.problem), error.remedy) from None
     return handover_of(files, efforts=efforts)
 
 
@@ -55,14 +56,14 @@ def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover
         for resource in package["resources"]:
             digest = hashlib.sha256(files[resource["path"]]).hexdigest()
             if resource["hash"] != f"sha256:{digest}":
-                raise HandoverError(f"{str(resource['path'])[:60]} is not as it was written")
+                raise HandoverError(say("wrong.not-written", resource=str(resource["path"])[:60]))
         ours = package["musclewood"]
         prescription = parse(files["prescription.toml"].decode("utf-8"))
         if prescription.patient != ours["patient"]:
-            raise HandoverError("its order is for another patient")
+            raise HandoverError(say("wrong.order-another-patient"))
         sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in NAMES}, efforts=efforts)
         if any(session.start.patient != prescription.patient for session in sessions):
-            raise HandoverError("it has sessions of another patient")
+            raise HandoverError(say("wrong.sessions-another-patient"))
         problems, notices = remarks(ours["journal_problems"]), remarks(ours["journal_notices"])
         ledger = Ledger(sessions, str(ours["journal_hash"])[:64], problems, notices)
         report = files.get("report.html")
@@ -74,12 +75,12 @@ def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover
 def descriptor(content: bytes) -> dict[str, Any]:
     """A hand-over's description of itself, of a format that is known. Raises HandoverError, ValueError, KeyError."""
     if len(content) > LARGEST_DESCRIPTOR:
-        raise HandoverError("its description is far too long")
+        raise HandoverError(say("wrong.description-far-too-long"))
     package = json.loads(content)
     if not isinstance(package, dict) or not isinstance(package["musclewood"], dict):
-        raise HandoverError("its description is not as this program writes it")
+        raise HandoverError(say("wrong.description-not-program-writes"))
     if (known := package["musclewood"]["format"]) != FORMAT:
-        raise HandoverError(f"the format {str(known)[:60]!r} is not known", "update this program")
+        raise HandoverError(say("wrong.format-not-known", known=str(known)[:60]), say("mend.update-program"))
     moment(str(package["created"]))
     return package
 
@@ -97,10 +98,10 @@ def one_clear_line() -> Iterator[None]:
     try:
         yield
     except PrescriptionError as error:
-        raise HandoverError(f"its prescription is faulty ({error.faults[0]})") from None
+        raise HandoverError(say("wrong.prescription-faulty", faults=error.faults[0])) from None
     except KeyError as error:
-        raise HandoverError(f"{str(error.args[0])[:60]} is missing") from None
+        raise HandoverError(say("wrong.missing", args=str(error.args[0])[:60])) from None
     except RecursionError:
-        raise HandoverError("it is nested far too deeply") from None
+        raise HandoverError(say("wrong.nested-far-too-deeply")) from None
     except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError) as error:
-        raise HandoverError(f"it is damaged ({' '.join(str(error).split())[:160]})") from None
+        raise HandoverError(say("wrong.damaged", known=" ".join(str(error).split())[:160])) from None

@@ -31,6 +31,7 @@ from musclewood.profiles.journal.records import (
     to_plain,
 )
 from musclewood.profiles.journal.schema import bring_up_to_date
+from musclewood.profiles.saying import say
 
 Clock = Callable[[], datetime]
 Machine = Callable[[], tuple[str, float | None]]
@@ -431,20 +432,24 @@ def _sentences(path: Path) -> Iterator[None]:
     except OSError as error:
         reason = error.strerror or str(error)
         raise JournalError(
-            f"the journal {path.name} cannot be used ({reason})", "check its folder and try again"
+            say("wrong.journal-cannot-used", name=path.name, reason=reason), say("mend.check-folder-try-again")
         ) from error
 
 
 def _explained(error: sqlite3.Error, path: Path) -> JournalError:
     code = getattr(error, "sqlite_errorcode", 0) or 0
-    words = {
-        sqlite3.SQLITE_BUSY: ("is open in another program", "close the other window and try again"),
-        sqlite3.SQLITE_LOCKED: ("is open in another program", "close the other window and try again"),
-        sqlite3.SQLITE_FULL: ("cannot grow: the disk is full", "free some space; nothing written before is lost"),
-        sqlite3.SQLITE_READONLY: ("cannot be written", "allow writing to the file and its folder"),
-        sqlite3.SQLITE_CANTOPEN: ("cannot be opened", "check that its folder exists and may be written"),
-        sqlite3.SQLITE_IOERR: ("cannot be written: the disk reports an error", "check the disk and its free space"),
-        sqlite3.SQLITE_CORRUPT: ("is damaged", "close the program and open it again; the damaged file will be kept"),
-    }
-    problem, remedy = words.get(code & 0xFF, (f"refuses ({error})", "open the program again"))
-    return JournalError(f"the journal {path.name} {problem}", remedy)
+    key = _EXPLAINED.get(code & 0xFF, "refuses")
+    values = {"reason": str(error)} if key == "refuses" else {}
+    return JournalError(say(f"wrong.journal-{key}", name=path.name, **values), say(f"mend.journal-{key}"))
+
+
+# What the codes of SQLite mean, by what can be done about it.
+_EXPLAINED = {
+    sqlite3.SQLITE_BUSY: "busy",
+    sqlite3.SQLITE_LOCKED: "busy",
+    sqlite3.SQLITE_FULL: "full",
+    sqlite3.SQLITE_READONLY: "read-only",
+    sqlite3.SQLITE_CANTOPEN: "closed",
+    sqlite3.SQLITE_IOERR: "disk",
+    sqlite3.SQLITE_CORRUPT: "damaged",
+}

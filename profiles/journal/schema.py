@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from musclewood.profiles.errors import JournalError
+from musclewood.profiles.saying import say
 
 APPLICATION_ID = 0x4D574A31  # "MWJ1", so that a file of another program is never taken for a journal
 
@@ -87,9 +88,9 @@ def bring_up_to_date(connection: sqlite3.Connection, existed: bool, name: str) -
     (application,) = connection.execute("PRAGMA application_id").fetchone()
     (tables,) = connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()
     if existed and tables and application != APPLICATION_ID:
-        raise JournalError(f"{name} is a database of another program", "choose another file")
+        raise JournalError(say("wrong.database-another-program", name=name), say("mend.choose-another-file"))
     if version > len(MIGRATIONS):
-        raise JournalError(f"the journal {name} was written by a newer Musclewood", "update this program")
+        raise JournalError(say("wrong.journal-written-newer-musclewood", name=name), say("mend.update-program"))
     for number in range(version, len(MIGRATIONS)):
         connection.executescript(
             f"BEGIN; {MIGRATIONS[number]} PRAGMA application_id = {APPLICATION_ID};"

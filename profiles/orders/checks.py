@@ -10,6 +10,7 @@ from typing import get_args
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Muscle, StopRules, Task
+from musclewood.profiles.saying import say
 
 # Above a goal there must be this much room below the effort ceiling: twice what an able person's hold wavers (about 5 %
 # of the effort, more in the weak), so that going for the goal is not going over. Our choice.
@@ -42,7 +43,7 @@ def cross_faults(parts: Parts) -> list[Fault]:
     for index, exercise in parts.exercises:
         place = f"exercises[{index}]"
         if exercise.id in seen:
-            faults.append(Fault(f"{place}.id", f"{exercise.id!r} is used twice", "give every exercise its own id"))
+            faults.append(Fault(f"{place}.id", say("wrong.used-twice", id=exercise.id), say("mend.own-exercise-id")))
         seen.add(exercise.id)
         faults += _effort_faults(exercise, f"{place}.effort")
         faults += _scaling_faults(exercise, f"{place}.scaling")
@@ -54,34 +55,40 @@ def cross_faults(parts: Parts) -> list[Fault]:
 
 def _date_faults(parts: Parts) -> Iterator[Fault]:
     if parts.issued and parts.review and parts.review <= parts.issued:
-        yield Fault("review", f"{parts.review} is not after issued ({parts.issued})", "choose a later review date")
+        yield Fault(
+            "review",
+            say("wrong.review-not-after-issued", review=parts.review, issued=parts.issued),
+            say("mend.later-review"),
+        )
     if parts.issued and parts.expires and parts.expires <= parts.issued:
         yield Fault(
-            "expires", f"{parts.expires} is not after issued ({parts.issued})", "choose a later date or leave it out"
+            "expires",
+            say("wrong.expires-not-after-issued", expires=parts.expires, issued=parts.issued),
+            say("mend.later-date"),
         )
 
 
 def _schedule_faults(parts: Parts) -> Iterator[Fault]:
     if parts.days and len(set(parts.days)) < len(parts.days):
-        yield Fault("days", "a day is listed twice", "list each day once")
+        yield Fault("days", say("wrong.day-listed-twice"), say("mend.days-once"))
     sessions, hours = parts.sessions_per_day, parts.hours_between_sessions
     if sessions and hours and (sessions - 1) * hours > 16:
-        problem = f"{sessions} sessions a day that are {hours:g} h apart need more than 16 waking hours"
-        yield Fault("hours_between_sessions", problem, f"allowed up to {16 / (sessions - 1):g}")
+        problem = say("wrong.sessions-day-apart-need", sessions=sessions, hours=hours)
+        yield Fault("hours_between_sessions", problem, say("mend.range", low="up", high=f"{16 / (sessions - 1):g}"))
 
 
 def _stop_faults(stop: StopRules | None) -> Iterator[Fault]:
     if stop and stop.pain_lighten > stop.pain_stop:
-        problem = f"{stop.pain_lighten} is above pain_stop ({stop.pain_stop})"
-        yield Fault("stop.pain_lighten", problem, f"allowed 0 to {stop.pain_stop}")
+        problem = say("wrong.above-pain-stop", pain_lighten=stop.pain_lighten, pain_stop=stop.pain_stop)
+        yield Fault("stop.pain_lighten", problem, say("mend.range", low="0", high=f"{stop.pain_stop}"))
     if stop and stop.pain_stop == 0:
-        yield Fault("stop.pain_stop", "0 would stop every session", "allowed 1 to 10")
+        yield Fault("stop.pain_stop", say("wrong.would-stop-every-session"), say("mend.range", low="1", high="10"))
 
 
 def _calibration_faults(calibration: CalibrationOrder | None) -> Iterator[Fault]:
     if calibration and calibration.reference == "task" and calibration.task is None:
-        remedy = f"choose one of {', '.join(get_args(Task))}"
-        yield Fault("calibration.task", "the reference is a task, but none is chosen", remedy)
+        remedy = say("mend.choose-one", known=", ".join(get_args(Task)))
+        yield Fault("calibration.task", say("wrong.reference-task-but-none"), remedy)
 
 
 def _muscle_faults(muscles: Sequence[Muscle] | None) -> Iterator[Fault]:
@@ -89,11 +96,11 @@ def _muscle_faults(muscles: Sequence[Muscle] | None) -> Iterator[Fault]:
     channels: dict[int, str] = {}
     for index, muscle in enumerate(muscles or ()):
         if muscle.id in ids:
-            yield Fault(f"muscles[{index}].id", f"{muscle.id!r} is used twice", "give every muscle its own id")
+            yield Fault(f"muscles[{index}].id", say("wrong.used-twice", id=muscle.id), say("mend.own-muscle-id"))
         ids.add(muscle.id)
         if muscle.channel in channels:
-            problem = f"{muscle.channel} is already the channel of {channels[muscle.channel]!r}"
-            yield Fault(f"muscles[{index}].channel", problem, "give every muscle its own channel, 0 to 15")
+            problem = say("wrong.already-channel", channel=muscle.channel, channels=channels[muscle.channel])
+            yield Fault(f"muscles[{index}].channel", problem, say("mend.own-channel"))
         channels.setdefault(muscle.channel, muscle.id)
 
 
@@ -101,14 +108,22 @@ def _effort_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     effort = exercise.effort
     low, high, target = effort.min_pct_mvc, effort.max_pct_mvc, effort.target_pct_mvc
     if low > high:
-        yield Fault(f"{place}.min_pct_mvc", f"{low:g} is above max_pct_mvc ({high:g})", f"allowed 1 to {high:g}")
+        yield Fault(
+            f"{place}.min_pct_mvc",
+            say("wrong.above-max-pct-mvc", low=low, high=high),
+            say("mend.range", low="1", high=f"{high:g}"),
+        )
     elif not low <= target <= high:
-        yield Fault(f"{place}.target_pct_mvc", f"got {target:g}", f"allowed {low:g} to {high:g} (min to max)")
+        yield Fault(
+            f"{place}.target_pct_mvc",
+            say("wrong.got-number", target=target),
+            say("mend.range", low=f"{low:g}", high=f"{high:g}"),
+        )
     if high > effort.ceiling_pct_mvc:
-        problem = f"{high:g} is above ceiling_pct_mvc ({effort.ceiling_pct_mvc:g})"
-        yield Fault(f"{place}.max_pct_mvc", problem, f"allowed up to {effort.ceiling_pct_mvc:g}")
+        problem = say("wrong.above-ceiling-pct-mvc", high=high, ceiling_pct_mvc=effort.ceiling_pct_mvc)
+        yield Fault(f"{place}.max_pct_mvc", problem, say("mend.range", low="up", high=f"{effort.ceiling_pct_mvc:g}"))
     if effort.at_least and not exercise.traits.open_above:
-        yield Fault(f"{place}.asks", f"a {exercise.kind!r} exercise has no open end", "allowed 'within'")
+        yield Fault(f"{place}.asks", say("wrong.exercise-no-open-end", kind=exercise.kind), say("mend.allowed-within"))
     if exercise.traits.still:
         return
     if effort.at_least:
@@ -116,11 +131,13 @@ def _effort_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
         return
     room = min(effort.ceiling_pct_mvc - high, low - exercise.quiet_pct_mvc)
     if effort.tolerance_pct_mvc > room:
-        problem = (
-            f"a band of +/-{effort.tolerance_pct_mvc:g} does not fit between quiet_pct_mvc "
-            f"({exercise.quiet_pct_mvc:g}) and ceiling_pct_mvc ({effort.ceiling_pct_mvc:g}) at every target allowed"
+        problem = say(
+            "wrong.band-does-not-fit",
+            tolerance_pct_mvc=effort.tolerance_pct_mvc,
+            quiet_pct_mvc=exercise.quiet_pct_mvc,
+            ceiling_pct_mvc=effort.ceiling_pct_mvc,
         )
-        remedy = f"allowed up to {room:g}" if room >= 1 else "raise min_pct_mvc, or widen the gap from max to ceiling"
+        remedy = say("mend.range", low="up", high=f"{room:g}") if room >= 1 else say("mend.band-room")
         yield Fault(f"{place}.tolerance_pct_mvc", problem, remedy)
 
 
@@ -128,51 +145,65 @@ def _goal_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     """A goal above rest, and enough room between the highest goal and the ceiling to work in."""
     effort = exercise.effort
     if effort.min_pct_mvc <= exercise.quiet_pct_mvc:
-        problem = f"a goal of {effort.min_pct_mvc:g} is not above quiet_pct_mvc ({exercise.quiet_pct_mvc:g})"
-        yield Fault(f"{place}.min_pct_mvc", problem, f"allowed above {exercise.quiet_pct_mvc:g}")
+        problem = say(
+            "wrong.goal-not-above-quiet", min_pct_mvc=effort.min_pct_mvc, quiet_pct_mvc=exercise.quiet_pct_mvc
+        )
+        yield Fault(f"{place}.min_pct_mvc", problem, say("mend.above", low=f"{exercise.quiet_pct_mvc:g}"))
     if effort.max_pct_mvc <= effort.ceiling_pct_mvc < effort.max_pct_mvc + LEAST_ROOM_PCT_MVC:
-        problem = f"only {effort.ceiling_pct_mvc - effort.max_pct_mvc:g} %MVC are left below the ceiling"
-        yield Fault(f"{place}.max_pct_mvc", problem, f"allowed up to {effort.ceiling_pct_mvc - LEAST_ROOM_PCT_MVC:g}")
+        problem = say("wrong.only-mvc-left-below", value=effort.ceiling_pct_mvc - effort.max_pct_mvc)
+        yield Fault(
+            f"{place}.max_pct_mvc",
+            problem,
+            say("mend.range", low="up", high=f"{effort.ceiling_pct_mvc - LEAST_ROOM_PCT_MVC:g}"),
+        )
 
 
 def _scaling_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     scaling, tolerance = exercise.scaling, exercise.effort.tolerance_pct_mvc
     if scaling.tolerance_min_pct_mvc is not None and scaling.tolerance_min_pct_mvc > tolerance:
-        problem = f"{scaling.tolerance_min_pct_mvc:g} is above the ordered tolerance ({tolerance:g})"
-        yield Fault(f"{place}.tolerance_min_pct_mvc", problem, f"allowed 1 to {tolerance:g}")
+        problem = say(
+            "wrong.above-ordered-tolerance", tolerance_min_pct_mvc=scaling.tolerance_min_pct_mvc, tolerance=tolerance
+        )
+        yield Fault(f"{place}.tolerance_min_pct_mvc", problem, say("mend.range", low="1", high=f"{tolerance:g}"))
     widest = scaling.tolerance_max_pct_mvc
     if widest is not None and widest < tolerance:
-        problem = f"{widest:g} is below the ordered tolerance ({tolerance:g})"
-        yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to 40")
+        problem = say("wrong.below-ordered-tolerance", widest=widest, tolerance=tolerance)
+        yield Fault(f"{place}.tolerance_max_pct_mvc", problem, say("mend.range", low=f"{tolerance:g}", high="40"))
     elif widest is not None and not exercise.traits.still and not exercise.effort.at_least:
         effort = exercise.effort
         room = min(effort.min_pct_mvc - exercise.quiet_pct_mvc, effort.ceiling_pct_mvc - effort.target_pct_mvc)
         if tolerance <= room < widest:
-            problem = f"a band of +/-{widest:g} would reach into quiet_pct_mvc or above ceiling_pct_mvc"
-            yield Fault(f"{place}.tolerance_max_pct_mvc", problem, f"allowed {tolerance:g} to {room:g}")
+            problem = say("wrong.band-would-reach-into", widest=widest)
+            yield Fault(
+                f"{place}.tolerance_max_pct_mvc", problem, say("mend.range", low=f"{tolerance:g}", high=f"{room:g}")
+            )
     if scaling.rest_max_s is not None and scaling.rest_max_s < exercise.rest_s:
-        problem = f"{scaling.rest_max_s:g} is below rest_s ({exercise.rest_s:g})"
-        yield Fault(f"{place}.rest_max_s", problem, f"allowed {exercise.rest_s:g} to 600")
+        problem = say("wrong.below-rest", rest_max_s=scaling.rest_max_s, rest_s=exercise.rest_s)
+        yield Fault(f"{place}.rest_max_s", problem, say("mend.range", low=f"{exercise.rest_s:g}", high="600"))
 
 
 def _kind_faults(exercise: AnyExercise, place: str) -> Iterator[Fault]:
     if len(set(exercise.workshops)) < len(exercise.workshops):
-        yield Fault(f"{place}.workshops", "a workshop is listed twice", "list each once")
+        yield Fault(f"{place}.workshops", say("wrong.workshop-listed-twice"), say("mend.list-each-once"))
 
 
 def _reference_faults(exercise: AnyExercise, muscles: Sequence[Muscle] | None, place: str) -> Iterator[Fault]:
     wanted = exercise.traits.muscles
     if len(exercise.muscles) != wanted:
-        problem = f"got {len(exercise.muscles)} for a {exercise.kind!r} exercise"
-        yield Fault(place, problem, f"list exactly {wanted}")
+        problem = say("wrong.got-exercise", count=len(exercise.muscles), kind=exercise.kind)
+        yield Fault(place, problem, say("mend.list-exactly", wanted=wanted))
     if len(set(exercise.muscles)) < len(exercise.muscles):
-        yield Fault(place, "the same muscle is listed twice", "list two different muscles")
+        yield Fault(place, say("wrong.same-muscle-listed-twice"), say("mend.two-different-muscles"))
     if muscles is None:
         return
     known = sorted({muscle.id for muscle in muscles})
     for index, name in enumerate(exercise.muscles):
         if name not in known:
-            yield Fault(f"{place}[{index}]", f"no muscle has the id {name!r}", f"known muscles: {', '.join(known)}")
+            yield Fault(
+                f"{place}[{index}]",
+                say("wrong.no-muscle-id", name=name),
+                say("mend.known-muscles", known=", ".join(known)),
+            )
 
 
 def _dose_faults(parts: Parts) -> Iterator[Fault]:
@@ -191,5 +222,5 @@ def _dose_faults(parts: Parts) -> Iterator[Fault]:
     )
     for key, ordered, allowed in ordered_and_allowed:
         if ordered > allowed:
-            problem = f"the exercises order {round(ordered, 1):g}, the ceiling is {allowed:g}"
-            yield Fault(f"ceilings.{key}", problem, "order less, or raise the ceiling on purpose")
+            problem = say("wrong.ordered-above-ceiling", ordered=round(ordered, 1), allowed=allowed)
+            yield Fault(f"ceilings.{key}", problem, say("mend.less-or-raise"))

@@ -24,6 +24,7 @@ from musclewood.profiles.orders.faults import faults_of_schema, readable_parts
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import EnclosedSensor
 from musclewood.profiles.orders.usual_practice import Concern, concerns
+from musclewood.profiles.saying import say
 from pydantic import ValidationError
 
 
@@ -165,14 +166,14 @@ class Draft:
 
 
 def _unspoken(language: str) -> Fault:
-    return Fault("language", f"nothing is said in {language!r} here", f"choose one of {', '.join(LANGUAGES)}")
+    return Fault("language", say("wrong.not-spoken", language=language), say("mend.choose-one", known=", ".join(LANGUAGES)))
 
 
 def _refusal(order: Prescription, concern: Concern) -> Fault:
     """What is far outside usual practice, at the place where it can be mended."""
     number = next((place for place, one in enumerate(order.exercises) if one.id == concern.exercise), 0)
     name = {"hold": "hold_s", "rest": "rest_s", "step": "effort.target_pct_mvc"}.get(concern.key, "reps")
-    return Fault(f"exercises.{number}.{name}", concern.sentence(), "order less")
+    return Fault(f"exercises.{number}.{name}", concern.sentence(), say("mend.order-less"))
 
 
 def _with_other_sides(document: dict[str, Any], chosen: int) -> dict[str, Any]:

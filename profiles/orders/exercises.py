@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Union, get_args
 
 from musclewood.profiles.disk.plain_text import is_one_line, is_plain
+from musclewood.profiles.saying import say
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 Kind = str  # one of `KINDS`
@@ -25,13 +26,13 @@ Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
 
 def _plain(text: str) -> str:
     if not is_plain(text):
-        raise ValueError("leave out control characters, which can hide what stands beside them")
+        raise ValueError(say("mend.no-control"))
     return text
 
 
 def _one_line(text: str) -> str:
     if not is_one_line(text):
-        raise ValueError("write it in one line, without control characters")
+        raise ValueError(say("mend.one-line"))
     return text
 
 

@@ -12,6 +12,7 @@ import annotated_types
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.checks import Parts
 from musclewood.profiles.orders.exercises import KINDS
+from musclewood.profiles.saying import Saying, say
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
@@ -19,31 +20,31 @@ MOST_FAULTS = (
     200  # more than anybody mends at once; finding the right word for thousands would take seconds. Our choice.
 )
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+# What a value of a wrong type should have been, by what pydantic calls the complaint; keys under `wanted`.
 _WANTED = {
-    "int_type": "a whole number",
-    "int_from_float": "a whole number",
-    "float_type": "a number",
-    "finite_number": "a finite number",
-    "bool_type": "true or false",
-    "string_type": "text in quotes",
-    "date_type": "a date such as 2026-11-25, without quotes",
-    "tuple_type": "a list in [brackets]",
-    "model_type": "a table",
-    "model_attributes_type": "a table",
-    "dict_type": "a table",
-    "union_tag_invalid": f"one of {', '.join(KINDS)}",
+    "int_type": "whole-number",
+    "int_from_float": "whole-number",
+    "float_type": "number",
+    "finite_number": "finite-number",
+    "bool_type": "truth",
+    "string_type": "text",
+    "date_type": "date",
+    "tuple_type": "list",
+    "model_type": "table",
+    "model_attributes_type": "table",
+    "dict_type": "table",
 }
 _PATTERNS = {
-    r"^[a-z][a-z0-9-]{0,31}$": "a short name of small letters, digits and hyphens, starting with a letter",
-    r"^[a-z][a-z0-9_]{0,31}$": "the name of a workshop, such as 'kiln'",
-    r"^[a-z]{2}(-[A-Z]{2})?$": "a language such as 'en' or 'de-CH'",
+    r"^[a-z][a-z0-9-]{0,31}$": "short-name",
+    r"^[a-z][a-z0-9_]{0,31}$": "workshop",
+    r"^[a-z]{2}(-[A-Z]{2})?$": "language",
 }
 
 
 def faults_of_syntax(error: Exception, text: str) -> list[Fault]:
     """The one fault that stops a TOML parser, with its line and column."""
     if isinstance(error, RecursionError):
-        return [Fault("(file)", "tables or lists are nested far too deeply", "start from one of the templates")]
+        return [Fault("(file)", say("wrong.nested-too-deeply"), say("mend.start-one-templates"))]
     message = " ".join(str(error).split())
     if place := re.search(r"\(at line (\d+), column (\d+)\)", message):
         where = f"line {place[1]}, column {place[2]}"
@@ -52,7 +53,8 @@ def faults_of_syntax(error: Exception, text: str) -> list[Fault]:
     else:
         where = "(file)"
     problem = re.sub(r"\s*\(at [^)]*\)$", "", message)
-    return [Fault(where, f"this is not TOML 1.0: {problem[:1].lower()}{problem[1:160]}", "mend this line")]
+    problem = f"{problem[:1].lower()}{problem[1:160]}"
+    return [Fault(where, say("wrong.not-toml", problem=problem), say("mend.mend-line"))]
 
 
 def faults_of_schema(error: ValidationError, root: type[BaseModel]) -> list[Fault]:
@@ -72,43 +74,58 @@ def _fault(detail: Mapping[str, Any], root: type[BaseModel]) -> Fault:
     kind, context = detail["type"], detail.get("ctx", {})
     path = _key_path(location)
     if kind == "union_tag_not_found":
-        return Fault(f"{path}.kind", "this key is missing", f"add it: one of {', '.join(KINDS)}")
+        return Fault(f"{path}.kind", say("wrong.key-missing"), say("mend.add-allowed", allowed=_one_of_the_kinds()))
     if kind == "union_tag_invalid":
-        return Fault(f"{path}.kind", f"got {_shown(context.get('tag'))}", f"use {_WANTED[kind]}")
+        problem = say("wrong.got", value=_shown(context.get("tag")))
+        return Fault(f"{path}.kind", problem, say("mend.use", what=_one_of_the_kinds()))
     if kind == "missing":
-        return Fault(path, "this key is missing", f"add it{_range_words(field, '; ')}")
+        allowed = _allowed(field)
+        remedy = say("mend.add-within", allowed=allowed) if allowed else say("mend.add")
+        return Fault(path, say("wrong.key-missing"), remedy)
     if kind == "extra_forbidden":
-        return Fault(path, "no such key is known", _nearest(str(location[-1]), owner))
+        return Fault(path, say("wrong.key-unknown"), _nearest(str(location[-1]), owner))
+    problem = say("wrong.got", value=_shown(detail.get("input")))
     if kind == "value_error":
-        return Fault(path, f"got {_shown(detail.get('input'))}", str(context.get("error", detail["msg"])))
-    return Fault(path, f"got {_shown(detail.get('input'))}", _remedy(kind, context, field, detail["msg"]))
+        return Fault(path, problem, _of_a_rule(context.get("error"), detail["msg"]))
+    return Fault(path, problem, _remedy(kind, context, field, detail["msg"]))
 
 
-def _remedy(kind: str, context: Mapping[str, Any], field: FieldInfo | None, message: str) -> str:
+def _of_a_rule(error: object, message: str) -> str:
+    """What a rule of the schema said."""
+    said = error.args[0] if isinstance(error, ValueError) and error.args else message
+    return said if isinstance(said, str) else str(said)
+
+
+def _one_of_the_kinds() -> Saying:
+    return say("wanted.one-of", known=", ".join(KINDS))
+
+
+def _remedy(kind: str, context: Mapping[str, Any], field: FieldInfo | None, message: str) -> Saying:
     if kind == "literal_error":
-        return f"allowed {context['expected']}"
-    if kind == "string_pattern_mismatch":
-        return f"use {_PATTERNS.get(context['pattern'], message)}"
-    if kind in _WANTED:
-        return f"use {_WANTED[kind]}{_range_words(field, ', ')}"
-    words = _range_words(field, "")
-    return words or f"{message[:1].lower()}{message[1:]}"
+        return say("mend.allowed", what=context["expected"])
+    if kind == "string_pattern_mismatch" and (pattern := _PATTERNS.get(context["pattern"])):
+        return say("mend.use", what=say(f"wanted.{pattern}"))
+    allowed = _allowed(field)
+    if wanted := _WANTED.get(kind):
+        what = say(f"wanted.{wanted}")
+        return say("mend.use-within", what=what, allowed=allowed) if allowed else say("mend.use", what=what)
+    return allowed or say("mend.as-told", message=f"{message[:1].lower()}{message[1:]}")
 
 
-def _range_words(field: FieldInfo | None, lead: str) -> str:
-    """'allowed 1 to 100' from the bounds that a field declares; empty if it declares none."""
+def _allowed(field: FieldInfo | None) -> Saying | None:
+    """'allowed 1 to 100' from the bounds that a field declares; None if it declares none."""
     if field is None:
-        return ""
+        return None
     bounds = [*field.metadata, *(part for argument in get_args(field.annotation) for part in _metadata(argument))]
     low = next((bound.ge for bound in bounds if isinstance(bound, annotated_types.Ge)), None)
     high = next((bound.le for bound in bounds if isinstance(bound, annotated_types.Le)), None)
     shortest = next((bound.min_length for bound in bounds if isinstance(bound, annotated_types.MinLen)), None)
     longest = next((bound.max_length for bound in bounds if isinstance(bound, annotated_types.MaxLen)), None)
     if low is not None and high is not None:
-        return f"{lead}allowed {low} to {high}"
+        return say("mend.range", low=low, high=high)
     if shortest is not None and longest is not None:
-        return f"{lead}allowed {shortest} to {longest} {'characters' if field.annotation is str else 'entries'}"
-    return ""
+        return say(f"mend.{'characters' if field.annotation is str else 'entries'}", low=shortest, high=longest)
+    return None
 
 
 def _metadata(annotation: Any) -> Sequence[Any]:
@@ -118,12 +135,12 @@ def _metadata(annotation: Any) -> Sequence[Any]:
     return parts
 
 
-def _nearest(key: str, owner: type[BaseModel] | None) -> str:
+def _nearest(key: str, owner: type[BaseModel] | None) -> Saying:
     known = list(owner.model_fields) if owner else []
     close = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
     if close:
-        return f"did you mean {close[0]!r}?"
-    return f"remove it; known keys here: {', '.join(known)}"
+        return say("mend.did-you-mean", name=close[0])
+    return say("mend.remove", known=", ".join(known))
 
 
 def _look_up(location: Sequence[int | str], root: type[BaseModel]) -> tuple[type[BaseModel] | None, FieldInfo | None]:
@@ -162,12 +179,12 @@ def _key_path(location: Sequence[int | str]) -> str:
     return path or "(file)"
 
 
-def _shown(value: object) -> str:
+def _shown(value: object) -> str | Saying:
     """A value on one line, short."""
     if isinstance(value, Mapping):
-        return "a table"
+        return say("wanted.table")
     if isinstance(value, list):
-        return f"a list of {len(value)}"
+        return say("wanted.list-of", count=len(value))
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, bool):
@@ -175,7 +192,7 @@ def _shown(value: object) -> str:
     try:
         words = repr(value)
     except ValueError:  # a whole number with thousands of digits
-        return "an enormous number"
+        return say("wanted.enormous")
     words = " ".join(words.split())
     return words if len(words) <= 60 else f"{words[:57]}..."
 

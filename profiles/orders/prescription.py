@@ -31,6 +31,7 @@ from musclewood.profiles.orders.tables import (
     Practice,
     StopRules,
 )
+from musclewood.profiles.saying import say
 from pydantic import Field, ValidationError, field_validator, model_validator
 
 Acknowledged = Annotated[str, Field(pattern=r"^[a-z-]{1,20}(:[a-z][a-z0-9-]{0,31})?$")]
@@ -82,7 +83,7 @@ class Prescription(Table):
             try:
                 ZoneInfo(value)
             except (ValueError, OSError, KeyError):
-                raise ValueError("use a name of the IANA time zone database, such as 'Europe/Prague'") from None
+                raise ValueError(say("mend.zone")) from None
         return value
 
     @model_validator(mode="after")
@@ -117,7 +118,7 @@ def parse(text: str) -> Prescription:
     except (ValueError, RecursionError) as error:
         raise PrescriptionError(faults_of_syntax(error, text)) from None
     if not document:
-        raise PrescriptionError([Fault("(file)", "it is empty", "start from one of the templates")])
+        raise PrescriptionError([Fault("(file)", say("wrong.empty"), say("mend.start-one-templates"))])
     try:
         return Prescription.model_validate(document)
     except ValidationError as error:
@@ -138,13 +139,15 @@ def read_text(path: Path) -> str:
         content = read_bounded(path, LARGEST_FILE_BYTES)
     except StorageError as error:
         if path.is_dir():
-            raise PrescriptionError([Fault(place, f"{path.name!r} is a folder", "choose the file inside it")]) from None
+            raise PrescriptionError(
+                [Fault(place, say("wrong.folder", name=path.name), say("mend.choose-file-inside"))]
+            ) from None
         raise PrescriptionError([Fault(place, error.problem, error.remedy)]) from None
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        fault = Fault(f"line {line}", "the text is not UTF-8", "save the file as UTF-8 in the editor")
+        fault = Fault(f"line {line}", say("wrong.text-not-utf"), say("mend.save-file-utf-editor"))
         raise PrescriptionError([fault]) from None
 
 

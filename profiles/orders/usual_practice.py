@@ -15,29 +15,7 @@ from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.exercises import AnyExercise, Track
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, unit_of
-
-# The desk says these in its own language under `desk.concern`; the English must be the same there.
-SENTENCES = {
-    "reps": "{reps} contractions a day. Over 150 is unusual, over 400 is refused: the most we read of as usual is 340 in a "
-    "session (Connell 2014).",
-    "minutes": "{minutes} minutes a day. Over 30 is unusual; 90 is the longest order we read of (Hung 2021).",
-    "hold": "{title}: holds of {hold} s at up to {effort}. Over 10 s above 60 %, or 6 s above 80 %, raises blood "
-    "pressure and tires (MacDougall 1985; Nery 2010); over 15 s above 80 %, or 120 s, is refused (our choice).",
-    "rest": "{title}: {rest} s of rest after {hold} s of work at up to {effort}. Usual is as long as the hold, three "
-    "times that above 80 %; less than half is refused (our choice).",
-    "set-rest": "{title}: {rest} s between sets. Usual is at least 30 s (Husted 2022).",
-    "days": "{title}: up to {effort} on seven days a week. Two a week were enough for strength (Husted 2022).",
-    "step": "{title}: {points} points more than the order of {day}. Over 10 a week is a leap, less is noise between days; "
-    "over 20 is refused (our choice).",
-    "trials": "{trials} maximal trials. Three are usual (common practice, no source).",
-    "maxima": "The maximum is measured {times} times a day. Once is usual (our choice).",
-    "pain-stop": "Only pain of {pain} of 10 ends a session. Pain up to 5 is accepted in studies (Silbernagel 2007).",
-    "pain-graft": "Pain of {pain} of 10 ends a session. After a hamstring graft more than 4 is too much (J Clin Med 2025).",
-    "acl-angle": "A maximum or strong effort at {low}° to {high}° of the knee in week {week} after an ACL reconstruction. "
-    "Between 0° and 45° not before week 12 (our choice, by the strain at 15° and 30° in Beynnon 1995).",
-    "acl-hamstring": "A maximum of the hamstrings in week {week} after a hamstring graft. Not before week 12 (our choice).",
-    "fresh": "A maximum in week {week} after the operation. Not before the wound is closed (our choice).",
-}  # fmt: skip
+from musclewood.profiles.saying import Saying, say
 
 
 @dataclass(frozen=True)
@@ -54,8 +32,8 @@ class Concern:
         """How it is written into an order once it was acknowledged."""
         return f"{self.key}:{self.exercise}" if self.exercise else self.key
 
-    def sentence(self) -> str:
-        return SENTENCES[self.key].format(**self.values)
+    def sentence(self) -> Saying:
+        return say(f"desk.concern.{self.key}", **self.values)
 
 
 def concerns(order: Prescription, previous: Prescription | None = None) -> tuple[Concern, ...]:

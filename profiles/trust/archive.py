@@ -14,8 +14,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from musclewood.profiles.errors import ArchiveError
+from musclewood.profiles.saying import say
 
-_ASK = "ask for a new hand-over, and do not open this one by other means"
+_ASK = say("mend.ask-and-do-not-open")
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _SAFE_PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_. +-]{0,119}")
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)  # reserved names on Windows
@@ -46,25 +47,25 @@ def read_archive(
             wanted = [entry for entry in entries if only is None or entry.filename in only]
             return _unfolded(archive, wanted, limits)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OverflowError):
-        raise ArchiveError("the hand-over's zip is damaged", _ASK) from None
+        raise ArchiveError(say("wrong.hand-over-zip-damaged"), _ASK) from None
 
 
 def _check_entries(entries: list[zipfile.ZipInfo], limits: Limits) -> None:
     if len(entries) > limits.files:
-        raise ArchiveError(f"the zip has {len(entries)} files, allowed up to {limits.files}", _ASK)
+        raise ArchiveError(say("wrong.zip-files-allowed", count=len(entries), files=limits.files), _ASK)
     seen: set[str] = set()
     for entry in entries:
         name = entry.orig_filename
         if not _is_safe(name):
-            raise ArchiveError(f"the zip has a file that would land elsewhere: {name[:60]!r}", _ASK)
+            raise ArchiveError(say("wrong.zip-file-would-land", name=name[:60]), _ASK)
         if name.lower() in seen:
-            raise ArchiveError(f"the zip has two files with the name {name[:60]!r}", _ASK)
+            raise ArchiveError(say("wrong.zip-two-files-name", name=name[:60]), _ASK)
         seen.add(name.lower())
         kind = stat.S_IFMT(entry.external_attr >> 16)
         if entry.is_dir() or kind not in (0, stat.S_IFREG):
-            raise ArchiveError(f"the zip has something that is no plain file: {name[:60]!r}", _ASK)
+            raise ArchiveError(say("wrong.zip-something-no-plain", name=name[:60]), _ASK)
         if entry.flag_bits & _ENCRYPTED or entry.compress_type not in _PLAIN_METHODS:
-            raise ArchiveError(f"the zip has a file that is packed in an unusual way: {name[:60]!r}", _ASK)
+            raise ArchiveError(say("wrong.zip-file-packed-unusual", name=name[:60]), _ASK)
         _check_size(entry.file_size, entry.compress_size, limits)
     _check_total(sum(entry.file_size for entry in entries), limits)
 
@@ -93,9 +94,9 @@ def _unfolded(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: 
 
 def _check_size(size: int, packed: int, limits: Limits) -> None:
     if size > limits.ratio_free_bytes and size > limits.ratio * max(1, packed):
-        raise ArchiveError(f"the zip unfolds to more than {limits.ratio} times its size", _ASK)
+        raise ArchiveError(say("wrong.zip-unfolds-times-size", ratio=limits.ratio), _ASK)
 
 
 def _check_total(size: int, limits: Limits) -> None:
     if size > limits.total_bytes:
-        raise ArchiveError(f"the zip unfolds to more than {limits.total_bytes >> 20} MB", _ASK)
+        raise ArchiveError(say("wrong.zip-unfolds-mb", value=limits.total_bytes >> 20), _ASK)

@@ -27,6 +27,7 @@ from typing import BinaryIO, Literal
 
 from musclewood.profiles.disk.files import make_folder, sweep, sync_folder, sync_tree, writing
 from musclewood.profiles.errors import BackupError, CopyAgainError, StorageError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.key_file import MODERATE, Hardness, stretched
 from musclewood.profiles.trust.passphrases import refuse_weak
 from nacl import bindings
@@ -61,7 +62,7 @@ def make_backup(root: Path, target: Path, kind: Kind, passphrase: str, hardness:
     refuse_weak(passphrase)
     names = _names(root)
     if not names:
-        raise BackupError(f"there is nothing in {root}", "name the folder that is to be copied")
+        raise BackupError(say("wrong.nothing", root=root), say("mend.name-folder-copied"))
     salt = secrets.token_bytes(16)
     label = f"musclewood-backup/1 {kind} passes {hardness.passes} memory {hardness.memory_bytes} salt {salt.hex()}\n"
     with _storage(target):
@@ -84,7 +85,7 @@ def restore_backup(path: Path, root: Path, kind: Kind, passphrase: str) -> Held:
     """Put a backup where there is nothing yet, in one step. Raises PassphraseError, BackupError, StorageError."""
     with _storage(root):
         if root.exists() and any(not entry.name.startswith(".") for entry in root.iterdir() if not _empty(entry)):
-            raise BackupError(f"there is something in {root} already", "name a new folder, or move that one aside")
+            raise BackupError(say("wrong.something-already", root=root), say("mend.name-new-folder-move"))
         make_folder(root.parent)
         for left in root.parent.glob(f".{glob.escape(root.name)}.*.part"):  # of a run that was killed
             shutil.rmtree(left, ignore_errors=True)
@@ -93,7 +94,7 @@ def restore_backup(path: Path, root: Path, kind: Kind, passphrase: str) -> Held:
             fresh.mkdir(mode=0o700)
             held = _unpack(path, fresh, passphrase)
             if held.kind != kind:
-                raise BackupError(f"this is the backup of a {held.kind}, not of a {kind}", "restore it as what it is")
+                raise BackupError(say("wrong.backup-not", kind=held.kind, kind2=kind), say("mend.restore-what"))
             sync_tree(fresh)
             if root.exists():
                 shutil.rmtree(root)
@@ -145,8 +146,8 @@ def _still(path: Path) -> Iterator[Path]:
             with closing(sqlite3.connect(there, uri=True)) as source, closing(sqlite3.connect(copy)) as target:
                 source.backup(target)
         except sqlite3.Error:
-            problem = f"the journal {path.name} is in use or damaged"
-            raise BackupError(problem, "close the program, open it once, and try again") from None
+            problem = say("wrong.journal-use-damaged", name=path.name)
+            raise BackupError(problem, say("mend.close-program-open-once")) from None
         yield copy
 
 
@@ -155,10 +156,10 @@ def _unpack(path: Path, into: Path, passphrase: str) -> Held:
     with open(path, "rb") as file:
         label = _LABEL.match(file.readline(200))
         if label is None:
-            raise BackupError(f"{path.name!r} is no backup of this version", "choose the right file")
+            raise BackupError(say("wrong.no-backup-version", name=path.name), say("mend.choose-right-file"))
         hardness = Hardness(int(label[2]), int(label[3]))
         if not 1 <= hardness.passes <= 16 or not 8192 <= hardness.memory_bytes <= 1 << 30:
-            raise BackupError(f"{path.name!r} is no backup of this version", "choose the right file")
+            raise BackupError(say("wrong.no-backup-version", name=path.name), say("mend.choose-right-file"))
         opening = _Opening(file, stretched(passphrase, bytes.fromhex(label[4].decode()), hardness), label[0])
         try:
             with tarfile.open(fileobj=opening, mode="r|", bufsize=CHUNK) as tar:
@@ -166,12 +167,12 @@ def _unpack(path: Path, into: Path, passphrase: str) -> Held:
                     _put(tar, entry, into)
                     count, total = count + 1, total + entry.size
         except tarfile.TarError:
-            raise BackupError(f"{path.name!r} is damaged", "use another copy") from None
+            raise BackupError(say("wrong.file-damaged", name=path.name), say("mend.use-another-copy")) from None
         opening.refuse_unfinished()
     for journal in into.rglob("*.sqlite"):
         with closing(sqlite3.connect(journal)) as db:
             if db.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
-                raise BackupError(f"the journal {journal.name} in it is damaged", "use an earlier backup")
+                raise BackupError(say("wrong.journal-in-it-damaged", name=journal.name), say("mend.use-earlier-backup"))
     return Held(label[1].decode(), count, total)
 
 
@@ -180,7 +181,7 @@ def _put(tar: tarfile.TarFile, entry: tarfile.TarInfo, into: Path) -> None:
     parts = Path(entry.name).parts
     source = tar.extractfile(entry) if entry.isreg() else None
     if source is None or not parts or ".." in parts or Path(entry.name).is_absolute():
-        raise BackupError("the backup has something in it that is no plain file", "use another copy")
+        raise BackupError(say("wrong.backup-something-no-plain"), say("mend.use-another-copy"))
     place = into.joinpath(*parts)
     make_folder(place.parent)
     with open(os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as target:
@@ -220,7 +221,7 @@ class _Opening(io.RawIOBase):
         self._state = bindings.crypto_secretstream_xchacha20poly1305_state()
         header = file.read(_HEADER)
         if len(header) < _HEADER:
-            raise BackupError("the backup is cut off", "use another copy")
+            raise BackupError(say("wrong.backup-cut-off"), say("mend.use-another-copy"))
         bindings.crypto_secretstream_xchacha20poly1305_init_pull(self._state, header, key)
 
     def read(self, size: int = -1) -> bytes:
@@ -233,17 +234,17 @@ class _Opening(io.RawIOBase):
         while not self._done:
             self._pull()
         if self._file.read(1):
-            raise BackupError("there is something after the end of the backup", "use another copy")
+            raise BackupError(say("wrong.something-after-end-backup"), say("mend.use-another-copy"))
 
     def _pull(self) -> None:
         chunk = self._file.read(CHUNK + _EXTRA)
         if not chunk:
-            raise BackupError("the backup is cut off", "use another copy")
+            raise BackupError(say("wrong.backup-cut-off"), say("mend.use-another-copy"))
         try:
             plain, tag = bindings.crypto_secretstream_xchacha20poly1305_pull(self._state, chunk, self._label)
         except Exception:  # noqa: BLE001 the bindings raise several kinds
-            problem = "the passphrase does not open this backup, or it is damaged"
-            raise BackupError(problem, "try again; if the passphrase is surely right, use another copy") from None
+            problem = say("wrong.passphrase-not-of-backup")
+            raise BackupError(problem, say("mend.try-again-passphrase-surely")) from None
         self._ready, self._done = self._ready + plain, tag == _FINAL
 
 
@@ -256,5 +257,5 @@ def _storage(path: Path) -> Iterator[None]:
     except OSError as error:
         reason = error.strerror or str(error)
         raise StorageError(
-            f"{path.name!r} cannot be read or written ({reason})", "check the disk and the folder"
+            say("wrong.cannot-read-written", name=path.name, reason=reason), say("mend.check-disk-folder")
         ) from None

@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 import tomli_w
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import KeyFileError, PassphraseError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.passphrases import refuse_weak
 from nacl.exceptions import CryptoError
@@ -84,15 +85,11 @@ def unlock(text: str, passphrase: str) -> ClinicKeys:
     try:
         root = SecretBox(key).decrypt(bytes.fromhex(file.lock.sealed_root))
     except CryptoError:
-        problem = "the passphrase does not open this key file"
-        raise PassphraseError(
-            problem, "try again; if it is surely right, the file is damaged: use your second copy"
-        ) from None
+        problem = say("wrong.passphrase-not-of-key")
+        raise PassphraseError(problem, say("mend.try-again-surely-right")) from None
     keys = ClinicKeys(root)
     if keys.identity.joined.hex() != file.identity:
-        raise KeyFileError(
-            "the public keys in the key file are not the ones it locks", "use your second copy of the file"
-        )
+        raise KeyFileError(say("wrong.public-keys-key-file"), say("mend.use-second-copy-file"))
     return keys
 
 
@@ -109,9 +106,7 @@ def identity_in(path: Path) -> ClinicIdentity:
 def create_key_file(path: Path, passphrase: str, hardness: Hardness = MODERATE, language: str = "en") -> ClinicKeys:
     """Make a new key pair and its locked file. Raises PassphraseError; KeyFileError rather than overwrite a key."""
     if path.exists():
-        raise KeyFileError(
-            f"there already is a file {path.name!r}", "choose another name: a lost key cannot be made again"
-        )
+        raise KeyFileError(say("wrong.already-file", name=path.name), say("mend.choose-another-name-lost"))
     keys = ClinicKeys.new()
     write_whole(path, lock(keys, passphrase, hardness, language).encode())
     return keys
@@ -131,18 +126,14 @@ def _text(path: Path) -> str:
     try:
         return read_bounded(path, LARGEST_BYTES).decode("utf-8")
     except UnicodeDecodeError:
-        raise KeyFileError(
-            f"{path.name!r} is no key file", "choose the clinic's key file, or its second copy"
-        ) from None
+        raise KeyFileError(say("wrong.no-key-file", name=path.name), say("mend.choose-clinic-key-file")) from None
 
 
 def _parsed(text: str) -> _KeyFile:
     try:
         return _KeyFile.model_validate(tomllib.loads(text))
     except (ValidationError, ValueError, RecursionError):
-        raise KeyFileError(
-            "this is no whole key file of this version", "choose the clinic's key file, or its second copy"
-        ) from None
+        raise KeyFileError(say("wrong.no-whole-key-file"), say("mend.choose-clinic-key-file")) from None
 
 
 def stretched(passphrase: str, salt: bytes, hardness: Hardness) -> bytes:
@@ -158,7 +149,7 @@ def stretched(passphrase: str, salt: bytes, hardness: Hardness) -> bytes:
     except (CryptoError, MemoryError):
         wanted = hardness.memory_bytes >> 20
         raise KeyFileError(
-            f"unlocking needs {wanted} MB of free memory", "close other programs and try again"
+            say("wrong.unlocking-needs-mb-free", wanted=wanted), say("mend.close-other-programs-try")
         ) from None
 
 

@@ -12,6 +12,7 @@ from functools import cache
 from importlib.resources import files
 
 from musclewood.profiles.errors import GuessablePassphraseError, PassphraseError
+from musclewood.profiles.saying import say
 
 SHORTEST = 12  # letters; our choice: four short words
 LOWEST_SCORE = 4  # of 0 to 4: more than 10^10 guesses (Wheeler, table 1); a second each, but by many at once
@@ -21,13 +22,13 @@ LOOKED_AT = 72  # zxcvbn takes no more
 def refuse_weak(passphrase: str, language: str = "en") -> None:
     """Raises PassphraseError for a short one, GuessablePassphraseError for one that would be guessed."""
     if len(passphrase) < SHORTEST:
-        problem = "this passphrase is too short"
-        raise PassphraseError(problem, f"use at least {SHORTEST} letters, for example four words")
+        problem = say("wrong.passphrase-too-short")
+        raise PassphraseError(problem, say("mend.use-least-letters-example", shortest=SHORTEST))
     from zxcvbn import zxcvbn  # takes its time, and only a new passphrase needs it
 
     if zxcvbn(passphrase[:LOOKED_AT], user_inputs=list(_words(language[:2])))["score"] < LOWEST_SCORE:
-        problem = "this passphrase would be guessed soon"
-        raise GuessablePassphraseError(problem, "use four words that have nothing to do with each other or with you")
+        problem = say("wrong.passphrase-would-guessed-soon")
+        raise GuessablePassphraseError(problem, say("mend.use-four-words-nothing"))
 
 
 @cache

@@ -16,6 +16,7 @@ from typing import Annotated, Literal
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import PinError, StorageError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -110,5 +111,5 @@ def safe_code(patient: str) -> str:
 
 
 def _unreadable(patient: str) -> PinError:
-    problem = f"what is remembered about the clinic of {patient} cannot be read"
-    return PinError(problem, "restore the program's folder from a backup, or ask the clinic to help you pair again")
+    problem = say("wrong.what-remembered-about-clinic", patient=patient)
+    return PinError(problem, say("mend.restore-or-pair-again"))

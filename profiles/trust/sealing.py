@@ -21,6 +21,7 @@ from typing import Annotated, Literal
 
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.errors import AnotherKeyError, DamagedFileError, IncompleteFileError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from nacl.exceptions import BadSignatureError, CryptoError
 from nacl.signing import SigningKey, VerifyKey
@@ -86,23 +87,19 @@ def unseal(content: bytes, keys: ClinicKeys) -> OpenedHandover:
     label = _LABEL.match(content)
     if label is None:
         if len(content) < 100 and _LABEL_START.startswith(content[: len(_LABEL_START)]):
-            raise IncompleteFileError(
-                "the hand-over has only begun to arrive", "wait for the copy to finish, or copy it again"
-            )
-        raise DamagedFileError("this is no sealed hand-over of this version", "choose the right file, or copy it again")
+            raise IncompleteFileError(say("wrong.hand-over-only-begun"), say("mend.wait-copy-finish-copy"))
+        raise DamagedFileError(say("wrong.no-sealed-hand-over"), say("mend.choose-right-file-copy"))
     sealed, size = content[label.end() :], int(label[2])
     if len(sealed) < size:
-        problem = f"only {len(sealed)} of the hand-over's {size} bytes have arrived"
-        raise IncompleteFileError(problem, "wait for the copy to finish, or copy it again")
+        problem = say("wrong.only-hand-over-bytes", count=len(sealed), size=size)
+        raise IncompleteFileError(problem, say("mend.wait-copy-finish-copy"))
     own = next((one for one in (keys, *keys.earlier) if one.identity.fingerprint.hex() == label[1].decode()), None)
     if own is None:
-        raise AnotherKeyError(
-            "this hand-over is sealed to another clinic's key", "open it with the key it was made for"
-        )
+        raise AnotherKeyError(say("wrong.hand-over-sealed-another"), say("mend.open-key-made"))
     plain = own.unseal(sealed) if len(sealed) == size else None
     opened = _taken_apart(plain, own.identity) if plain is not None else None
     if opened is None:
-        raise DamagedFileError("the hand-over was changed after it was sealed", "copy it again from where it was made")
+        raise DamagedFileError(say("wrong.hand-over-changed-after"), say("mend.copy-again-where-made"))
     return opened
 
 

@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import NotPairedError, SenderError, StorageError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import FINGERPRINT_BYTES
 from musclewood.profiles.trust.pins import PinFolder, safe_code
 from musclewood.profiles.trust.sealing import seal
@@ -87,10 +88,8 @@ class SenderFolder:
         except (ValidationError, StorageError):
             sender = None
         if sender is None or sender.patient != patient:
-            problem = f"the key with which this computer signs the hand-overs of {patient} cannot be read"
-            raise SenderError(
-                problem, "restore the program's folder from a backup, or start this computer as a new sender"
-            )
+            problem = say("wrong.key-computer-signs-hand", patient=patient)
+            raise SenderError(problem, say("mend.restore-or-new-sender"))
         return sender
 
     def _save(self, sender: Sender) -> None:
@@ -120,7 +119,9 @@ def sealer(
     """
     pins = pin_folder.load(patient)
     if pins is None:
-        raise NotPairedError(f"{patient} is not paired with a clinic", "import a signed prescription first")
+        raise NotPairedError(
+            say("wrong.not-paired-clinic", patient=patient), say("mend.import-signed-prescription-first")
+        )
     clinic = pins.current.identity
 
     def seal_with_next_number(payload: bytes) -> bytes:

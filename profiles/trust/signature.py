@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from hashlib import blake2b
 
 from musclewood.profiles.errors import DamagedFileError, IncompleteFileError
+from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 
 LARGEST_BYTES = 1_010_000  # a prescription has less than 1 MB
@@ -91,22 +92,20 @@ def verify(content: bytes) -> VerifiedFile:
     header, block = _HEADER.match(content), _block(content)
     if block is None:
         if _TRACE.search(content):
-            raise DamagedFileError(
-                "the prescription's signature is not whole", "copy the file again, or ask the clinic for it"
-            )
+            raise DamagedFileError(say("wrong.prescription-signature-not-whole"), say("mend.copy-file-again-ask"))
         if header or _HEADER_TRACE.search(content):
             size = f" of {int(header[1])}" if header else ""
             raise IncompleteFileError(
-                f"this is only a part of a signed prescription ({len(content)}{size} bytes)",
-                "copy the file again, or ask the clinic for it",
+                say("wrong.only-part-signed-prescription", count=len(content), size=size),
+                say("mend.copy-file-again-ask"),
             )
         return VerifiedFile(content, None)
     body = content[: block.start()]
     clinic = ClinicIdentity.from_bytes(bytes.fromhex(block[2].decode()))
     signature = bytes.fromhex(block[3].decode())
     if int(block[1]) != len(body) or not clinic.signed(_message(body, clinic), signature):
-        problem = "the prescription was changed after it was signed"
-        raise DamagedFileError(problem, "copy the file again, or ask the clinic for it")
+        problem = say("wrong.prescription-changed-after-signed")
+        raise DamagedFileError(problem, say("mend.copy-file-again-ask"))
     return VerifiedFile(_HEADER.sub(b"", body), clinic)
 
 

@@ -18,6 +18,7 @@ from pathlib import Path
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ClinicError, StorageError
+from musclewood.profiles.saying import Saying, say
 from musclewood.profiles.visits.entries import Content, Entry, Signed, initials_problem
 from musclewood.profiles.visits.standing import Standing, standing_of
 from pydantic import ValidationError
@@ -45,7 +46,7 @@ class VisitBook:
     def add(self, patient: str, content: Content, at: datetime, by: str = "") -> Entry:
         """Write one more entry. Raises ClinicError for initials that are none, StorageError."""
         if problem := initials_problem(by):
-            raise ClinicError(problem, "use two to four capital letters, such as AB or KLM2")
+            raise ClinicError(problem, say("mend.use-two-four-capital"))
         with locked(self.folder / patient):
             paths = self.by_patient().get(patient, ())
             number = 1 + max((_number(path) for path in paths), default=0)
@@ -77,8 +78,8 @@ def read_entries(paths: tuple[Path, ...]) -> tuple[Entry, ...]:
     for number, path in enumerate(paths, start=1):
         entry = _read(path)
         if entry.number != number or entry.before != before or _name(entry) != path.name:
-            problem = f"{path.name}: an entry before it was changed or is missing"
-            raise StorageError(problem, "restore the folder of visits from the backup")
+            problem = say("wrong.entry-before-changed-missing", name=path.name)
+            raise StorageError(problem, say("mend.restore-folder-visits-backup"))
         found.append(entry)
         before = _hash(path)
     return tuple(found)
@@ -89,7 +90,9 @@ def _read(path: Path) -> Entry:
     try:
         return Entry.model_validate_json(content)
     except ValidationError as error:
-        raise StorageError(f"{path.name}: {_first_fault(error)[0]}", "restore it from the backup") from None
+        raise StorageError(
+            say("wrong.in-book", name=path.name, first_fault=_first_fault(error)[0]), say("mend.restore-the-backup")
+        ) from None
 
 
 def _name(entry: Entry) -> str:
@@ -105,7 +108,8 @@ def _number(path: Path) -> int:
     return int(match[2]) if match else 0
 
 
-def _first_fault(error: ValidationError) -> tuple[str, str]:
+def _first_fault(error: ValidationError) -> tuple[Saying, Saying]:
     first = error.errors(include_url=False)[0]
     where = ".".join(str(part) for part in first["loc"])
-    return f"{where}: {first['msg'].removeprefix('Value error, ').lower()}", "look at this value"
+    what = first["msg"].removeprefix("Value error, ").lower()
+    return say("wrong.not-as-wanted", where=where, what=what), say("mend.look-at-value")

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from musclewood.profiles.orders.exercises import Identifier, OneLine, PctMvc, Table
 from musclewood.profiles.orders.tables import Pain
+from musclewood.profiles.saying import Saying, say
 from pydantic import AfterValidator, AwareDatetime, Field, model_validator
 
 FORMAT: Literal["musclewood-visit/1"] = "musclewood-visit/1"
@@ -176,9 +177,9 @@ class Signed(Table):
 Content = Examination | TrialSetAside | Away | Discharge | Return | Signed
 
 
-def initials_problem(text: str) -> str:
-    """Why a code of initials cannot be taken; '' where it can, or where there is none."""
-    return "" if not text or re.fullmatch(INITIALS, text) else f"{text!r} is no code of initials"
+def initials_problem(text: str) -> Saying | None:
+    """Why a code of initials cannot be taken; None where it can, or where there is none."""
+    return None if not text or re.fullmatch(INITIALS, text) else say("wrong.no-initials", text=text)
 
 
 class Entry(Table):

@@ -6,19 +6,33 @@ Codes are taken from the code itself: enumerations and literal types. A key that
 
 from __future__ import annotations
 
+import ast
+import re
 import typing
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from musclewood.games.engine.endings import Why
 from musclewood.games.kit.words import LANGUAGES, catalogue
+from musclewood.profiles.errors import TrustError
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.plan.reasons import Change, Reason
+from musclewood.profiles.report.words import Words as ReportWords
+from musclewood.profiles.report.words import catalogue as report_catalogue
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import FaultName
 from musclewood.signal.sensors.troubles import Trouble
 
 HOUSE = Path(__file__).resolve().parents[2]
+
+
+def kinds_of(kind: type[TrustError]) -> Iterator[type[TrustError]]:
+    yield kind
+    for child in kind.__subclasses__():
+        yield from kinds_of(child)
+
+
 WHY, PAINS = typing.get_args(Why), ("pain-level", "pain-rise")
 
 # Which codes may fill the gap of each key, by the room that gives them.
@@ -32,6 +46,7 @@ CODES: dict[str, tuple[str, ...]] = {
     "wrap.{}": WHY,
     "wrap.{}-after": PAINS,
     "wrap.{}-rule": PAINS,
+    "letters.{}": tuple({kind.letter for kind in kinds_of(TrustError)}),
     "desk.kind.{}": tuple(KINDS),
     "desk.kind.{}-hint": tuple(KINDS),
 }
@@ -42,3 +57,138 @@ def test_every_code_has_its_sentence(language: str) -> None:
     said = catalogue(language)
     wanted = {key.format(code) for key, codes in CODES.items() for code in codes}
     assert sorted(wanted - said.keys()) == []
+
+
+# Errors whose words a person reads, and how their sentences are drawn: nothing of either is written in the code.
+TOLD = {kind.__name__ for kind in kinds_of(TrustError)} | {"JournalError", "HandoverError", "SensorError"}
+DRAWN = {"sentence": 2, "button": 3, "words_at": 2, "NotePage": 1, "ExerciseChange": 1}
+LOWER = ("signal", "profiles", "games")
+
+
+def calls(tree: ast.AST) -> Iterator[tuple[str, ast.Call]]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call):
+            match node.func:
+                case ast.Name(name) | ast.Attribute(attr=name):
+                    yield name, node
+
+
+def written(node: ast.expr | None) -> bool:
+    """Whether an argument is a sentence in the code: words of its own, not a name, a number or a sign alone."""
+    match node:
+        case ast.Constant(str(text)):
+            return bool(re.search(r"[A-Za-z]{2}", text))
+        case ast.JoinedStr(values):
+            return any(written(part) for part in values if isinstance(part, ast.Constant))
+        case ast.IfExp(_, body, orelse):
+            return written(body) or written(orelse)
+        case ast.BinOp(left, _, right):
+            return written(left) or written(right)
+    return False
+
+
+def told_in(name: str, call: ast.Call) -> list[ast.expr]:
+    """The arguments of a call that a person comes to read."""
+    if name == "Fault":
+        return call.args[1:3]
+    if name == "SensorError":
+        return []  # a code, counted among the troubles
+    if name in TOLD:
+        return call.args[:2]
+    if name in DRAWN:
+        return call.args[DRAWN[name] : DRAWN[name] + 1]
+    return []
+
+
+def untold(tree: ast.AST) -> list[int]:
+    """Lines of a module that say something to a person which no catalogue holds."""
+    return [
+        call.lineno for name, call in calls(tree) for argument in told_in(name, call) if written(argument)
+    ]  # fmt: skip
+
+
+def gaps(node: ast.expr) -> str | None:
+    """A key as it is put together, `{}` for what is filled in; None for one that stands elsewhere."""
+    match node:
+        case ast.Constant(str(text)):
+            return text
+        case ast.JoinedStr(values):
+            return "".join(str(part.value) if isinstance(part, ast.Constant) else "{}" for part in values)
+    return None
+
+
+def keys_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    """Every key of the window's catalogue that a module asks for."""
+    for name, call in calls(tree):
+        if name in ("words", "say") and call.args and (key := gaps(call.args[0])):
+            yield call.lineno, key
+
+
+def trees() -> Iterator[tuple[Path, ast.Module]]:
+    for room in LOWER:
+        for path in sorted((HOUSE / room).rglob("*.py")):
+            yield path.relative_to(HOUSE), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def test_no_sentence_for_a_person_is_written_in_the_code() -> None:
+    assert [f"{path}:{line}" for path, tree in trees() for line in untold(tree)] == []
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        'raise StorageError("the folder is gone", say("mend.try-again"))',
+        'raise AnotherKeyError(say("wrong.nothing"), f"call {name} and ask")',
+        'Fault(path, say("wrong.key-missing"), "add it" if fits else say("mend.add"))',
+        'sentence(canvas, self.theme, "Rest now.", at, 560, look)',
+        'button(canvas, self.theme, "go", "Go on", at)',
+        'NotePage(around, words("desk.moment") + " Please wait.")',
+    ],
+)
+def test_a_planted_sentence_is_found(planted: str) -> None:
+    assert untold(ast.parse(planted)) == [1]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_key_that_is_asked_for_is_there(language: str) -> None:
+    """In the window's catalogue; a key with a gap must fit at least one sentence, and `CODES` says which it must fit."""
+    said = catalogue(language)
+    missing = [
+        f"{path}:{line}: {key}"
+        for path, tree in trees()
+        if path.parts[:2] != ("profiles", "report")
+        for line, key in keys_of(tree)
+        if not any(re.fullmatch(re.escape(key).replace(r"\{\}", ".+"), one) for one in ([key] if key in said else said))
+        and not any(one.startswith(f"{key}.") for one in said)  # words.count asks for `.one` or `.other` of it
+    ]
+    assert missing == []
+
+
+def test_a_planted_key_is_found() -> None:
+    assert [key for _, key in keys_of(ast.parse('words("no.such") + say(f"wrong.{why}")'))] == ["no.such", "wrong.{}"]
+
+
+def test_the_report_says_the_same_in_every_language() -> None:
+    def flat(table: dict[str, object], before: str = "") -> Iterator[str]:
+        for name, value in table.items():
+            if isinstance(value, dict):
+                yield from flat(value, f"{before}{name}.")
+            else:
+                yield f"{before}{name}"
+
+    english, *others = (sorted(flat(report_catalogue(language))) for language in LANGUAGES)
+    assert all(other == english for other in others)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_key_that_the_report_asks_for_is_there(language: str) -> None:
+    words = ReportWords(language)
+    missing = []
+    for path, tree in trees():
+        if path.parts[:2] == ("profiles", "report"):
+            for line, key in keys_of(tree):
+                try:
+                    words.get(key.partition("{}")[0].rstrip("._-") if "{}" in key else key)
+                except KeyError:
+                    missing.append(f"{path}:{line}: {key}")
+    assert [one for one in missing if "{}" not in one] == []

@@ -16,6 +16,7 @@ from musclewood.games.desk.form.model import FormModel
 from musclewood.games.engine.players import Player
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
+from musclewood.games.kit.words import told
 from musclewood.games.running.errors import CommandError
 from musclewood.games.running.offscreen import Unattended
 from musclewood.games.running.setting_up import channels_needed, set_up
@@ -55,7 +56,7 @@ def try_out(around: Surroundings, model: FormModel, number: int, clock: Clock) -
         return TryOut(around, begun(alone(order, number), journal, clock), journal, folder)
     except (CommandError, JournalError) as error:
         folder.cleanup()
-        return NotePage(around, f"{words(f'desk.kind.{kind}')}: {error}")
+        return NotePage(around, f"{words(f'desk.kind.{kind}')}: {told(words, error)}")
 
 
 def alone(order: Prescription, number: int) -> Prescription:

@@ -14,6 +14,7 @@ from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, 
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
+from musclewood.games.kit.words import told
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Surroundings, Transition
 from musclewood.profiles.clinic.clinic import Arrival
@@ -155,7 +156,7 @@ class CollectPage(EntryPage):
             if isinstance(refusal.reason, SetAsideError):
                 continue  # told already
             if not (self.asked and isinstance(refusal.reason, UnknownHomeError)):
-                self.lines.append((marks.warning, f"{refusal.name}: {refusal.reason}"))
+                self.lines.append((marks.warning, f"{refusal.name}: {told(self.theme.words, refusal.reason)}"))
         self.entries, self.focus = {}, ""
         self.office.forget()
         if not self.asked:

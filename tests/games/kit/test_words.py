@@ -33,7 +33,7 @@ def test_the_same_keys_with_the_same_gaps() -> None:
 
 
 def _gaps(sentence: str) -> list[str]:
-    return sorted(re.findall(r"{(\w+)}", sentence))
+    return sorted(re.findall(r"{(\w+)", sentence))
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -45,7 +45,7 @@ def test_at_work_no_more_than_eight_words(language: str) -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_nobody_shouts(language: str) -> None:
-    assert not [sentence for sentence in catalogue(language).values() if "!" in sentence]
+    assert not [sentence for sentence in catalogue(language).values() if "!" in sentence.replace("!r}", "}")]
 
 
 def test_the_cautions_are_complete() -> None:
