@@ -122,7 +122,9 @@ def test_minutes_of_the_day_are_kept_to_the_last(order: Prescription) -> None:
 
 
 def test_what_is_left_of_a_session_that_was_stopped(order: Prescription) -> None:
-    part = done({"thigh-hold": 14, "thigh-quick": 16}, {"thigh-hold": 13, "thigh-quick": 16}, ending="stopped", hours_ago=8)
+    part = done(
+        {"thigh-hold": 14, "thigh-quick": 16}, {"thigh-hold": 13, "thigh-quick": 16}, ending="stopped", hours_ago=8
+    )
     plan = today(order.model_copy(update={"hours_between_sessions": 1}), part)
     assert [(one.exercise_id, one.sets * one.reps) for one in plan.exercises] == [("thigh-hold", 7), ("thigh-wave", 8)]
 
