@@ -30,7 +30,7 @@ from musclewood.profiles.journal.records import (
     from_plain,
     to_plain,
 )
-from musclewood.profiles.journal.schema import bring_up_to_date
+from musclewood.profiles.journal.schema import bring_up_to_date, explained
 from musclewood.profiles.saying import say
 
 Clock = Callable[[], datetime]
@@ -428,28 +428,9 @@ def _sentences(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        raise _explained(error, path) from error
+        raise explained(error, path) from error
     except OSError as error:
         reason = error.strerror or str(error)
         raise JournalError(
             say("wrong.journal-cannot-used", name=path.name, reason=reason), say("mend.check-folder-try-again")
         ) from error
-
-
-def _explained(error: sqlite3.Error, path: Path) -> JournalError:
-    code = getattr(error, "sqlite_errorcode", 0) or 0
-    key = _EXPLAINED.get(code & 0xFF, "refuses")
-    values = {"reason": str(error)} if key == "refuses" else {}
-    return JournalError(say(f"wrong.journal-{key}", name=path.name, **values), say(f"mend.journal-{key}"))
-
-
-# What the codes of SQLite mean, by what can be done about it.
-_EXPLAINED = {
-    sqlite3.SQLITE_BUSY: "busy",
-    sqlite3.SQLITE_LOCKED: "busy",
-    sqlite3.SQLITE_FULL: "full",
-    sqlite3.SQLITE_READONLY: "read-only",
-    sqlite3.SQLITE_CANTOPEN: "closed",
-    sqlite3.SQLITE_IOERR: "disk",
-    sqlite3.SQLITE_CORRUPT: "damaged",
-}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from pathlib import Path
 
 from musclewood.profiles.errors import JournalError
 from musclewood.profiles.saying import say
@@ -96,3 +97,23 @@ def bring_up_to_date(connection: sqlite3.Connection, existed: bool, name: str) -
             f"BEGIN; {MIGRATIONS[number]} PRAGMA application_id = {APPLICATION_ID};"
             f" PRAGMA user_version = {number + 1}; COMMIT;"
         )
+
+
+def explained(error: sqlite3.Error, path: Path) -> JournalError:
+    """One clear line for what SQLite complains about."""
+    code = getattr(error, "sqlite_errorcode", 0) or 0
+    key = _EXPLAINED.get(code & 0xFF, "refuses")
+    values = {"reason": str(error)} if key == "refuses" else {}
+    return JournalError(say(f"wrong.journal-{key}", name=path.name, **values), say(f"mend.journal-{key}"))
+
+
+# What the codes of SQLite mean, by what can be done about it.
+_EXPLAINED = {
+    sqlite3.SQLITE_BUSY: "busy",
+    sqlite3.SQLITE_LOCKED: "busy",
+    sqlite3.SQLITE_FULL: "full",
+    sqlite3.SQLITE_READONLY: "read-only",
+    sqlite3.SQLITE_CANTOPEN: "closed",
+    sqlite3.SQLITE_IOERR: "disk",
+    sqlite3.SQLITE_CORRUPT: "damaged",
+}
