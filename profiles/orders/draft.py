@@ -166,7 +166,9 @@ class Draft:
 
 
 def _unspoken(language: str) -> Fault:
-    return Fault("language", say("wrong.not-spoken", language=language), say("mend.choose-one", known=", ".join(LANGUAGES)))
+    return Fault(
+        "language", say("wrong.not-spoken", language=language), say("mend.choose-one", known=", ".join(LANGUAGES))
+    )
 
 
 def _refusal(order: Prescription, concern: Concern) -> Fault:
