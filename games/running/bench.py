@@ -14,6 +14,7 @@ from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.running.traces import Trace
 from musclewood.profiles.disk.files import make_folder
 from musclewood.profiles.errors import StorageError
+from musclewood.profiles.saying import say
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.sources import Source
@@ -84,7 +85,7 @@ class Bench:
             path.chmod(0o600)
         except OSError as error:
             raise StorageError(
-                f"the samples cannot be recorded ({error.strerror})", "free some space or check the folder"
+                say("wrong.not-recorded", reason=error.strerror), say("mend.free-some-space-check")
             ) from None
         self.acquisition.record_onto(tape)
         self.recording = path
