@@ -127,6 +127,7 @@ def order_of(target: float = 60.0, tolerance: float = 25.0, hold_s: float = 3.0,
         "effort": effort,
         "scaling": {"on": False},
     }
+    one["workshops"] = one["workshops"][:1]  # nobody is there to choose
     one["muscles"] = (plain["muscles"][0]["id"],)
     plain |= {"exercises": (one,), "calibration": {"rest_between_s": 15.0}}
     return Prescription.model_validate(_given(plain))
