@@ -76,6 +76,16 @@ class Hands:
         self.app.draw()
         return next(widget for widget in self.app.top.choices() if widget.key == key)
 
+    def scroll_to(self, key: str) -> None:
+        """Turn the wheel until a choice is in sight."""
+        for _ in range(60):
+            self.app.draw()
+            if any(widget.key == key for widget in self.app.top.choices()):
+                return
+            self.app.step([pygame.event.Event(pygame.MOUSEWHEEL, x=0, y=-1)], 1 / 60)
+            self.wait(1)
+        raise AssertionError(f"{key} never comes into sight on {type(self.app.top).__name__}")
+
     def press(self, key: str, across: float = 0.5, down: float = 0.5) -> None:
         """Press the mouse on a choice, at a share of its width and height."""
         box = self.widget(key).box

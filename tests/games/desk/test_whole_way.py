@@ -100,8 +100,7 @@ def test_by_mouse_with_letters_only_for_what_must_be_typed(
     assert form.model.value("sessions_per_day") == 1
     at.press("tab:exercise:0")
     target = form.model.value("exercises.0.effort.target_pct_mvc")
-    at.app.step([pygame.event.Event(pygame.MOUSEWHEEL, x=0, y=-3)], 1 / 60)
-    at.wait(1)
+    at.scroll_to("exercises.0.effort.target_pct_mvc")
     at.press("exercises.0.effort.target_pct_mvc", across=0.95)
     assert form.model.value("exercises.0.effort.target_pct_mvc") == target + 1
     at.press("sign")
