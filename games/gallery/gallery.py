@@ -165,7 +165,7 @@ def _session() -> dict[str, Make]:
     def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
         return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
 
-    loose = "A pad may have come off. Press both pads down firmly."
+    loose = "contact"
     return {
         "comfort-by-muscle": lambda around: _with(
             ScalePage(_steered(around), _still("comfort"), "comfort.ask", "pain"), focus="3"

@@ -15,7 +15,7 @@ import threading
 from contextlib import suppress
 from pathlib import Path
 
-from musclewood.profiles.disk.files import make_folder
+from musclewood.profiles.disk.files import make_folder, write_whole
 from musclewood.profiles.disk.locking import take
 
 LONGEST_SOCKET = 100  # bytes; systems allow 104 to 108 (sun_path in sys/un.h)
@@ -30,8 +30,7 @@ class Door:
         self._root, self._descriptor = root, descriptor
         self._heard: list[str] = []
         self._lock = threading.Lock()
-        _key_path(root).write_bytes(secrets.token_bytes(32))
-        _key_path(root).chmod(0o600)
+        write_whole(_key_path(root), secrets.token_bytes(32))
         threading.Thread(target=self._listen, name="door", daemon=True).start()
 
     def knocks(self) -> list[str]:

@@ -26,7 +26,7 @@ PART_SUFFIX = ".part"
 PRIVATE, PUBLIC = 0o600, 0o644
 PRIVATE_FOLDER = 0o700
 _PART_NAME = re.compile(r"\..+\.[0-9a-f]{8}\.part")
-_TRIES = 3
+_TRIES = 50
 
 
 def read_bounded(path: Path, most_bytes: int, *, follow: bool = True) -> bytes:

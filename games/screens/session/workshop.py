@@ -23,7 +23,7 @@ from musclewood.games.screens.session.rest_moon import MOON, RestMoon
 from musclewood.games.screens.session.result_card import result_card
 from musclewood.games.screens.session.sayings import RESTS, Sayings
 from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
-from musclewood.games.workshops.doors import draw_door
+from musclewood.games.workshops.door_pictures import draw_door
 
 BARE = Scene("night", ())
 

@@ -145,7 +145,9 @@ def test_the_goal_rises_within_its_bounds_and_by_the_orders_step() -> None:
     target, sessions = 30.0, []
     for _ in range(30):
         reps = [
-            SimpleNamespace(exercise_id=exercise.id, verdict="counted", target_pct_mvc=target, tolerance_pct_mvc=0.0)
+            SimpleNamespace(
+                exercise_id=exercise.id, verdict="counted", target_pct_mvc=target, tolerance_pct_mvc=0.0, unseen=False
+            )
         ]
         sessions.append(SimpleNamespace(reps=reps * 12, left_at={}, rests={exercise.id: exercise.rest_s}))
         asked: Any = sessions

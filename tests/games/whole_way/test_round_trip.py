@@ -141,7 +141,7 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     run("exchange", *at_home)
     assert "received: hand-over 2 of HB-0042" in run(*on_desk, "collect")
     page = Path(run(*on_desk, "report", "HB-0042").removeprefix("report: ").strip()).read_text("utf-8")
-    assert "5 of 12 ordered repetitions were made" in page
+    assert "5 of 12 ordered repetitions" in page
     done = Clinic(desk).done("HB-0042")
     assert [session.start.revision for session in done.sessions] == [1, 2]
     # The older file is no way back.
