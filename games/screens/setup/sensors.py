@@ -94,7 +94,10 @@ class SensorsPage(Page):
         if self._goes_on is not None:
             told = words("sensors.by-itself")
             slips.append(sentence(canvas, theme, told, (56, head.box.bottom + 14), 760, Look(size=SMALL)))
-        return [*stacked(tags, 56, bottom_of(slips) + WREN_ROOM, 22, alike=True), back, *slips]
+        tags = stacked(tags, 56, bottom_of(slips) + WREN_ROOM, 22, alike=True)
+        if bottom_of(tags) > back.box.top:  # large letters: the way back stands beside the last sensor
+            back = back.moved(max(tag.box.left + tag.box.width for tag in tags) + 24, back.box.top)
+        return [*tags, back, *slips]
 
     def _nothing(self, canvas: Canvas, room: float) -> list[Widget]:
         """Nothing is heard yet, or something is in the way: what, and what to do about it."""
