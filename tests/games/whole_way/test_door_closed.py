@@ -1,21 +1,21 @@
 """Reps with the door closed: judged by the same engine, shown as time and not as effort, told beforehand, reported apart.
 
-Slacking when feedback is taken away: an exponential fall that begins within 250 ms, none below 10 %MVC, faster at
-higher force (grip force, 32 adults, PMC6230778; abstract).  Intervals: Wilson 1927, Newcombe 1998.
+Intervals: Wilson 1927, Newcombe 1998.
 """
 
 from __future__ import annotations
 
+import importlib.util
 import math
-import random
+import sys
 from dataclasses import fields, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
-from musclewood.games.engine.stages import rep_record
 from musclewood.games.gallery.evenings import OF_EACH_KIND
 from musclewood.games.screens.session.sayings import Sayings
 from musclewood.games.workshops import workshops
@@ -24,7 +24,7 @@ from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.profiles.report.unseen import Share, seeing
 
 TICK_S = 0.02
-DRIFT_AFTER_S, FLOOR, RATE_PER_S = 0.25, 0.10, 1.2  # the last: per second at 100 %MVC, in proportion to the force
+BENCH = Path(__file__).parents[2] / "bench" / "leaning.py"
 
 
 def exercise_of(kind: str, share: float, **changes: object) -> PlannedExercise:
@@ -118,48 +118,14 @@ def test_it_is_told_beforehand_and_neither_more_nor_less_is_asked_for() -> None:
 
 
 # --- who leans on the display is told from who has learned ---------------------------------------------------------------
-def person(engine: RepEngine, leans: bool, chance: random.Random, state: dict[str, float]) -> float:
-    """The level tried now. Whoever leans drifts once nothing is seen; whoever has learned holds as they do seeing."""
-    view = engine.view
-    if view.phase not in ("ready", "effort"):
-        state["force"] = view.target * chance.gauss(1.0, 0.05)
-        return 0.0
-    if view.unseen and leans and view.effort_s > DRIFT_AFTER_S:
-        over = max(0.0, state["force"] - FLOOR)
-        state["force"] -= over * RATE_PER_S * state["force"] * TICK_S
-    if view.effort_s > view.hold_s + 2.5 or (view.effort_s > 0.5 and state["force"] < 0.03):
-        return 0.0
-    return max(0.0, state["force"] * chance.gauss(1.0, 0.05))
-
-
-def four_sessions(leans: bool, seed: int) -> list[RepRecord]:
-    """Two with every rep seen, as always at first, and two with half of them seen."""
-    chance, reps = random.Random(seed), []
-    for session in range(4):
-        exercise = exercise_of("hold", 0.5 if session >= 2 else 0.0, reps=10, hold_s=3.0)
-        engine, state = RepEngine(exercise, TICK_S), {"force": exercise.target_pct_mvc / 100}
-        for _ in range(round(110.0 / TICK_S)):
-            level = person(engine, leans, chance, state)
-            for event in engine.step(Reading((level,), (level > 0.06,))):
-                if isinstance(event, RepMade | RepMissed):
-                    reps.append(rep_record(event, exercise, "kiln"))
-            if engine.done:
-                break
-    return reps
-
-
-@pytest.mark.full_size
-def test_whoever_leans_on_the_display_is_told_from_whoever_has_learned(full: bool) -> None:
-    """By the report's two figures, within four sessions."""
-    seeds = range(200 if full else 3)
-    right = {leans: 0 for leans in (True, False)}
-    for leans in right:
-        for seed in seeds:
-            found = seeing(four_sessions(leans, seed))
-            assert found is not None and found.enough
-            right[leans] += found.leans is leans
-    print(f"\nof {len(seeds)}: leaning found {right[True]}, learned found {right[False]}")
-    assert min(right.values()) >= 0.9 * len(seeds)
+def test_whoever_leans_on_the_display_is_told_from_whoever_has_learned() -> None:
+    """By the report's two figures, within four sessions; the benchmark plays 200 seeds."""
+    name = "musclewood_leaning"
+    spec = importlib.util.spec_from_file_location(name, BENCH)
+    assert spec is not None and spec.loader is not None
+    sys.modules[name] = bench = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(bench)
+    assert bench.told("half", bench.RATES_PER_S[0], range(2)) == bench.told("half", 0.0, range(2)) == 2
 
 
 def test_intervals_are_those_that_were_published() -> None:
