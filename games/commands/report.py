@@ -145,7 +145,7 @@ def what_was_done(
         raise CommandError(f"{source}: it cannot be read ({error.strerror}); check the name and folder") from None
     if start.startswith(ZIP_START):
         try:
-            handover = read_handover(source.read_bytes())
+            handover = read_handover(source.read_bytes(), efforts=False)
         except HandoverError as error:
             raise CommandError(f"{source}: {error}") from None
         prescription = prescription_as_written(ordered) if ordered else handover.prescription

@@ -417,7 +417,7 @@ class Clinic:
         """The report of everything handed over, beside the other reports. Raises HandoverError, StorageError."""
         from musclewood.profiles.report.page import render_report  # matplotlib takes its time
 
-        ledger, newest, _ = read_merged(self._received.by_patient().get(code, ()), efforts=True)
+        ledger, newest, _ = read_merged(self._received.by_patient().get(code, ()))
         orders = self.orders(code) or ((newest.prescription,) if newest else ())
         if not orders:
             raise ClinicError(say("wrong.nothing-known", code=code), say("mend.check-code"))

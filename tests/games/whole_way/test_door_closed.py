@@ -21,7 +21,8 @@ from musclewood.games.screens.session.sayings import Sayings
 from musclewood.games.workshops import workshops
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.plan.dose import PlannedExercise
-from musclewood.profiles.report.unseen import Share, seeing
+from musclewood.profiles.report.unseen import Share, seeing, share_of
+from scipy.stats import binomtest
 
 TICK_S = 0.02
 BENCH = Path(__file__).parents[2] / "bench" / "leaning.py"
@@ -135,6 +136,10 @@ def test_intervals_are_those_that_were_published() -> None:
     assert found is not None
     assert (found.low, found.high) == (pytest.approx(0.0524, abs=5e-5), pytest.approx(0.3339, abs=5e-5))
     assert isinstance(found.seen, Share) and math.isclose(found.seen.value, 0.8)
+    for made, tried in ((0, 1), (1, 1), (0, 9), (7, 9), (300, 301)):  # Wilson's, as another library has it
+        share = share_of([replaced(n < made, False) for n in range(tried)])
+        other = binomtest(made, tried).proportion_ci(method="wilson")
+        assert share is not None and (share.low, share.high) == pytest.approx((other.low, other.high), abs=1e-12)
 
 
 def replaced(made: bool, unseen: bool) -> RepRecord:
