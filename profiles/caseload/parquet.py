@@ -80,7 +80,8 @@ FROM sets t JOIN counting USING (hand_over, session) GROUP BY ALL
 """
 _FIGURES = {
     "highest_pain": "SELECT patient, max(value) FILTER (what = 'pain') FROM ratings JOIN counting USING (hand_over, session)",
-    "pain_stops": "SELECT patient, count(*) FILTER (ending = 'pain') FROM sessions JOIN counting USING (hand_over, session)",
+    "pain_stops": "SELECT patient, count(*) FILTER (ending = 'pain' AND (hand_over, session) NOT IN (SELECT (hand_over, session) "
+    "FROM ratings WHERE what = 'pain' AND moment = 'after')) FROM sessions JOIN counting USING (hand_over, session)",
     "cocontraction_pct": "SELECT patient, avg(cocontraction_pct) FROM sets JOIN counting USING (hand_over, session)",
     "sets_tired": "SELECT patient, count(*) FILTER (cut_short = 'tired') FROM sets JOIN counting USING (hand_over, session)",
     "sets_poor_pct": "SELECT patient, 100.0 * count(*) FILTER (quality = 'poor') / nullif(count(quality), 0) "

@@ -37,7 +37,7 @@ PATIENT_COLUMNS: dict[str, tuple[str, str]] = {
     "sessions_whole_pct": ("number", "sessions with at least 80 % of their repetitions, over ordered sessions"),
     "in_band_min": ("number", "minutes inside the band during counted repetitions"),
     "highest_pain": ("integer", "0 to 10"),
-    "pain_stops": ("integer", "sessions that pain ended"),
+    "pain_stops": ("integer", "sessions that pain cut short"),
     "muscle": ("string", "the involved muscle with the most calibrations"),
     "mvc_uv": ("number", "its recent MVC"),
     "mvc_low_uv": ("number", "lower end of its 95 % interval"),

@@ -94,7 +94,7 @@ def facts_of(patient: str, orders: Sequence[Prescription], ledger: Ledger | None
         adherence_pct=kept.reps_capped_pct if kept else None,
         maxima=_maxima(orders, sessions),
         highest_pain=max(pains, default=None),
-        pain_ended=any(one.end is not None and one.end.ending == "pain" for one in recent),
+        pain_ended=any(one.cut_short_by_pain for one in recent),
         pain_rose=next((rise for one in reversed(recent) if (rise := _rise_that_ended(one, order, zone))), None),
         at_upper_bound=_at_upper_bound(order, sessions),
         poor_sets_pct=100 * sum(one.quality == "poor" for one in sets) / len(sets) if sets else 0.0,

@@ -173,6 +173,12 @@ def _device(session: LedgerSession) -> Resource:
     return device | ({"version": [{"value": start.software}]} if start.software else {})
 
 
+def _status(session: LedgerSession) -> str:
+    if session.end is None:
+        return "in-progress"
+    return "completed" if session.end.ending == "complete" or session.pain_came_after else "stopped"
+
+
 def _session(session: LedgerSession, subject: Resource, device: str, known: set[int]) -> Iterator[Resource]:
     start, end = session.start, session.end
     own = _id(start.patient, start.started_at, "session")
@@ -184,7 +190,7 @@ def _session(session: LedgerSession, subject: Resource, device: str, known: set[
     notes += [f"{one.exercise_id}: {one.reason_therapist}" for one in session.scaling]
     yield {
         "resourceType": "Procedure", "id": own, "subject": subject,
-        "status": "in-progress" if end is None else "completed" if end.ending == "complete" else "stopped",
+        "status": _status(session),
         "code": _coded(SNOMED, "229065009", "Exercise therapy"), "performedPeriod": period,
         "note": [{"text": note} for note in notes],
     } | ({"basedOn": [_to(_id(start.patient, "order", start.revision))]} if start.revision in known else {})  # fmt: skip

@@ -67,6 +67,23 @@ class LedgerSession:
     def practice(self) -> bool:
         return self.start.practice
 
+    @property
+    def pain_came_after(self) -> bool:
+        """Whether pain called for a stop when all had been tried: the day is over, but nothing was cut short."""
+        return self._pain_closed and self._pain_answered_after
+
+    @property
+    def cut_short_by_pain(self) -> bool:
+        return self._pain_closed and not self._pain_answered_after
+
+    @property
+    def _pain_closed(self) -> bool:
+        return self.end is not None and self.end.ending == "pain"
+
+    @property
+    def _pain_answered_after(self) -> bool:
+        return any(one.what == "pain" and one.moment == "after" for one in self.ratings)
+
     def day(self, zone: tzinfo | None) -> date:
         return self.started.astimezone(zone).date()
 

@@ -13,11 +13,11 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-# Scatter (SD of the log) that is thought possible. Wide ones count a little more at first, so that intervals of the first
-# days are honest for the top of the range too (our choice: this power, of those tried, holds 95 % best over the range).
-# Published within-person coefficients of variation of a surface EMG MVC run from 9 to 36 % (Norcross 2010).
+# Scatter (SD of the log) that is thought possible, each as likely on this scale of ratios. Published within-person
+# coefficients of variation of a surface EMG MVC run from 9 to 36 % (Norcross 2010); half as much again may happen. So the
+# first day, which tells nothing of this patient's scatter, has an interval that is honest for the top of the range and
+# wide for everybody else; from the third day on 95 % is held over the range (our choice, of ten that were tried).
 SCATTERS = np.geomspace(0.05, 0.60, 12)
-WIDE_FIRST = 0.25
 # How the muscle moves from one session to the next, which are three a week (SD of the log; our choice): a slope that
 # lasts, and a wandering of one of these sizes, with how much each is believed.
 SLOPE_SD = 0.04
@@ -45,7 +45,7 @@ class LevelFilter:
 
     def __init__(self, wider: float = 1.0) -> None:
         scatters, wanders = np.meshgrid(SCATTERS * wider, WANDERS, indexing="ij")
-        weights = np.outer(SCATTERS**WIDE_FIRST, BELIEFS)
+        weights = np.outer(np.ones(len(SCATTERS)), BELIEFS)
         self._scatter, self._wander = scatters.ravel(), wanders.ravel()
         self._log_weight = np.log(weights.ravel())
         self._values = 0

@@ -145,7 +145,7 @@ def reasons_of(day: DayDone, sessions: Sequence[LedgerSession]) -> tuple[Reason,
 
 def _ending(session: LedgerSession) -> Reason | None:
     ending = session.end.ending if session.end else "interrupted"
-    if ending not in _EXPLAIN:
+    if ending not in _EXPLAIN or session.pain_came_after:
         return None
     pains = [one.value for one in session.ratings if one.what == "pain"]
     key: str = "pain_value" if ending == "pain" and pains else ending

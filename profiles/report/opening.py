@@ -82,12 +82,13 @@ def _pain(past: Past, words: Words) -> Iterator[str]:
     else:
         value, session = max(answered, key=lambda one: one[0])
         yield words("pain.highest", value=value, day=words.day(session.day(past.zone))) if value else words("pain.none")
-    ended = [one for one in past.sessions if one.end is not None and one.end.ending == "pain"]
+    ended = [one for one in past.sessions if one.cut_short_by_pain]
     if ended:
-        shown = words.listed([_rule(past, session, words) for session in ended[-LISTED:]])
-        yield words.count("pain.ended", len(ended), list=shown if len(ended) <= LISTED else f"… {shown}")
+        yield words.count("pain.ended", len(ended), list=_rules(past, ended, words))
     elif answered:
         yield words("pain.ended_none", level=past.order.stop.pain_stop)
+    if after := [one for one in past.sessions if one.pain_came_after]:
+        yield words.count("pain.after", len(after), list=_rules(past, after, words))
     eased = sum(1 for value, session in answered if value >= past.order_of(session).stop.pain_lighten)
     if eased:
         yield words.count("pain.eased", eased, level=past.order.stop.pain_lighten)
@@ -96,8 +97,14 @@ def _pain(past: Past, words: Words) -> Iterator[str]:
 LISTED = 3
 
 
+def _rules(past: Past, sessions: list[LedgerSession], words: Words) -> str:
+    """The latest of them, each with its rule."""
+    shown = words.listed([_rule(past, session, words) for session in sessions[-LISTED:]])
+    return shown if len(sessions) <= LISTED else f"… {shown}"
+
+
 def _rule(past: Past, session: LedgerSession, words: Words) -> str:
-    """The day, and which rule of the order ended the session."""
+    """The day, and which rule of the order ended the session, or would have."""
     stop, pains, day = past.order_of(session).stop, _pains(session), words.day(session.day(past.zone))
     rule = pain_rule(max(pains), pains[0], stop) if pains else None
     if rule == "level":
@@ -201,8 +208,10 @@ def _recent(past: Past) -> list[LedgerSession]:
 
 def _safety(past: Past, words: Words) -> Iterator[str]:
     recent = _recent(past)
-    if any(one.end is not None and one.end.ending == "pain" for one in recent):
+    if any(one.cut_short_by_pain for one in recent):
         yield words("consider.pain")
+    elif any(one.pain_came_after for one in recent):
+        yield words("consider.pain_after")
     elif any(max(_pains(one), default=0) >= past.order_of(one).stop.pain_lighten for one in recent):
         yield words("consider.eased")
 

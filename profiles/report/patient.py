@@ -49,7 +49,7 @@ def _sentences(past: Past, words: Words, made: int) -> Iterator[str]:
         yield words("patient.same")
     pains = [one.value for session in past.sessions for one in session.ratings if one.what == "pain"]
     if pains:
-        ended = any(session.end is not None and session.end.ending == "pain" for session in past.sessions)
+        ended = any(session.cut_short_by_pain or session.pain_came_after for session in past.sessions)
         key = "pain" if ended or max(pains) >= past.order.stop.pain_lighten else "no_pain"
         yield words(f"patient.{key}", value=max(pains))
     if past.missed_days:

@@ -85,7 +85,7 @@ def play() -> Callable[..., int]:
             counted = sum(record.verdict == "counted" for record in done)
             journal.add(session, SetRecord("thigh-hold", 1, 10, counted, len(done), 60.0, 200.0, quality="good"))
         for number, value in enumerate(pain):
-            moment: Any = "before" if number == 0 else "after"
+            moment: Any = "before" if number == 0 else "during" if ending == "pain" else "after"
             journal.add(session, RatingRecord(200.0, "pain", value, moment))
         journal.end_session(session, SessionEnd((started + timedelta(minutes=minutes)).isoformat(), ending))
         return session

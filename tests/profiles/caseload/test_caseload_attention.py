@@ -84,7 +84,7 @@ def test_facts_come_from_what_was_handed_over(knee: Prescription, rep: Any) -> N
     tired = SetRecord("thigh-hold", 1, 10, 8, 10, 0.0, 90.0, "tired", quality="poor")
     sessions = (
         a_session(1, date(2026, 11, 3), [*whole, RatingRecord(1.0, "pain", 8, "after")]),
-        a_session(2, date(2026, 11, 23), [*whole, tired, RatingRecord(1.0, "pain", 4, "after")], "pain"),
+        a_session(2, date(2026, 11, 23), [*whole, tired, RatingRecord(1.0, "pain", 4, "during")], "pain"),
     )
     facts = facts_of("HB-0042", [order], Ledger(sessions, problems=("something",)), date(2026, 11, 24))
     assert (facts.sessions, facts.last_session, facts.journal_worries) == (2, date(2026, 11, 23), 1)

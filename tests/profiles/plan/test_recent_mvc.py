@@ -32,9 +32,10 @@ def scattered(dice: np.random.Generator, number: int, cv: float, gain: float = 0
 def test_one_measurement_is_its_own_estimate_and_says_how_little_it_knows() -> None:
     (only,) = follow(measured([180.0]))
     assert only.estimate_uv == pytest.approx(180.0)
-    # A single value must allow for the top of the published range: a CV of 36 % within a person (Norcross 2010).
-    widest = math.exp(1.96 * math.sqrt(math.log(1 + 0.36**2)))
-    assert widest < only.high_uv / only.estimate_uv < 1.2 * widest
+    # A single value must allow for the top of the published range, a CV of 36 % within a person (Norcross 2010): nine in
+    # ten of those lie within.
+    most = math.exp(1.645 * math.sqrt(math.log(1 + 0.36**2)))
+    assert most < only.high_uv / only.estimate_uv < 1.2 * most
 
 
 def test_a_lucky_day_moves_the_estimate_only_a_little() -> None:
@@ -135,7 +136,7 @@ def test_another_sensor_is_another_series() -> None:
         new.append(Measured(at, 600.0 + number % 2, None, "b"))
     seen = change([*old, *new])
     assert seen is not None and not seen.real and abs(seen.percent) < 1
-    assert follow([*old, *new])[12].high_uv / follow([*old, *new])[12].low_uv > 4, "nothing is known of the new one"
+    assert follow([*old, *new])[12].high_uv / follow([*old, *new])[12].low_uv > 3.5, "nothing is known of the new one"
 
 
 def test_what_is_no_measurement_is_passed_over() -> None:

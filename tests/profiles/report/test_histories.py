@@ -8,6 +8,7 @@ import re
 import sys
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -108,7 +109,7 @@ def _session(order: Prescription, number: int, day: date, kind: str, offset: int
                 effort.target_pct_mvc, 44.0, 0.9, 80.0, effort.target_pct_mvc, effort.tolerance_pct_mvc,
             ))  # fmt: skip
         records.append(SetRecord(exercise.id, 1, exercise.reps, made, exercise.reps, 0.0, 99.0, quality="good"))
-    records.append(RatingRecord(700.0, "pain", highest, "after"))
+    records.append(RatingRecord(700.0, "pain", highest, "after" if number % 2 else "during"))
     start = SessionStart(order.patient, order.revision, source, started.isoformat(), "Europe/Prague", "two-channel-raw")
     end = SessionEnd((started + timedelta(minutes=14)).isoformat(), ending)
     return LedgerSession(number, start, end, tuple(records))
@@ -172,8 +173,14 @@ def _highest(t: Tables, language: str, f: dict[str, str], _: date) -> bool:
     return int(f["value"]) == top and f["day"] in days
 
 
-def _ended(t: Tables, language: str, f: dict[str, str], _: date) -> bool:
-    ended = [key for key, row in t.real.items() if row["ending"] == "pain"]
+def _ended_by_pain(t: Tables, after: bool) -> list[str]:
+    """Sessions in which the answer that called for a stop came before the end, or after it."""
+    asked = {row["session"] for row in t.ratings if (row["what"], row["moment"]) == ("pain", "after")}
+    return [key for key, row in t.real.items() if row["ending"] == "pain" and (key in asked) == after]
+
+
+def _ended(t: Tables, language: str, f: dict[str, str], _: date, after: bool = False) -> bool:
+    ended = _ended_by_pain(t, after)
     stop = t.order["stop"]
     for key in ended[-3:]:
         words = said_day(t.day[key], language)
@@ -258,7 +265,11 @@ CHECKS: dict[str, Any] = {
     "pain.none": lambda t, *_: not any(max(t.pains(key), default=0) for key in t.real),
     "pain.ended.one": _ended,
     "pain.ended.many": _ended,
-    "pain.ended_none": lambda t, lang, f, on: all(row["ending"] != "pain" for row in t.real.values()),
+    "pain.after.one": partial(_ended, after=True),
+    "pain.after.many": partial(_ended, after=True),
+    "pain.ended_none": lambda t, lang, f, on: (
+        not _ended_by_pain(t, after=False) and int(f["level"]) == t.order["stop"]["pain_stop"]
+    ),
     "pain.eased.one": _eased,
     "pain.eased.many": _eased,
     "effort.sentence": _effort,
@@ -281,7 +292,8 @@ CHECKS: dict[str, Any] = {
     "patient.review_passed": lambda t, lang, f, on: t.order["review"] < on,
     "consider.review": lambda t, lang, f, on: t.order["review"] < on,
     "consider.share": lambda t, lang, f, on: t.share()["share"] < float(f["limit"]),
-    "consider.pain": lambda t, *_: any(row["ending"] == "pain" for row in t.real.values()),
+    "consider.pain": lambda t, *_: bool(_ended_by_pain(t, after=False)),
+    "consider.pain_after": lambda t, *_: bool(_ended_by_pain(t, after=True)),
     "consider.eased": lambda t, *_: any(
         max(t.pains(key), default=0) >= t.order["stop"]["pain_lighten"] for key in t.real
     ),

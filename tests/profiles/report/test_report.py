@@ -198,7 +198,8 @@ def test_every_missed_day_has_its_reason(journal_path: Path, play: Play, rep: An
     assert "28 November 2026 0 of 44 no session was begun" in text
     assert "30 November 2026 0 of 44 only practice without a sensor" in text
     assert (
-        "3 planned days fell short" in text and "Pain ended 1 session: 27 November 2026 (stop level, 5 of 10)" in text
+        "3 planned days fell short" in text
+        and "Pain cut 1 session short: 27 November 2026 (stop level, 5 of 10)" in text
     )
     assert "23 November 2026 2 of 3 45 of 132" in text, "the week, its days and its repetitions"
 
@@ -324,9 +325,28 @@ def test_which_rule_ended_a_session_is_told(journal_path: Path, play: Play, knee
         play(journal, START + timedelta(days=1), pain=(0, rise), ending="pain")
         play(journal, START + timedelta(days=2), pain=(0, 1), ending="pain")
         text = Page(render_report(journal, knee, now=NOW)).text
-    assert "Pain ended 3 sessions" in text and f"26 November 2026 (stop level, {knee.stop.pain_stop} of 10)" in text
+    assert "Pain cut 3 sessions short" in text and f"26 November 2026 (stop level, {knee.stop.pain_stop} of 10)" in text
     assert f"27 November 2026 (rise by {rise} or more)" in text
     assert "28 November 2026 (the patient said that it hurts)" in text
+
+
+def test_pain_after_all_was_done_has_ended_nothing(
+    journal_path: Path, play: Play, rep: Any, knee: Prescription
+) -> None:
+    """Told apart by when it was answered; the same in the report, on the desk's list and for other systems."""
+    with Journal.open(journal_path) as journal:
+        play(journal, START, reps=[rep(number) for number in range(1, 12)], pain=(0, knee.stop.pain_stop))
+        (session,) = read_ledger(journal).sessions
+    assert session.end is not None
+    ended = replace(session, end=replace(session.end, ending="pain"))
+    for language, none, after in (
+        ("en", "Pain cut no session short", "After 1 session, with nothing cut short, pain called for a stop: 26 November"),
+        ("de", "Schmerz brach keine Sitzung ab", "Nach 1 Sitzung, in der nichts ausfiel, verlangte der Schmerz einen Halt: 26."),
+    ):  # fmt: skip
+        text = Page(render_report(Ledger((ended,)), knee, now=NOW, language=language)).text
+        assert none in text and after in text
+        assert "Pain ended" not in text and "pain ended the session" not in text and "Schmerz beendete" not in text
+    assert not facts_of("HB-0042", [knee], Ledger((ended,)), NOW.date()).pain_ended
 
 
 def test_pain_that_ended_a_session_is_never_called_low(journal_path: Path, play: Play, knee: Prescription) -> None:
