@@ -30,6 +30,7 @@ from musclewood.profiles.journal.records import (
     from_plain,
     to_plain,
 )
+from musclewood.profiles.journal.remarks import JournalRemark, written
 from musclewood.profiles.journal.schema import bring_up_to_date, explained
 from musclewood.profiles.saying import say
 
@@ -130,7 +131,7 @@ class Journal:
             journal = cls(path, connection, clock, machine, set_aside)
             try:
                 if set_aside:
-                    journal._notice(f"a damaged journal was set aside as {set_aside.name}", revision)
+                    journal._notice(written(JournalRemark.SET_ASIDE, name=set_aside.name), revision)
                 journal._close_interrupted()
                 with journal._transaction():
                     journal._read_clocks("open")
@@ -306,9 +307,9 @@ class Journal:
             rows = self._db.execute("SELECT session_id, body, previous, hash FROM endings ORDER BY number").fetchall()
             for session_id, body, claimed, digest in rows:
                 if claimed != previous:
-                    problems.append(f"session {session_id}: it does not follow the session closed before it")
+                    problems.append(written(JournalRemark.OUT_OF_ORDER, session=session_id))
                 if session_hash(self._db, session_id, body, claimed) != digest:
-                    problems.append(f"session {session_id}: it was changed after it was closed")
+                    problems.append(written(JournalRemark.CHANGED, session=session_id))
                 previous = digest
         return problems
 

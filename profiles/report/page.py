@@ -17,6 +17,7 @@ from typing import Any
 import jinja2
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
+from musclewood.profiles.journal.remarks import kept
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, published, unit_of
@@ -272,13 +273,24 @@ def _quality_sentence(past: Past, words: Words) -> str:
     return words(f"signal.{key}", n=sum(numbers.values()), poor=numbers.get("poor", 0))
 
 
+def _remark(note: str, words: Words) -> str:
+    """What the journal says about itself, in the report's language as far as it is known."""
+    found = kept(note)
+    if found is None:
+        return words("notes.journal", note=note)
+    code, values = found
+    if at := values.pop("at", ""):
+        values["day"] = words.day(datetime.fromisoformat(at).date())
+    return words(f"remark.{code}", **({"day": words("word.none")} | values))
+
+
 def _notes(past: Past, words: Words) -> list[str]:
     doubts = [
         words(f"notes.{one.kind}", session=one.session_id, day=words.day(one.day)) for one in past.done.clock_doubts
     ]
     meant = [words(f"unusual.{one.key}", **one.values) for one in acknowledged(past.order)]
     return [
-        *(words("notes.journal", note=note) for note in (*past.ledger.problems, *past.ledger.notices)),
+        *(_remark(note, words) for note in (*past.ledger.problems, *past.ledger.notices)),
         *doubts,
         *(words("notes.meant", what=what) for what in meant),
     ]

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+import tomllib
+import typing
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +19,8 @@ from musclewood.profiles.caseload.summary import facts_of
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
-from musclewood.profiles.journal.records import RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.journal.records import InterruptionRecord, RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.journal.remarks import JournalRemark, written
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.adherence import adherence
@@ -26,10 +30,13 @@ from musclewood.profiles.report.opening import sides_sentence
 from musclewood.profiles.report.page import render_report
 from musclewood.profiles.report.sides import compare
 from musclewood.profiles.report.words import LANGUAGES, Words, catalogue
+from musclewood.signal.quality.quality import FaultName
 
 Play = Callable[..., int]
 START = datetime.fromisoformat("2026-11-26T17:00:00+01:00")
 NOW = datetime(2026, 12, 2, 18, tzinfo=UTC)
+FAULTS = typing.get_args(FaultName)
+REASONS = ("patient", "sensor", "pain", "contact", "contact lost", "patient", "sensor")
 
 
 class Page(HTMLParser):
@@ -177,7 +184,7 @@ def test_words_from_outside_stay_words(ledger: Ledger, knee: Prescription) -> No
 def test_a_damaged_journal_is_worth_checking(ledger: Ledger, knee: Prescription) -> None:
     doubtful = Ledger(ledger.sessions, ledger.journal_hash, ("session 2: it was changed after it was closed",))
     text = Page(render_report(doubtful, knee, now=NOW)).text
-    assert "Worth checking" in text and "session 2: it was changed" in text
+    assert "Worth checking" in text and "Session 2 was changed after it was closed." in text
 
 
 def test_every_missed_day_has_its_reason(journal_path: Path, play: Play, rep: Any, knee: Prescription) -> None:
@@ -249,7 +256,7 @@ def test_change_courses_and_the_patients_page_are_told(journal_path: Path, play:
     german = render_report(Ledger(tuple(changed)), knee.model_copy(update={"language": "de"}), now=NOW)
     patient = german[german.index('<section class="patient"') :]
     assert 'lang="de"' in patient and "Die nächste Besprechung ist am 16. Dezember 2026." in patient
-    assert "36" in patient and "Das Signal Ihres Muskels ist größer geworden" in patient
+    assert "36" in patient and "Das Signal deines Muskels ist größer geworden" in patient
     assert "Das Maximum ist gestiegen, mehr als durch Zufall, gezeigt am 4. Dezember 2026." in Page(german).text
 
 
@@ -277,10 +284,35 @@ def test_no_english_sentence_is_left_in_a_german_report(ledger: Ledger, knee: Pr
     exercises = tuple(one.model_copy(update={"title": f"Übung {n}"}) for n, one in enumerate(knee.exercises))
     muscles = tuple(one.model_copy(update={"name": "Oberschenkel"}) for one in knee.muscles)
     order = knee.model_copy(update={"exercises": exercises, "muscles": muscles, "clinic": "Praxis"})
-    text = Page(render_report(ledger, order, now=NOW, language="de", until=START + timedelta(days=5))).text
+    loose = [InterruptionRecord(60.0, 9.0, reason, fault) for reason, fault in zip(REASONS, FAULTS, strict=False)]
+    first = replace(ledger.sessions[0], records=(*ledger.sessions[0].records, *loose))
+    remarks = (*(written(code, session=2, name="journal.damaged") for code in JournalRemark),)
+    told = Ledger(
+        (first, *ledger.sessions[1:]), problems=remarks, notices=(f"2026-11-27T10:00:00+00:00: {remarks[-1]}",)
+    )
+    text = Page(render_report(told, order, now=NOW, language="de", until=START + timedelta(days=5))).text
+    for name, words in catalogue("de")["fault"].items():
+        assert words in text, name
+    assert (
+        "Sitzung 2 wurde nach dem Schließen verändert." in text and "am 27. November 2026 als journal.damaged" in text
+    )
+    assert "Das Tagebuch sagt" not in text
     words = {word.lower() for word in re.findall(r"[A-Za-z]+", text)}
     common = {"the", "of", "and", "were", "is", "not", "with", "days", "session", "pain", "none", "to", "or"}
+    common |= {*FAULTS} - {"contact"} | {"lost", "it"}
     assert words & common == set()
+
+
+def test_patients_are_called_du_and_therapists_sie() -> None:
+    """In German one address for each reader: on the patient's page and leaflet as everywhere in the program."""
+    formal = re.compile(r"\b(Sie|Ihr(e[mnrs]?)?|Ihnen)\b")
+    with (files("musclewood.assets") / "text" / "de.toml").open("rb") as file:
+        leaflet = tomllib.load(file)["leaflet"]
+    for table in (catalogue("de")["patient"], leaflet):
+        for sentence in table.values():
+            assert not formal.search(str(sentence)), sentence
+    rest = {key: value for key, value in catalogue("de").items() if key != "patient"}
+    assert not re.search(r"\b([Dd]u|[Dd]ein(e[mnrs]?)?|[Dd]ir|[Dd]ich)\b", str(rest))
 
 
 def test_no_number_is_printed_finer_than_anybody_can_use(ledger: Ledger, knee: Prescription) -> None:
