@@ -89,14 +89,11 @@ class RestStarted:
     """The muscle is quiet and the rest clock runs."""
 
     rest_s: float
-    between_sets: bool
 
 
 @dataclass(frozen=True, slots=True)
 class RestEnded:
     """The whole rest was taken."""
-
-    between_sets: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -298,7 +298,7 @@ class RepEngine:
         if self._resting():
             self._rested_s += self._step_s
             ended = self._rested_s >= self._rest_s - self._step_s / 2
-            return [RestEnded(self._between_sets), *self._cue()] if ended else []
+            return [RestEnded(), *self._cue()] if ended else []
         if self._working():
             # Still letting go, which takes some people long, is no failure. Who was still and works again is at work.
             if not self._let_go and self._judged_s < self._planned.release_s:
@@ -361,7 +361,7 @@ class RepEngine:
     def _start_rest(self) -> list[RepEvent]:
         self._enter("set rest" if self._between_sets else "rest")
         self._rested_s = 0.0
-        return [RestStarted(self._rest_s, self._between_sets)]
+        return [RestStarted(self._rest_s)]
 
     def _close_set(self) -> SetFinished:
         tally = self._set

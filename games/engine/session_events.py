@@ -138,8 +138,6 @@ class SignalView:
     channels: tuple[int, ...]
     verdicts: tuple[str, ...]
     advice: tuple[str, ...]
-    good_s: int
-    wanted_s: int
     may_go_on: bool
 
 
@@ -153,10 +151,8 @@ class SessionView:
     stage: SessionStage
     time_s: float
     paused: Pause | None
-    pause_s: float
     advice: str | None
     exercise: PlannedExercise | None
-    exercise_number: int
     exercises: int
     workshop: str | None
     left_s: float

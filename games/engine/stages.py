@@ -87,9 +87,7 @@ class SignalCheck:
     def view(self) -> SignalView:
         last = self._last
         verdicts = tuple(last.verdict[channel] if last else "" for channel in self._channels)
-        return SignalView(
-            self._channels, verdicts, advice_of(last, self._channels), self._good_s, self._wanted_s, self.may_go_on
-        )
+        return SignalView(self._channels, verdicts, advice_of(last, self._channels), self.may_go_on)
 
     def _fault_names(self) -> set[str]:
         if self._last is None:

@@ -12,7 +12,6 @@ from musclewood.profiles.visits.entries import (
     MuscleTrials,
     OppositeTest,
     Purpose,
-    Reason,
     ReferenceTest,
     Result,
     SidesTest,
@@ -117,19 +116,6 @@ def opposite_test(
     )
 
 
-def without_trial(
-    result: Result, number: int, reason: Reason, side: Literal["involved", "uninvolved", "only"] = "only"
-) -> Result | None:
-    """The same test with a trial (from 1) set aside, its figures made anew; None where too few are left."""
-    if isinstance(result, SidesTest) and side != "only":
-        sides = {"involved": result.involved, "uninvolved": result.uninvolved}
-        sides[side] = _without(sides[side], number, reason)
-        return sides_test(**sides, first=result.first, way=result.way, purpose=result.purpose)
-    if isinstance(result, ReferenceTest):
-        return reference_test(result.reference, _without(result.found, number, reason))
-    return result
-
-
 def again(result: Result) -> Result | None:
     """Figures made anew from the trials that count, after some were set aside in the book."""
     if isinstance(result, SidesTest):
@@ -137,11 +123,3 @@ def again(result: Result) -> Result | None:
             result.involved, result.uninvolved, first=result.first, way=result.way, purpose=result.purpose
         )
     return reference_test(result.reference, result.found) if isinstance(result, ReferenceTest) else result
-
-
-def _without(tested: MuscleTrials, number: int, reason: Reason) -> MuscleTrials:
-    trials = tuple(
-        trial.model_copy(update={"set_aside": reason}) if place == number else trial
-        for place, trial in enumerate(tested.trials, start=1)
-    )
-    return tested.model_copy(update={"trials": trials})

@@ -163,7 +163,7 @@ def _session() -> dict[str, Make]:
     choice = replace(PLAN.exercises[0], workshops=fitting("hold"))
 
     def signal(*verdicts: str, advice: tuple[str, ...] = (), may: bool = False) -> Play:
-        return _still("signal", signal=SignalView((0, 1), verdicts, advice, 1, 2, may))
+        return _still("signal", signal=SignalView((0, 1), verdicts, advice, may))
 
     loose = "contact"
     return {
@@ -343,8 +343,8 @@ def _aged(page: Page) -> Page:
 
 def _still(stage: str, *, made: list[Product] | None = None, **changes: object) -> Play:
     view = SessionView(
-        stage=cast(SessionStage, stage), time_s=60.0, paused=None, pause_s=0.0, advice=None, exercise=PLAN.exercises[0],
-        exercise_number=1, exercises=1, workshop="kiln", left_s=0.0,
+        stage=cast(SessionStage, stage), time_s=60.0, paused=None, advice=None, exercise=PLAN.exercises[0],
+        exercises=1, workshop="kiln", left_s=0.0,
     )  # fmt: skip
     return cast(Play, StillPlay(replace(view, **changes), made=made or []))  # type: ignore[arg-type]
 

@@ -87,10 +87,6 @@ class Controls:
         self._pads: dict[int, pygame.joystick.JoystickType] = {}
         self._pushed: dict[tuple[int, int], int] = {}
 
-    @property
-    def has_pad(self) -> bool:
-        return bool(self._pads)
-
     def read(self, event: pygame.event.Event, canvas: Canvas) -> list[Intent]:
         """Intents of one event; most events have none."""
         if event.type == pygame.QUIT:

@@ -11,7 +11,7 @@ import pygame
 from musclewood.games.kit.canvas import Anchor, Canvas, Point
 from musclewood.games.kit.palette import Colour
 
-SMALL, BODY, LARGE, TITLE, HUGE = 24.0, 28.0, 34.0, 44.0, 72.0
+SMALL, BODY, LARGE = 24.0, 28.0, 34.0
 LINE_HEIGHT = 1.28  # of the letter size; wide enough for reading glasses (our choice)
 
 
@@ -31,12 +31,6 @@ def _font(pixels: int, bold: bool) -> pygame.font.Font:
 @lru_cache(maxsize=512)
 def _line(text: str, pixels: int, bold: bool, colour: Colour) -> pygame.Surface:
     return _font(pixels, bold).render(text, True, colour)
-
-
-def clear_cache() -> None:
-    """Forget every font and line; needed after pygame has been shut down and opened again."""
-    _line.cache_clear()
-    _font.cache_clear()
 
 
 class Typeface:

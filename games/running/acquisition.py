@@ -8,12 +8,12 @@ from threading import Lock
 
 from musclewood.games.engine.session_events import Tick
 from musclewood.games.running.bursts import BurstKeeper
-from musclewood.games.running.listener import Heard, Listener, Wait
+from musclewood.games.running.listener import Heard, Listener
 from musclewood.signal.measures.fatigue import Burst
 from musclewood.signal.quality.quality import Quality, QualityMonitor
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.sensors.troubles import Trouble
-from musclewood.signal.sources import Source
+from musclewood.signal.sources import Arriving, Source
 from musclewood.signal.sources.ble import BleSource
 from musclewood.signal.stream.activation import Activation, Reference
 from musclewood.signal.stream.blocks import Block
@@ -46,9 +46,10 @@ class Acquisition:
         self._filled = 0  # of these, made up for silence and not yet delivered by the chain
         self._silent = Tick((0.0,) * channels, (0.0,) * channels, (False,) * channels, (False,) * channels)
         self._lock = Lock()  # of the chain, which the listener's thread works with
-        wait: Wait | None = getattr(source, "wait", None)
         most = round(LONGEST_STALL_S / self.step_s)
-        self._listener = Listener(wait, self._work_on, self._look_at, most) if wait else None
+        self._listener = (
+            Listener(source.wait, self._work_on, self._look_at, most) if isinstance(source, Arriving) else None
+        )
 
     @property
     def step_s(self) -> float:

@@ -72,10 +72,6 @@ class Trace:
         """What the upper edge of the picture means."""
         return SCALES_UV[self._scale[channel]]
 
-    def finer(self, channel: int) -> None:
-        """One step down, when somebody asks for it; it grows back where the signal does not fit."""
-        self._scale[channel] = max(0, self._scale[channel] - 1)
-
     @property
     def running(self) -> bool:
         """Whether anything has come yet."""

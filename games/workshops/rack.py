@@ -39,10 +39,10 @@ class Rack:
 
 
 class Keeping:
-    """Draws what was made, on a rack and on its way to it. Pictures have `margin` around them, as a share of the side."""
+    """Draws what was made, on a rack and on its way to it."""
 
-    def __init__(self, rack: Rack, paint: Paint, margin: float, still: bool) -> None:
-        self._rack, self._margin, self._still = rack, margin, still
+    def __init__(self, rack: Rack, paint: Paint, still: bool) -> None:
+        self._rack, self._still = rack, still
         self.painter = Painter(paint)
 
     def place(self, asked: int, place: int) -> tuple[Point, float]:

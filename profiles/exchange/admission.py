@@ -33,7 +33,7 @@ from musclewood.profiles.trust.keys import ClinicIdentity
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
 from musclewood.profiles.trust.signature import LARGEST_BYTES, VerifiedFile, verify
 from musclewood.profiles.trust.succession import vouched_for
-from musclewood.profiles.trust.words import same_words, to_words
+from musclewood.profiles.trust.words import to_words
 
 Standing = Literal["unsigned", "known", "first", "new clinic"]
 
@@ -89,11 +89,6 @@ class Admission:
 
 Confirm = Callable[[Introduction], bool]
 ConfirmUnsigned = Callable[[Unsigned], bool]
-
-
-def typed_words(words: str) -> Confirm:
-    """Confirmation by typing the words the clinic said, for example on the command line."""
-    return lambda introduction: same_words(words, introduction.fingerprint)
 
 
 def nobody(_: Introduction | Unsigned) -> bool:

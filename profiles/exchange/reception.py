@@ -13,7 +13,7 @@ from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ArchiveError, HandoverError, OtherPatientError, SetAsideError, UnknownHomeError
 from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.saying import say
-from musclewood.profiles.trust.archive import Limits, read_archive
+from musclewood.profiles.trust.archive import read_archive
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.sealing import Header, mark_of, unseal
 from musclewood.profiles.trust.senders import handover_name, sender_words
@@ -54,28 +54,6 @@ def no_new_sender(_: NewSender) -> bool:
     return False
 
 
-def receive(
-    content: bytes,
-    keys: ClinicKeys,
-    ledger: ReceivedLedger,
-    *,
-    patient: str | None = None,
-    confirm: ConfirmSender = no_new_sender,
-    limits: Limits | None = None,
-) -> Reception:
-    """Open a sealed hand-over and judge it against what was received before. Pure but for the question to the
-    therapist.
-
-    Args:
-        patient: refuse a hand-over of anybody else.
-        confirm: asked once for every computer that a patient sends from.
-    Raises TrustError.
-    """
-    header, payload = _let_in(content, keys, ledger, patient, confirm)
-    files = _unpacked(header, payload, limits)
-    return Reception(header, payload, files, ledger.is_newest(header))
-
-
 def _let_in(
     content: bytes, keys: ClinicKeys, ledger: ReceivedLedger, patient: str | None, confirm: ConfirmSender
 ) -> tuple[Header, bytes]:
@@ -96,9 +74,9 @@ def _let_in(
     return header, opened.payload
 
 
-def _unpacked(header: Header, payload: bytes, limits: Limits | None) -> dict[str, bytes]:
+def _unpacked(header: Header, payload: bytes) -> dict[str, bytes]:
     """Raises ArchiveError, OtherPatientError."""
-    files = read_archive(payload, limits)
+    files = read_archive(payload)
     inside = _patient_inside(files)
     if inside != header.patient:
         problem = say("wrong.hand-over-labelled-but", patient=header.patient, value=inside or "nobody")
@@ -139,7 +117,7 @@ def receive_into(
     name = f"{handover_name(header.patient, bytes.fromhex(header.sender), header.sequence)}.zip"
     note = _Note(ledger_path, header, mark_of(content), today)
     try:
-        files = _unpacked(header, payload, None)
+        files = _unpacked(header, payload)
         look(files)
     except (ArchiveError, HandoverError, OtherPatientError) as error:
         if aside is None:

@@ -17,7 +17,6 @@ Source = Literal["ble", "replay", "simulated", "keyboard", "lsl"]
 PRACTICE_SOURCES = ("keyboard", "simulated")
 
 Verdict = Literal["counted", "short", "weak", "over", "not relaxed", "compensated", "unreadable"]
-VERDICTS: tuple[Verdict, ...] = typing.get_args(Verdict)
 
 # What `SetRecord.cut_short` says when the median frequency fell too far: scaling must not raise anything after it.
 CUT_SHORT_TIRED = "tired"

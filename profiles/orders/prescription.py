@@ -127,11 +127,6 @@ def parse(text: str) -> Prescription:
         raise PrescriptionError(faults) from None
 
 
-def read(path: Path) -> Prescription:
-    """Read a prescription file. Raises PrescriptionError, also when there is no such file or it is no text."""
-    return parse(read_text(path))
-
-
 def read_text(path: Path) -> str:
     """The text of a prescription file. Raises PrescriptionError."""
     place = "(file)"

@@ -59,11 +59,6 @@ def in_unit(text: str, order: CalibrationOrder) -> str:
     return text.replace("%MVC", unit_of(order))
 
 
-def unit_of_name(name: str | None) -> str:
-    """The unit that goes with a name from the journal; one from before references had names was a maximum."""
-    return "%MVC" if name in (None, "", MAXIMUM) else "%RVC"
-
-
 def published(order: CalibrationOrder) -> tuple[Published, ...]:
     """Published reliability of this reference, that of its own task first; empty for a maximum."""
     if order.reference == MAXIMUM:

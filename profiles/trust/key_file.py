@@ -41,9 +41,8 @@ class Hardness:
     memory_bytes: int
 
 
-# libsodium's own levels for Argon2id: 'moderate' takes 256 MiB and about a second, 'interactive' 64 MiB.
+# libsodium's own levels for Argon2id: 'moderate' takes 256 MiB and about a second.
 MODERATE = Hardness(argon2id.OPSLIMIT_MODERATE, argon2id.MEMLIMIT_MODERATE)
-INTERACTIVE = Hardness(argon2id.OPSLIMIT_INTERACTIVE, argon2id.MEMLIMIT_INTERACTIVE)
 LOWEST = Hardness(argon2id.OPSLIMIT_MIN, argon2id.MEMLIMIT_MIN)  # for tests only
 
 Hex = Annotated[str, Field(pattern=r"^([0-9a-f]{2})+$")]

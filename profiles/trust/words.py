@@ -10,7 +10,6 @@ import re
 from functools import cache
 from importlib.resources import files
 
-COUNT = 256
 TELLING_LETTERS = 3
 
 

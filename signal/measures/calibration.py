@@ -78,7 +78,7 @@ class CalibrationResult:
     """What was found.
 
     rest_uv: median amplitude at rest. mvc_uv: mean over the maximal trials of their best window, each without what
-    choosing the highest window adds by chance (`selection_bias` of it, on average). low_uv, high_uv: 95 % interval of
+    choosing the highest window adds by chance. low_uv, high_uv: 95 % interval of
     mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three trials is wide.
     cv: coefficient of variation of the trials used. trials_uv: the best windows as measured, of all trials that
     counted; set_aside: how many of them were not maximal. rejected: why others did not count. note: a caution, or None.
@@ -93,7 +93,6 @@ class CalibrationResult:
     cv: float
     trials_uv: tuple[float, ...]
     set_aside: int
-    selection_bias: float
     rejected: tuple[Remark, ...]
     note: Remark | None
     rest_scatter: float = math.nan
@@ -385,7 +384,6 @@ def summarise(
         cv=math.sqrt(math.expm1(spread**2)) if len(logs) > 1 else math.nan,
         trials_uv=tuple(plateau.best_uv for plateau in plateaus),
         set_aside=int(np.sum(~used)),
-        selection_bias=float(np.mean([plateau.bias for plateau, use in zip(plateaus, used, strict=True) if use])),
         rejected=rejected,
         note=note,
     )

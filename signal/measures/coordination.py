@@ -43,36 +43,20 @@ def rudolph(first: ArrayLike, second: ArrayLike) -> float:
     return float(np.mean(ratio * (low + high)))
 
 
-def limb_symmetry_index(involved: float, uninvolved: float) -> float:
-    """The involved side in percent of the uninvolved one. Both must be positive, in the same unit."""
-    if not (involved > 0.0 and uninvolved > 0.0):
-        raise ValueError(f"both sides must be positive, got {involved} and {uninvolved}")
-    return 100.0 * involved / uninvolved
-
-
 @dataclass(frozen=True, slots=True)
 class SideComparison:
     """The involved side against the uninvolved one, in percent, with the interval that the measurement allows.
 
     lsi, low, high: limb symmetry index and its bounds; deficit: 100 - lsi.
-    criterion: what was to be reached (percent); settled: whether the whole interval lies on one side of it.
-    within_cv: how far trials of one side differed, pooled over both sides.
     """
 
     lsi: float
     low: float
     high: float
-    confidence: float
-    criterion: float
-    within_cv: float
 
     @property
     def deficit(self) -> float:
         return 100.0 - self.lsi
-
-    @property
-    def settled(self) -> bool:
-        return self.low >= self.criterion or self.high < self.criterion
 
 
 def compare_sides(
@@ -81,7 +65,6 @@ def compare_sides(
     *,
     between_cv: float = BETWEEN_MEASUREMENTS_CV,
     confidence: float = 0.95,
-    criterion: float = 90.0,
 ) -> SideComparison:
     """Compare the trials of two sides (three maximal contractions of 5 s a side is common practice, no source).
 
@@ -105,9 +88,6 @@ def compare_sides(
         lsi=100.0 * math.exp(centre),
         low=100.0 * math.exp(centre - half),
         high=100.0 * math.exp(centre + half),
-        confidence=confidence,
-        criterion=criterion,
-        within_cv=math.sqrt(math.expm1(pooled)),
     )
 
 

@@ -140,12 +140,6 @@ def nothing_there(trials: Sequence[FaintTrial], scatter: float) -> bool:
     return mean + SURE * RATIO_SD * scatter / math.sqrt(len(trials)) < math.log(1.2)
 
 
-def smallest_ratio(scatter: float, trials: int, windows: float = 5.0) -> float:
-    """The effort, in times rest, that so many trials find four times in five (see the top of this module)."""
-    spread = RATIO_SD / math.sqrt(trials)
-    return math.exp(scatter * (highest_of_windows(windows) + (SURE + 0.84) * spread))
-
-
 def plateau_of(trial: FaintTrial, scatter: float, held_s: float) -> Plateau:
     """The trial's value without what choosing its best window added by chance, for an effort held for `held_s`."""
     chance = scatter * highest_of_windows(held_s / WINDOW_S)

@@ -31,14 +31,12 @@ class Fatigue:
     """What the contractions so far say. Slopes are straight lines through all of them; NaN if there are too few.
 
     median_frequency_start_hz: the line's value at the first contraction; median_frequency_end_hz: at the last.
-    amplitude_change: relative change of the amplitude's line from first to last contraction.
     fatigued: the spectrum has sunk by more than chance and more than `DECLINE`, while the amplitude was kept up.
     """
 
     median_frequency_start_hz: float
     median_frequency_end_hz: float
     median_frequency_slope_hz_per_min: float
-    amplitude_change: float
     bursts: int
     fatigued: bool
 
@@ -78,21 +76,20 @@ def assess_fatigue(bursts: Sequence[Burst]) -> Fatigue:
     nan = float("nan")
     if len(usable) < 2:
         start = usable[0].median_frequency_hz if usable else nan
-        return Fatigue(start, start, nan, nan, len(usable), False)
+        return Fatigue(start, start, nan, len(usable), False)
     time_s = np.array([burst.time_s for burst in usable])
     frequency = _line(time_s, np.array([burst.median_frequency_hz for burst in usable]))
     amplitude = _line(time_s, np.array([burst.amplitude_uv for burst in usable]))
     decline = 1.0 - frequency.end / frequency.start
-    change = amplitude.end / amplitude.start - 1.0
+    kept = amplitude.end / amplitude.start
     proof = WITH_RISING_AMPLITUDE if amplitude.chance_of_rising < ALONE else ALONE
     sinks = frequency.chance_of_falling < proof and decline > DECLINE
     return Fatigue(
         median_frequency_start_hz=frequency.start,
         median_frequency_end_hz=frequency.end,
         median_frequency_slope_hz_per_min=60.0 * frequency.slope,
-        amplitude_change=change,
         bursts=len(usable),
-        fatigued=len(usable) >= FEWEST_BURSTS and sinks and 1.0 + change > AMPLITUDE_KEPT,
+        fatigued=len(usable) >= FEWEST_BURSTS and sinks and kept > AMPLITUDE_KEPT,
     )
 
 

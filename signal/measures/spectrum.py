@@ -75,16 +75,6 @@ def median_frequency_hz(spectrum: Spectrum) -> float:
     return float(spectrum.frequency_hz[left] + (2.0 * missing / (at + root) if at + root > 0.0 else width))
 
 
-def statistical_bandwidth_hz(spectrum: Spectrum) -> float:
-    """(integral S)² / integral S², of a *one-sided* density.
-
-    The amplitude over T seconds then has a signal-to-noise ratio of 2*sqrt(bandwidth*T) (Bendat & Piersol: the random
-    error of an RMS is 1/(2*sqrt(B*T)), formula from memory).
-    """
-    squares = float(scipy.integrate.trapezoid(spectrum.density**2, spectrum.frequency_hz))
-    return spectrum.power**2 / squares if squares > 0.0 else float("nan")
-
-
 def emg_shape(
     frequency_hz: Vector, *, low_hz: float = 60.0, high_hz: float = 120.0, compression: float = 1.0
 ) -> Vector:

@@ -12,7 +12,6 @@ from musclewood.signal.measures.spectrum import Vector
 from musclewood.signal.quality.contamination import Contents, clipped_share, contents
 from musclewood.signal.quality.heartbeat import Heartbeat, find_heartbeat
 from musclewood.signal.stream.blocks import Block, Samples
-from musclewood.signal.stream.stage import Stage
 
 FaultName = Literal["contact", "mains", "movement", "clipping", "heartbeat", "noise", "loss"]
 Verdict = Literal["good", "fair", "poor"]
@@ -93,7 +92,7 @@ class QualityState:
     seconds: int = 0
 
 
-class QualityMonitor(Stage[QualityState]):
+class QualityMonitor:
     """Feed it every block; each whole second yields one `Quality`. Any block sizes give the same seconds."""
 
     def __init__(self, rate_hz: float, channels: int, *, envelope: bool = False) -> None:

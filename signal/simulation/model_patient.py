@@ -133,9 +133,9 @@ class Body:
         """The scale of the spectrum: 1 when fresh."""
         return 1.0 - (1.0 - self.person.tired_compression) * self.muscles[channel].fatigue
 
-    def capacity(self, channel: int) -> float:
+    def capacity(self, muscle: ModelMuscle) -> float:
         """The greatest effort possible now, of today's fresh maximum."""
-        return 1.0 - (1.0 - self.person.tired_capacity) * self.muscles[channel].fatigue
+        return 1.0 - (1.0 - self.person.tired_capacity) * muscle.fatigue
 
     def _start(self, efforts: tuple[float, ...]) -> None:
         """A new aim takes hold; an attempt that starts from rest misses by its own amount until it ends."""
@@ -147,7 +147,7 @@ class Body:
 
     def _move(self, muscle: ModelMuscle, drift_noise: float, tremor_noise: float) -> None:
         person = self.person
-        target = min(muscle.aimed * muscle.missed, 1.0 - (1.0 - person.tired_capacity) * muscle.fatigue)
+        target = min(muscle.aimed * muscle.missed, self.capacity(muscle))
         share = self._rise if target > muscle.effort else self._release
         muscle.lagged += share * (target - muscle.lagged)
         muscle.effort += share * (muscle.lagged - muscle.effort)

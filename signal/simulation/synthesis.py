@@ -42,8 +42,3 @@ def _taps(rate_hz: float, compression: float) -> Vector:
     taps: Vector = scipy.signal.firwin2(count, grid_hz, gain, fs=rate_hz)
     taps /= np.sqrt(np.sum(taps**2))
     return taps
-
-
-def emg_noise(count: int, rate_hz: float, seed: int, compression: float = 1.0) -> Vector:
-    """`count` samples of unit-variance EMG noise of one channel."""
-    return EmgCarrier(rate_hz, seed).make(count, compression)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Protocol
+from typing import Literal, Protocol, runtime_checkable
 
 from musclewood.signal.stream.blocks import Block
 
@@ -38,6 +38,7 @@ class Source(Protocol):
         """All that arrived since the last poll, without waiting; makers of samples make `elapsed_s` of them."""
 
 
+@runtime_checkable
 class Arriving(Protocol):
     """What a source offers besides, if its samples arrive by themselves: they can be worked on as they come."""
 

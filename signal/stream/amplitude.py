@@ -3,19 +3,18 @@
 `BayesAmplitude` follows the recursive Bayesian filter of Sanger (2007), "Bayesian filtering of myoelectric signals",
 J Neurophysiol 97:1839-1845: the amplitude wanders a little all the time and, very rarely, jumps; the
 posterior over log-amplitude is kept on a grid. It is steady in a hold and lets go at once in a release.
-`RmsAmplitude`, the field's usual moving RMS, stays selectable. `EnvelopeAmplitude` smooths what is already an envelope.
+`EnvelopeAmplitude` smooths what is already an envelope.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 TICK_S = 0.004
@@ -31,14 +30,6 @@ class Amplitude(Protocol):
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """Mean squares in µV² (ticks, channels) to amplitudes in µV of the same shape."""
-        ...
-
-    def snapshot(self) -> object:
-        """Copy of the state."""
-        ...
-
-    def restore(self, snapshot: Any) -> None:
-        """Put a state back."""
         ...
 
 
@@ -74,7 +65,7 @@ class BayesState:
     ticks: int = 0  # in this step so far
 
 
-class BayesAmplitude(Stage[BayesState]):
+class BayesAmplitude:
     """Recursive Bayesian amplitude; the cost per tick does not depend on the sampling rate.
 
     The estimate is the exponential of the posterior mean of log-amplitude. Everything is relative to the first signal,
@@ -213,36 +204,6 @@ def _held(amplitude: Samples, seen: Flags, before: NDArray[np.float64]) -> Sampl
     return np.take_along_axis(padded, np.maximum.accumulate(rows, axis=0), axis=0)
 
 
-RMS_WINDOW_S = 0.15  # within the 100-250 ms of common practice, no source
-
-
-@dataclass
-class RmsState:
-    """Per channel the newest mean squares, oldest first."""
-
-    recent: list[list[float]]
-
-
-class RmsAmplitude(Stage[RmsState]):
-    """Root of the mean power over a trailing window; a growing window at the start."""
-
-    def __init__(self, rate_hz: float, channels: int, window_s: float = RMS_WINDOW_S) -> None:
-        self._window = max(1, round(window_s * rate_hz / samples_per_tick(rate_hz)))
-        self._state = RmsState([[] for _ in range(channels)])
-
-    def process(self, mean_square: Samples, readable: Flags) -> Samples:
-        """See `Amplitude.process`; while a tick cannot be read the amplitude stays."""
-        amplitude = np.empty_like(mean_square)
-        for channel, recent in enumerate(self._state.recent):
-            powers, seen = mean_square[:, channel].tolist(), readable[:, channel].tolist()
-            for tick, (power, known) in enumerate(zip(powers, seen, strict=True)):
-                if known:
-                    recent.append(power)
-                    del recent[: -self._window]
-                amplitude[tick, channel] = math.sqrt(sum(recent) / max(1, len(recent)))
-        return amplitude
-
-
 ENVELOPE_SMOOTHING_S = 0.03  # light: the sensor has smoothed already; our choice
 
 
@@ -253,7 +214,7 @@ class EnvelopeState:
     power: list[float | None]
 
 
-class EnvelopeAmplitude(Stage[EnvelopeState]):
+class EnvelopeAmplitude:
     """One-pole smoothing of an envelope that the sensor has made."""
 
     def __init__(self, rate_hz: float, channels: int) -> None:

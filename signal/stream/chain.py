@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from musclewood.signal.stream.activation import Activation, Flags, Reference, relative_activation
@@ -13,7 +10,6 @@ from musclewood.signal.stream.amplitude import (
     Amplitude,
     BayesAmplitude,
     EnvelopeAmplitude,
-    RmsAmplitude,
     samples_per_tick,
 )
 from musclewood.signal.stream.blocks import Block, Samples
@@ -24,22 +20,12 @@ from musclewood.signal.stream.pulses import PulseCheck
 from musclewood.signal.stream.steps import StepSize
 from musclewood.signal.stream.ticks import Ticks
 
-AMPLITUDES: dict[str, Callable[[float, int], Amplitude]] = {"bayes": BayesAmplitude, "rms": RmsAmplitude}
-
-
-@dataclass(frozen=True)
-class Snapshot:
-    """The state of every stage of a chain, and the reference in use."""
-
-    stages: tuple[object, ...]
-    reference: Reference | None
-
 
 class Chain:
     """Conditioning, ticks, amplitude, detection and activation in a row.
 
     The same samples give the same output whatever blocks they come in. A sensor that sends an envelope skips
-    conditioning and the amplitude filter. `amplitude` is "bayes" or "rms" (the moving RMS).
+    conditioning and the amplitude filter.
     """
 
     def __init__(
@@ -48,11 +34,8 @@ class Chain:
         channels: int,
         *,
         envelope: bool = False,
-        amplitude: str = "bayes",
         reference: Reference | None = None,
     ) -> None:
-        if amplitude not in AMPLITUDES:
-            raise ValueError(f"amplitude must be one of {', '.join(AMPLITUDES)}, not {amplitude!r}")
         samples = samples_per_tick(rate_hz)
         self.rate_hz = rate_hz
         self.channels = channels
@@ -62,7 +45,7 @@ class Chain:
         self._pulses = None if envelope else PulseCheck(rate_hz, channels, samples)
         self._steps = None if envelope else StepSize(channels, band_hz(rate_hz) / (0.5 * rate_hz))
         self._ticks = Ticks(samples, channels)
-        self._amplitude = (EnvelopeAmplitude if envelope else AMPLITUDES[amplitude])(rate_hz, channels)
+        self._amplitude: Amplitude = (EnvelopeAmplitude if envelope else BayesAmplitude)(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
         self._reference: Reference | None = None
         if reference is not None:
@@ -103,16 +86,6 @@ class Chain:
         """The stream is over: a contraction still going on ends with its last sample."""
         self._detector.close()
 
-    def snapshot(self) -> Snapshot:
-        """An independent copy of all that the samples so far have left behind."""
-        return Snapshot(tuple(stage.snapshot() for stage in self._stages()), self._reference)
-
-    def restore(self, snapshot: Snapshot) -> None:
-        """Go back to a snapshot of a chain with the same settings."""
-        for stage, state in zip(self._stages(), snapshot.stages, strict=True):
-            stage.restore(state)
-        self._reference = snapshot.reference
-
     def _condition(self, block: Block) -> tuple[Samples, Flags]:
         samples = np.asarray(block.samples_uv, float).reshape(-1, self.channels)
         if self._conditioning is None or self._mains is None:
@@ -128,15 +101,3 @@ class Chain:
         for since, noticed in self._mains.take_changed():
             self._detector.distrust(since // self._ticks.samples, math.ceil(noticed / self._ticks.samples))
         return clean, readable
-
-    def _stages(self) -> tuple[Any, ...]:
-        stages = (
-            self._conditioning,
-            self._mains,
-            self._pulses,
-            self._steps,
-            self._ticks,
-            self._amplitude,
-            self._detector,
-        )
-        return tuple(stage for stage in stages if stage is not None)

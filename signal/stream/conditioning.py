@@ -9,7 +9,6 @@ import numpy as np
 import scipy  # its parts are loaded when they are first used
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 # SENIAM: high-pass 10-20 Hz, low-pass near 500 Hz for surface EMG. 20 Hz keeps movement out (De Luca et al. 2010,
@@ -42,7 +41,7 @@ class ConditioningState:
     uncounted: int = 0  # samples with nothing wrong, not yet added to `since_fault`
 
 
-class Conditioning(Stage[ConditioningState]):
+class Conditioning:
     """Causal 20-450 Hz Butterworth band-pass for one stream; after a fault it starts anew from steady conditions."""
 
     def __init__(self, rate_hz: float, channels: int) -> None:

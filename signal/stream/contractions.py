@@ -20,7 +20,6 @@ from musclewood.signal.stream.blocks import Samples
 from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
 from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
 from musclewood.signal.stream.slow_rise import SlowRise, WeakHold, risen_rest
-from musclewood.signal.stream.stage import Stage
 
 # All constants are our choice, by the physics named beside each; tests/signal/stream tries them on
 # simulated muscles, tests/recordings on real ones.
@@ -105,7 +104,7 @@ class DetectorState:
 Muscular = Callable[[int, int, bool], bool]
 
 
-class ContractionDetector(Stage[DetectorState]):
+class ContractionDetector:
     """Causal detector for ticks of `step_s` seconds; one set of thresholds per channel."""
 
     def __init__(self, step_s: float, channels: int) -> None:

@@ -18,7 +18,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 NOMINAL_HZ = (50.0, 60.0)
@@ -82,7 +81,7 @@ class Tuned:
     wave: Phasors  # (harmonics, samples of a frame)
 
 
-class MainsRemoval(Stage[MainsState]):
+class MainsRemoval:
     """Takes mains hum out of band-passed samples, causally and without delay."""
 
     def __init__(self, rate_hz: float, channels: int) -> None:

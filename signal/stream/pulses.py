@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 import scipy  # its parts are loaded when they are first used
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 LOOK_BACK_S = 0.1
@@ -40,7 +39,7 @@ class PulseState:
     next: int = 0
 
 
-class PulseCheck(Stage[PulseState]):
+class PulseCheck:
     """Keeps the newest EMG, and tells whether the last 0.1 s before the end of a tick look like muscle."""
 
     def __init__(self, rate_hz: float, channels: int, tick_samples: int) -> None:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 # Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding.
@@ -29,7 +28,7 @@ class StepState:
     sample: int = 0
 
 
-class StepSize(Stage[StepState]):
+class StepSize:
     """Learns how coarse each channel is, and how much of the noise of rounding lies within the band of the EMG."""
 
     def __init__(self, channels: int, share_of_band: float) -> None:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.stage import Stage
 from numpy.typing import NDArray
 
 
@@ -20,7 +19,7 @@ class TickState:
     done: int
 
 
-class Ticks(Stage[TickState]):
+class Ticks:
     """Mean power and readability of each tick; lost samples take their time, as zeros that cannot be read."""
 
     def __init__(self, samples: int, channels: int) -> None:

@@ -16,8 +16,9 @@ import numpy as np
 from musclewood.games.examining.ladder import MOST_HOLDS, Ladder
 from musclewood.games.examining.outcomes import sides_test
 from musclewood.profiles.plan.skill import PRIOR_SD, SLOPES, success_at
-from musclewood.profiles.plan.staircase import WeightedUpDown
 from musclewood.profiles.visits.entries import MuscleTrials, Trial
+
+from tests.bench.staircase import WeightedUpDown
 
 WANTED, LOW, HIGH = 0.8, 15.0, 55.0
 

@@ -29,7 +29,8 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "signal" / "sources_ble" / "beds"))
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS / "signal" / "sources_ble" / "beds"), str(TESTS.parent)]
 
 from bluez_bed import BluezBed, missing
 from fake_sensor import FakeSensor, contractions
@@ -44,7 +45,8 @@ from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sources.ble import BleSource
 from musclewood.signal.stream.activation import Reference
 from musclewood.signal.stream.blocks import Block
-from musclewood.signal.stream.chain import Chain
+
+from tests.signal.moving_rms import chain_with_moving_rms
 
 SENSOR = "two-channel-raw"
 REST_S, STEP_S = 1.3, 1.2  # not a multiple of a packet or of a frame
@@ -133,7 +135,7 @@ class TimedAcquisition(Attentive):
         super().__init__(source)
         reference = Reference((3.0,) * 2, (MVC_UV,) * 2)
         self.refer_to(reference)
-        self._rms = Chain(source.rate_hz, 2, amplitude="rms", reference=reference)
+        self._rms = chain_with_moving_rms(source.rate_hz, 2, reference)
         self.made: list[tuple[float, float, float]] = []  # end of the block in sensor time, made at, taken at
         self._waiting: list[tuple[float, float]] = []
         self.rms = 0.0

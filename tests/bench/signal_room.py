@@ -24,12 +24,11 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from musclewood.signal.measures.spectrum import power_spectrum, statistical_bandwidth_hz
+from musclewood.signal.measures.spectrum import power_spectrum
 from musclewood.signal.recordings.examination import examine
 from musclewood.signal.recordings.recording import Recording
 from musclewood.signal.simulation.disturbances import qrs
-from musclewood.signal.simulation.synthesis import emg_noise
-from musclewood.signal.stream.amplitude import BayesAmplitude, RmsAmplitude, samples_per_tick
+from musclewood.signal.stream.amplitude import BayesAmplitude, samples_per_tick
 from musclewood.signal.stream.blocks import Block, Samples
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.conditioning import Conditioning
@@ -40,10 +39,12 @@ from tests.bench.signal_peers import run as run_peer
 from tests.bench.signal_statistics import interval_table, quality_table
 from tests.recordings.conftest import NoRegistry, RealRecording, load_recording
 from tests.signal.conftest import make_muscle
+from tests.signal.emg_noise import emg_noise
 
 Vector = Samples
 PASSES = 7  # what other programs on the machine take away differs from pass to pass
 NAMES = ("fatigue", "bursts", "vastus_lateralis")
+from tests.signal.moving_rms import MovingRms, chain_with_moving_rms, statistical_bandwidth_hz
 
 
 @dataclass(frozen=True)
@@ -287,13 +288,13 @@ def cost_table() -> None:
                 f"block median {1e6 * np.median(spent):4.0f}, p99 {1e6 * np.quantile(spent, 0.99):5.0f} µs"
             )
     steps = len(quiet) // 4
-    plain = RmsAmplitude(1000.0, 2)
+    plain = MovingRms(1000.0, 2)
     spent_s = _processor_s(lambda: plain.process(np.ones((steps, 2)), np.ones((steps, 2), bool)))
     print(f"  moving RMS alone: {1e6 * spent_s / steps:.1f} µs a tick")
 
 
 def _blocks_s(samples: Samples, amplitude: str) -> Vector:
-    chain = Chain(1000.0, 2, amplitude=amplitude)
+    chain = chain_with_moving_rms(1000.0, 2) if amplitude == "rms" else Chain(1000.0, 2)
     blocks = [Block(samples[at : at + 16], at / 1000.0) for at in range(0, len(samples), 16)]
     return np.array([_processor_s(partial(chain.process, block)) for block in blocks])
 

@@ -19,8 +19,8 @@ from pathlib import Path
 import numpy as np
 from musclewood.games.engine.steady import SteadyDisplay
 from musclewood.signal.simulation.disturbances import hum, qrs
-from musclewood.signal.simulation.synthesis import EmgCarrier, emg_noise
-from musclewood.signal.stream.amplitude import Amplitude, BayesAmplitude, RmsAmplitude
+from musclewood.signal.simulation.synthesis import EmgCarrier
+from musclewood.signal.stream.amplitude import Amplitude, BayesAmplitude
 from musclewood.signal.stream.blocks import Samples
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfilt
@@ -29,11 +29,13 @@ from tests.bench.signal_peers import Spans, installed, merged
 from tests.bench.signal_peers import run as run_peer
 from tests.recordings.conftest import NoRegistry, load_recording
 from tests.signal.conftest import detect
+from tests.signal.emg_noise import emg_noise
 from tests.signal.motor_units import made_of_units, potential
 
 RATE_HZ = 1000.0
 HOLD_S, FALL_S, GAP_S = 3.0, 0.5, 4.0
 Finder = Callable[[Samples, float], Spans]
+from tests.signal.moving_rms import MovingRms
 
 
 def this_chain(samples: Samples, rate_hz: float) -> Spans:
@@ -305,7 +307,7 @@ def loop(beside: str | None) -> None:
         "as judged": judged(BayesAmplitude(RATE_HZ, PEOPLE)),
     }
     for window_s in (0.05, 0.1, 0.15, 0.25, 0.5):
-        kinds[f"RMS {window_s} s"] = judged(RmsAmplitude(RATE_HZ, PEOPLE, window_s))
+        kinds[f"RMS {window_s} s"] = judged(MovingRms(RATE_HZ, PEOPLE, window_s))
     for name, show in kinds.items():
         error, within = steer(show)
         print(f"  {name:12} {error:4.2f} %MVC, in band {within:.1%}")

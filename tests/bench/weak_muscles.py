@@ -25,7 +25,7 @@ from musclewood.signal.measures.calibration import (
     CalibrationRun,
     CalibrationSettings,
 )
-from musclewood.signal.measures.faint_efforts import smallest_ratio
+from musclewood.signal.measures.faint_efforts import RATIO_SD, SURE, highest_of_windows
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.blocks import Block
@@ -35,6 +35,12 @@ from scipy.signal import lfilter
 
 RATE_HZ, PIECE_S = 1000.0, 0.05
 RATIOS, WANDERS = (1.0, 1.2, 1.3, 1.5, 2.0, 3.0), (0.0, 0.1, 0.15, 0.25)
+
+
+def smallest_ratio(scatter: float, trials: int, windows: float = 5.0) -> float:
+    """The effort, in times rest, that so many trials find four times in five (see `faint_efforts`)."""
+    spread = RATIO_SD / math.sqrt(trials)
+    return math.exp(scatter * (highest_of_windows(windows) + (SURE + 0.84) * spread))
 
 
 @dataclass

@@ -7,12 +7,14 @@ import math
 import numpy as np
 import pytest
 from musclewood.signal.measures.plateaus import judge_trial
-from musclewood.signal.measures.spectrum import Spectrum, emg_shape, statistical_bandwidth_hz
-from musclewood.signal.simulation.synthesis import emg_noise
-from musclewood.signal.stream.amplitude import BayesAmplitude, RmsAmplitude
+from musclewood.signal.measures.spectrum import Spectrum, emg_shape
+from musclewood.signal.stream.amplitude import BayesAmplitude
 from musclewood.signal.stream.ticks import Ticks
 from scipy.integrate import quad
 from scipy.stats import norm
+
+from tests.signal.emg_noise import emg_noise
+from tests.signal.moving_rms import MovingRms, statistical_bandwidth_hz
 
 
 def expected_highest(of: int) -> float:
@@ -25,7 +27,7 @@ def ticks_of(samples: np.ndarray, size: int = 4) -> np.ndarray:
     return Ticks(size, 1).process(samples[:, np.newaxis], np.ones((len(samples), 1), bool))[0]
 
 
-@pytest.mark.parametrize("amplitude", [BayesAmplitude, RmsAmplitude])
+@pytest.mark.parametrize("amplitude", [BayesAmplitude, MovingRms])
 def test_rectified_mean_against_the_amplitude_of_gaussian_noise(amplitude: type) -> None:
     """Half-normal distribution: ARV/RMS = sqrt(2/pi) = 0.797885. Both amplitudes of the chain are an RMS, without bias."""
     noise = emg_noise(100_000, 1000.0, seed=1)
@@ -41,7 +43,7 @@ def test_signal_to_noise_of_the_moving_rms_in_white_noise(samples: int, expected
     """Clancy & Hogan 1997, Proc EMBS: the RMS of N white Gaussian samples is chi distributed; its mean over its SD."""
     white = np.random.default_rng(samples).standard_normal((400_000 // samples, samples, 1))
     shown = [
-        RmsAmplitude(250.0, 1, samples / 250.0).process(np.square(part), np.ones(part.shape, bool))[-1, 0]
+        MovingRms(250.0, 1, samples / 250.0).process(np.square(part), np.ones(part.shape, bool))[-1, 0]
         for part in white[:4000]
     ]
     assert np.mean(shown) / np.std(shown) == pytest.approx(expected, rel=0.05)
@@ -50,7 +52,7 @@ def test_signal_to_noise_of_the_moving_rms_in_white_noise(samples: int, expected
 def test_bias_of_the_moving_rms_of_few_samples() -> None:
     """The same distribution: E[RMS]/sigma goes to 1 - 1/(4N); 0.99501 for 50."""
     white = np.random.default_rng(3).standard_normal((4000, 50, 1))
-    shown = [RmsAmplitude(250.0, 1, 0.2).process(np.square(part), np.ones(part.shape, bool))[-1, 0] for part in white]
+    shown = [MovingRms(250.0, 1, 0.2).process(np.square(part), np.ones(part.shape, bool))[-1, 0] for part in white]
     assert np.mean(shown) == pytest.approx(0.99501, abs=0.004)
 
 
@@ -64,7 +66,7 @@ def test_signal_to_noise_of_rms_of_coloured_noise(window_s: float, expected: flo
     bandwidth_hz = statistical_bandwidth_hz(Spectrum(frequency_hz, emg_shape(frequency_hz)))
     assert 2.0 * math.sqrt(bandwidth_hz * window_s) == pytest.approx(expected, rel=0.001)
     power = ticks_of(emg_noise(round(1000 * window_s * 1000), 1000.0, seed=7), 5)
-    rms = RmsAmplitude(200.0, 1, window_s).process(power, np.ones(power.shape, bool))[:: round(window_s * 200.0)][1:]
+    rms = MovingRms(200.0, 1, window_s).process(power, np.ones(power.shape, bool))[:: round(window_s * 200.0)][1:]
     assert np.mean(rms) / np.std(rms) == pytest.approx(expected, rel=0.08)
 
 

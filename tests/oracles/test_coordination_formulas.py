@@ -6,15 +6,15 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.measures.coordination import compare_sides, falconer_winter_percent, limb_symmetry_index, rudolph
+from musclewood.signal.measures.coordination import compare_sides, falconer_winter_percent, rudolph
 
 A, B = [0.2, 0.4, 0.6, 0.4], [0.1, 0.5, 0.2, 0.2]
 
 
 def test_limb_symmetry_index() -> None:
     """Common usage: involved over uninvolved in percent; the deficit is what is missing to 100."""
-    assert limb_symmetry_index(162.0, 180.0) == pytest.approx(90.0)
-    assert compare_sides([162.0] * 3, [180.0] * 3).deficit == pytest.approx(10.0)
+    sides = compare_sides([162.0] * 3, [180.0] * 3)
+    assert (sides.lsi, sides.deficit) == (pytest.approx(90.0), pytest.approx(10.0))
 
 
 @pytest.mark.parametrize(("cv", "half_width"), [(0.03, 8.3), (0.05, 13.9), (0.10, 27.7)])

@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 import pytest
 from musclewood.signal.measures.spectrum import Spectrum, median_frequency_hz, power_spectrum
-from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.conditioning import Conditioning
 from scipy.signal import butter, sosfilt, sosfilt_zi
+
+from tests.signal.emg_noise import emg_noise
 
 
 def bring(package: str) -> Any:

@@ -11,10 +11,11 @@ from musclewood.signal.measures.spectrum import (
     emg_shape,
     median_frequency_hz,
     power_spectrum,
-    statistical_bandwidth_hz,
 )
-from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.conditioning import Conditioning
+
+from tests.signal.emg_noise import emg_noise
+from tests.signal.moving_rms import statistical_bandwidth_hz
 
 
 def over(low_hz: float, high_hz: float, points: int = 20_001) -> np.ndarray:

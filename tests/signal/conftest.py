@@ -10,10 +10,11 @@ from types import ModuleType
 
 import numpy as np
 import pytest
-from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.blocks import Block, Samples
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.contractions import Contraction
+
+from tests.signal.emg_noise import emg_noise
 
 Course = Sequence[tuple[float, float, float]]  # onset s, offset s, level as a fraction of 300 µV
 MVC_UV = 300.0

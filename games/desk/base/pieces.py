@@ -117,15 +117,6 @@ def from_right(tags: list[Widget], right: float, bottom: float, gap: float = 18.
     return from_left(tags, right - used, bottom, gap)
 
 
-def stacked_from_top(rows: list[list[Widget]], top: float, gap: float) -> list[Widget]:
-    """Rows below one another, each as high as its highest part; left edges stay."""
-    placed: list[Widget] = []
-    for row in rows:
-        placed += [one.moved(one.box.left, top) for one in row]
-        top += max(one.box.height for one in row) + gap
-    return placed
-
-
 def desk_ring(canvas: Canvas, theme: Theme, box: Box, room: float = 0.0) -> None:
     """Two thin outlines, dark and light, round what is about to be chosen, `room` further out than usual."""
     box = box.grown(room)

@@ -22,7 +22,7 @@ from musclewood.games.workshops.hide.visitors import Visitor, visitor_of
 from numpy.typing import NDArray
 
 MARGIN = 0.08  # room for the shadow, as a share of the side
-INK, PAPER, SHADE = (36, 31, 64), (250, 242, 224), (226, 212, 184)
+INK, PAPER = (36, 31, 64), (250, 242, 224)
 WASHES = ((150, 178, 190), (176, 186, 140), (206, 172, 178), (190, 176, 214))  # sky and grass behind the animal
 WASH_FROM, MOON_FROM, BORDER_FROM = 12, 30, 64  # sketches on the shelf before the pages carry these
 PAGE = (0.1, 0.03, 0.8, 0.92)  # of the side: left, top, width, height

@@ -28,7 +28,7 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SILENT, Drone, SoundCue
-from musclewood.games.workshops.guide import Guide, note_of
+from musclewood.games.workshops.guide import Guide
 from musclewood.games.workshops.loom.designs import REACH, Design, design_of
 
 if TYPE_CHECKING:
@@ -226,8 +226,3 @@ class LoomRules:
         """A thread is plucked shortly before each turn of the pattern, at the pitch that the drone should come to."""
         due = self._turns.due(view)
         return [] if due is None else [SoundCue(f"thread_{due}", gain=0.8)]
-
-
-def thread_voice(height: float) -> str:
-    """The voice whose pitch the drone has at this effort, a multiple of the target."""
-    return f"thread_{note_of(height)}"

@@ -20,7 +20,7 @@ from musclewood.games.workshops.millrace.rules import MARK, SILL, MillraceRules
 FLOOR, SILL_Y, MARK_Y, RIM_Y = 588.0, 440.0, 362.0, 318.0  # stage heights of an empty forebay, its marks and its rim
 LEFT, RIGHT = 290.0, 474.0  # the forebay's inner walls
 GATE_OPEN = 338.0  # stage height of the sluice's edge when nothing pulls it down; at its mark it stands on the sill
-HUB, RADIUS = (668.0, 464.0), 146.0
+HUB = (668.0, 464.0)
 POSES, PERIOD = 24, 45.0  # of the wheel: it looks the same after an eighth of a turn
 WATER, FOAM, GLEAM = (95, 178, 220), (226, 243, 250), (120, 112, 70)
 IRON, BELT = (52, 50, 74), (120, 84, 60)

@@ -13,7 +13,7 @@ from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.poses import Poses
 from musclewood.games.workshops.rack import Keeping, Rack
-from musclewood.games.workshops.ropewalk.coils import MARGIN, coil_image
+from musclewood.games.workshops.ropewalk.coils import coil_image
 from musclewood.games.workshops.ropewalk.rules import RopeRules
 from musclewood.games.workshops.ropewalk.walk import HOOKS, MIDDLE, Walk, knot_y
 
@@ -48,7 +48,7 @@ class RopePicture:
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._fibres = [fibre.turned(40.0 * n, (9.0, 7.0)).surface for n in range(9)]
         self._frayed, self._falling = Motes(6, 18), Motes(4, 6)
-        self._coils = Keeping(RACK, coil_image, MARGIN, stage.reduced_motion)
+        self._coils = Keeping(RACK, coil_image, stage.reduced_motion)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 

@@ -13,7 +13,7 @@ from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.poses import Poses
 from musclewood.games.workshops.rack import Keeping, Rack
-from musclewood.games.workshops.rose_window.roses import MARGIN, rose_image
+from musclewood.games.workshops.rose_window.roses import rose_image
 from musclewood.games.workshops.rose_window.rules import RoseRules
 from musclewood.games.workshops.rose_window.wheel import MIDDLE, Wheel, at
 
@@ -49,7 +49,7 @@ class RosePicture:
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._shards = [shard.turned(40.0 * n, (8.0, 8.0)).surface for n in range(9)]
         self._chips, self._falling = Motes(5, 16), Motes(4, 6)
-        self._roses = Keeping(RACK, rose_image, MARGIN, stage.reduced_motion)
+        self._roses = Keeping(RACK, rose_image, stage.reduced_motion)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 

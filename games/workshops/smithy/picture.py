@@ -15,7 +15,7 @@ from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.poses import Poses
 from musclewood.games.workshops.rack import Keeping, Rack
 from musclewood.games.workshops.smithy.hammer import BLOCK, Hammer
-from musclewood.games.workshops.smithy.keys import MARGIN, key_image
+from musclewood.games.workshops.smithy.keys import key_image
 from musclewood.games.workshops.smithy.rules import SmithyRules
 
 LAND = Land(
@@ -51,7 +51,7 @@ class SmithyPicture:
         self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
         self._puffs = {colour: _tinted(stage.box, colour) for colour in (STEAM, SMOKE)}
         self._steam, self._smoke, self._falling = Motes(6, 14), Motes(9, 16), Motes(4, 6)
-        self._keys = Keeping(RACK, key_image, MARGIN, stage.reduced_motion)
+        self._keys = Keeping(RACK, key_image, stage.reduced_motion)
         self._evening: Evening | None = None
         self._last_s: float | None = None
 

@@ -18,10 +18,11 @@ from musclewood.games.desk.pages.settings import DeskSettingsPage
 from musclewood.games.gallery.desk import desk_states
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
-from musclewood.games.kit.palette import contrast
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.typeface import Typeface
 from musclewood.games.screens.base.page import Page, Surroundings
+
+from tests.games.contrast import contrast
 
 # Longer words and larger letters need the most room; the full size lays out every language at every size of letters.
 LAYOUTS = [("de", 1.0), ("en", 1.2), ("de", 1.2)]

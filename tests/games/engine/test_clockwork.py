@@ -193,7 +193,7 @@ def test_between_sets_the_longer_rest_is_taken() -> None:
         assert bench.engine.phase == "set rest"
         bench.do(0.0, 9.0)
         rests = [event for _, event in bench.told if isinstance(event, RestStarted)]
-        assert rests == [RestStarted(wanted, True)]
+        assert rests == [RestStarted(wanted)]
         assert bench.times(RestEnded)[0] - bench.times(RestStarted)[0] == wanted
         finished = next(event for _, event in bench.told if isinstance(event, SetFinished))
         assert (finished.start_s, finished.end_s) == (0.0, bench.times(SetFinished)[0]) and not finished.tired

@@ -18,7 +18,7 @@ from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RatingRecord, SessionEnd, SessionStart
-from musclewood.profiles.orders.prescription import read
+from musclewood.profiles.orders.prescription import parse, read_text
 from musclewood.profiles.trust.backup import make_backup, restore_backup
 from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.trust.pins import PinFolder
@@ -58,7 +58,7 @@ class Year:
 
     def play(self, code: str) -> None:
         home = self.homes[code]
-        order = read(home.prescription_of(code))
+        order = parse(read_text(home.prescription_of(code)))
         self.now += timedelta(minutes=1)
         with Journal.open(home.journal_path(code)) as journal:
             session = journal.begin_session(
@@ -133,5 +133,5 @@ def test_a_year_in_which_nobody_needs_a_developer(bed: Any, tmp_path: Path, full
         for code in year.homes:
             assert len(year.desks[desk].done(code).sessions) == year.played[code]
     for code, home in year.homes.items():
-        assert read(home.prescription_of(code)).revision == year.issued[code]
+        assert parse(read_text(home.prescription_of(code))).revision == year.issued[code]
         assert verify(home.prescription_of(code).read_bytes()).clinic == year.keys[0].identity

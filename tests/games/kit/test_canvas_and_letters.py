@@ -5,8 +5,10 @@ from __future__ import annotations
 import pygame
 import pytest
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.palette import HOURS, colour, contrast, palette
+from musclewood.games.kit.palette import HOURS, colour, palette
 from musclewood.games.kit.typeface import BODY, Typeface
+
+from tests.games.contrast import contrast
 
 
 @pytest.mark.parametrize(

@@ -60,8 +60,8 @@ def test_a_trigger_is_a_graded_effort(canvas: Canvas) -> None:
 
 def test_an_unplugged_controller_is_forgotten(canvas: Canvas) -> None:
     controls = Controls()
-    controls.read(pygame.event.Event(pygame.JOYDEVICEREMOVED, instance_id=7), canvas)
-    assert not controls.has_pad
+    gone = pygame.event.Event(pygame.JOYDEVICEREMOVED, instance_id=7)
+    assert controls.read(gone, canvas) == controls.read(gone, canvas) == []
 
 
 def test_the_pointer_speaks_in_logical_units_inside_the_bars() -> None:

@@ -10,9 +10,10 @@ import pytest
 from musclewood.games.gallery.desk import desk_states
 from musclewood.games.gallery.gallery import gallery, states
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.palette import contrast
 from musclewood.games.kit.settings import Settings
 from musclewood.games.screens.base.page import Surroundings
+
+from tests.games.contrast import contrast
 
 Canvases = Callable[[int, int], Canvas]
 FEW = ("today", "cautions", "source", "pads", "settings", "comfort", "signal-poor", "calibration-trial", "product")

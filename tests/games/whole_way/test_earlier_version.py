@@ -17,7 +17,7 @@ from musclewood.games.__main__ import main
 from musclewood.games.kit.settings import load
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import read_ledger
-from musclewood.profiles.orders.prescription import read
+from musclewood.profiles.orders.prescription import parse, read_text
 
 LEFT_BEHIND = Path(__file__).parent / "earlier_version.zip"
 PASSPHRASE = "twig lantern kettle plank"
@@ -71,12 +71,12 @@ def test_the_journal_still_tells_what_was_done(place: Path) -> None:
 
 def test_the_home_plays_on_under_its_old_order_and_sends(place: Path, run: Run, bursts: Path) -> None:
     order = place / "home" / "prescriptions" / "HB-0042.toml"
-    assert read(order).revision == 1
+    assert parse(read_text(order)).revision == 1
     told = run("play", order, "--source", f"replay:{bursts}", "--offscreen", "--fast", "--home", place / "home")
     assert len(re.findall(r"attempt \d+: counted", told)) == 2
     told = run("exchange", "--home", place / "home")
     assert "now in force" in told and "sent: " in told
-    assert read(order).revision == 2
+    assert parse(read_text(order)).revision == 2
     told = run("desk", "--desk", place / "desk", "collect")
     assert "received: hand-over 2 of HB-0042" in told
 

@@ -17,7 +17,7 @@ from musclewood.signal.measures.calibration import (
     CalibrationRun,
     CalibrationSettings,
 )
-from musclewood.signal.measures.faint_efforts import FaintTrial, Rest, believed, faint_trial, smallest_ratio
+from musclewood.signal.measures.faint_efforts import FaintTrial, Rest, believed, faint_trial
 from musclewood.signal.measures.levels import FaintLevel, RestAgain
 from musclewood.signal.measures.remarks import Remark
 
@@ -80,11 +80,11 @@ def test_the_reason_is_named(level_uv: float, scatter: float, readable: bool, re
     assert run.phase == "failed" and run.note == reason
 
 
-def test_the_power_that_is_claimed() -> None:
+def test_the_power_that_is_claimed(weak: ModuleType) -> None:
     """Rest of known scatter: the ratio that is said to be found four times in five is found about as often."""
     random = np.random.default_rng(11)
     for scatter, trials in ((0.1, 3), (0.15, 8)):
-        ratio = smallest_ratio(scatter, trials)
+        ratio = weak.smallest_ratio(scatter, trials)
         found = false = 0
         for _ in range(400):
             # The best of five windows of rest, whose scatter is that of a second (see the module).

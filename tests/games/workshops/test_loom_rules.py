@@ -15,9 +15,9 @@ from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepVi
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.workshops import SoundCue, workshops
-from musclewood.games.workshops.guide import GUIDE_STEPS
+from musclewood.games.workshops.guide import GUIDE_STEPS, note_of
 from musclewood.games.workshops.loom import designs
-from musclewood.games.workshops.loom.rules import LoomRules, thread_voice
+from musclewood.games.workshops.loom.rules import LoomRules
 from musclewood.profiles.plan.dose import PlannedExercise
 
 FRAME_S, TICKS = 1 / 30, 2
@@ -184,7 +184,7 @@ def test_rest_is_silent_and_the_turns_of_the_pattern_are_plucked() -> None:
         elif view.phase == "effort" and view.effort_s > 0.6:
             assert played.rules.drone.level > 0.5
     voices = [cue.voice for cue in played.cues]
-    plucked = [thread_voice(share) for share in PATTERN]
+    plucked = [f"thread_{note_of(share)}" for share in PATTERN]
     assert [voice for voice in voices if voice.startswith("thread")] == plucked * 2
     assert voices.count("bell") == 2
     assert voices.count("phrase") == sum(isinstance(event, SetFinished) for event in played.events) + 1
@@ -192,7 +192,7 @@ def test_rest_is_silent_and_the_turns_of_the_pattern_are_plucked() -> None:
 
 
 def test_a_higher_turn_never_sounds_lower() -> None:
-    heard = [int(thread_voice(height).removeprefix("thread_")) for height in np.linspace(0, 1, 21)]
+    heard = [note_of(height) for height in np.linspace(0, 1, 21)]
     assert heard == sorted(heard) and heard[0] == 0 and heard[-1] >= len(GUIDE_STEPS) - 2
 
 

@@ -16,7 +16,7 @@ from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import SessionStart
-from musclewood.profiles.orders.prescription import read
+from musclewood.profiles.orders.prescription import parse, read_text
 from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
@@ -52,7 +52,7 @@ def visit(home: Home, exchange: Path, **changes: Any) -> Any:
 
 
 def play(home: Home, hour: int) -> None:
-    prescription = read(home.prescription_of("HB-0042"))
+    prescription = parse(read_text(home.prescription_of("HB-0042")))
     started = datetime(2026, 11, 25, hour, tzinfo=UTC).isoformat()
     with Journal.open(home.journal_path("HB-0042")) as journal:
         journal.begin_session(SessionStart("HB-0042", prescription.revision, "ble", started, "Europe/Prague"))

@@ -19,7 +19,7 @@ from musclewood.profiles.home.exchange import (
     visit,
 )
 from musclewood.profiles.home.homes import Home
-from musclewood.profiles.orders.prescription import Prescription, dump, read
+from musclewood.profiles.orders.prescription import Prescription, dump, parse, read_text
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
 
@@ -58,7 +58,7 @@ def test_one_patient_needs_no_choice_and_two_do(home: Home, signed: Callable[...
 def test_a_prescription_put_there_by_hand_still_works(home: Home, knee: Prescription) -> None:
     home.create()
     home.prescription_path.write_text(dump(knee), encoding="utf-8")
-    assert read(home.prescription_path) == knee
+    assert parse(read_text(home.prescription_path)) == knee
     assert home.prescription_paths() == (home.root / "prescription.toml",) and home.patients() == ()
 
 
@@ -79,7 +79,7 @@ def test_a_refusal_leaves_the_home_as_it_was(home: Home, signed: Callable[..., b
 def test_earlier_orders_are_kept_for_the_report(home: Home, signed: Callable[..., bytes]) -> None:
     for revision in (1, 2, 3):
         take(home, signed(revision=revision, issued=TODAY + timedelta(days=revision - 3)), today=TODAY, confirm=yes)
-    now = read(home.prescription_of("HB-0042"))
+    now = parse(read_text(home.prescription_of("HB-0042")))
     assert [order.revision for order in earlier_orders(home, now)] == [1, 2]
     home.revision_path("HB-0042", 1).write_text("damaged", encoding="utf-8")
     assert [order.revision for order in earlier_orders(home, now)] == [2]

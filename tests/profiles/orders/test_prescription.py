@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 import tomli_w
 from musclewood.profiles.errors import PrescriptionError, StorageError
-from musclewood.profiles.orders.prescription import Prescription, dump, parse, read, write
+from musclewood.profiles.orders.prescription import Prescription, dump, parse, read_text, write
 from musclewood.profiles.orders.templates import template, template_names, template_text
 
 KNEE = "weak-thigh-after-knee-operation"
@@ -37,7 +37,7 @@ def test_what_is_written_is_read_again_unchanged(name: str, tmp_path: Path) -> N
     prescription = template(name)
     assert parse(dump(prescription)) == prescription
     write(prescription, tmp_path / "orders" / "p.toml")
-    assert read(tmp_path / "orders" / "p.toml") == prescription
+    assert parse(read_text(tmp_path / "orders" / "p.toml")) == prescription
 
 
 def test_all_faults_are_reported_at_once() -> None:
@@ -145,7 +145,7 @@ def test_what_toml_1_0_does_not_allow_is_refused(text: str) -> None:
 def test_files_that_are_no_prescription(tmp_path: Path) -> None:
     def problem(path: Path) -> str:
         with pytest.raises(PrescriptionError) as caught:
-            read(path)
+            parse(read_text(path))
         return str(caught.value)
 
     assert "no file" in problem(tmp_path / "missing.toml")
@@ -164,7 +164,7 @@ def test_files_that_are_no_prescription(tmp_path: Path) -> None:
     assert "more than 1000000 bytes" in problem(huge)
     marked = tmp_path / "marked.toml"
     marked.write_bytes(b"\xef\xbb\xbf" + template_text(KNEE).encode())
-    assert read(marked) == template(KNEE)
+    assert parse(read_text(marked)) == template(KNEE)
 
 
 def test_replacing_a_file_leaves_no_half_written_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -242,7 +242,7 @@ def test_no_damage_brings_any_other_error(full: bool, tmp_path: Path) -> None:
         path = tmp_path / "damaged.toml"
         path.write_bytes(damaged)
         try:
-            prescription = read(path)
+            prescription = parse(read_text(path))
         except PrescriptionError as error:
             refused += 1
             assert error.faults

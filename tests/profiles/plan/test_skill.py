@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from musclewood.profiles.plan.skill import LAPSE, SkillModel, success_at
-from musclewood.profiles.plan.staircase import TransformedUpDown, WeightedUpDown
 from numpy.typing import NDArray
+
+from tests.bench.staircase import TransformedUpDown, WeightedUpDown
 
 
 @pytest.mark.parametrize(("target", "ratio"), [(0.75, 3.0), (0.80, 4.0), (0.85, 5.6667)])

@@ -24,7 +24,7 @@ from musclewood.profiles.errors import (
     UnsignedError,
 )
 from musclewood.profiles.exchange import admission
-from musclewood.profiles.exchange.admission import Introduction, Unsigned, load_prescription, typed_words
+from musclewood.profiles.exchange.admission import Introduction, Unsigned, load_prescription
 from musclewood.profiles.orders.prescription import parse
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
@@ -54,15 +54,10 @@ def test_the_first_import_shows_the_words_and_pins_the_clinic(
 
 
 def test_words_that_are_not_confirmed_pair_nothing(computer: Any, signed: Order) -> None:
-    for confirm in (admission.nobody, typed_words("forge ocean"), lambda _: False):
+    for confirm in (admission.nobody, lambda _: False):
         with pytest.raises(NotConfirmedError):
             computer.bring(signed(), confirm=confirm)
     assert not computer.root.exists()
-
-
-def test_words_may_be_typed(computer: Any, signed: Order, hornbeam: ClinicKeys) -> None:
-    words = " ".join(to_words(hornbeam.identity.fingerprint))
-    assert computer.bring(signed(), confirm=typed_words(words)).standing == "first"
 
 
 def test_a_newer_revision_replaces_and_the_same_file_changes_nothing(paired: Any, signed: Order, look: Look) -> None:

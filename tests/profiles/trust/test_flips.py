@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,7 @@ import pytest
 from musclewood.profiles.errors import AnotherKeyError, DamagedFileError, IncompleteFileError, TrustError
 from musclewood.profiles.exchange.folder import collect_handovers
 from musclewood.profiles.exchange.places import LocalPlace
-from musclewood.profiles.exchange.received import ReceivedLedger
-from musclewood.profiles.exchange.reception import receive
+from musclewood.profiles.exchange.reception import receive_into
 from musclewood.profiles.trust.keys import ClinicKeys
 
 Bytes = Callable[..., bytes]
@@ -32,11 +32,15 @@ def flips(content: bytes, full: bool, seed: int) -> Iterator[bytes]:
 
 
 @pytest.mark.full_size
-def test_no_flipped_hand_over_is_received(paired: Any, package: Bytes, hornbeam: ClinicKeys, full: bool) -> None:
+def test_no_flipped_hand_over_is_received(
+    paired: Any, package: Bytes, hornbeam: ClinicKeys, tmp_path: Path, full: bool
+) -> None:
+    ledger, today = tmp_path / "received.json", date(2026, 7, 31)
     for flipped in flips(paired.hand_over(package(rows=4000)), full, 1):
         with pytest.raises((DamagedFileError, AnotherKeyError, IncompleteFileError)) as raised:
-            receive(flipped, hornbeam, ReceivedLedger(), confirm=lambda _: True)
+            receive_into(tmp_path, ledger, flipped, hornbeam, today=today, confirm=lambda _: True)
         assert "\n" not in str(raised.value)
+    assert not ledger.exists() and not list(tmp_path.glob("*.zip"))
 
 
 @pytest.mark.full_size

@@ -13,7 +13,6 @@ import pytest
 from musclewood.profiles.disk import files
 from musclewood.profiles.errors import KeyFileError, PassphraseError, StorageError
 from musclewood.profiles.trust.key_file import (
-    INTERACTIVE,
     LOWEST,
     MODERATE,
     Hardness,
@@ -192,6 +191,5 @@ def test_a_flipped_bit_never_gives_another_key(full: bool) -> None:
 def test_what_the_desk_uses_is_hard_to_guess() -> None:
     # RFC 9106, section 4: its second recommended option has 3 passes over 64 MiB.
     assert Hardness(3, 256 << 20) == MODERATE
-    assert Hardness(2, 64 << 20) == INTERACTIVE
     text = lock(ClinicKeys.new(), PASSPHRASE)
     assert tomllib.loads(text)["lock"]["memory_bytes"] == MODERATE.memory_bytes

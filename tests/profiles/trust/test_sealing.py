@@ -28,7 +28,7 @@ from musclewood.profiles.errors import (
 )
 from musclewood.profiles.exchange import reception
 from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger
-from musclewood.profiles.exchange.reception import NewSender, receive, receive_into
+from musclewood.profiles.exchange.reception import NewSender, receive_into
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.handover.reading import read_handover
 from musclewood.profiles.journal.journal import Journal
@@ -290,8 +290,8 @@ def test_every_truncation_shows(paired: Any, package: Bytes, hornbeam: ClinicKey
             unseal(content[:length], hornbeam)
 
 
-def test_the_same_answer_comes_without_any_file(paired: Any, package: Bytes, hornbeam: ClinicKeys, today: date) -> None:
-    received = receive(paired.hand_over(package()), hornbeam, ReceivedLedger(), confirm=yes)
+def test_a_receipt_is_known_by_patient_and_sender(paired: Any, package: Bytes, desk: Any, today: date) -> None:
+    received, _ = desk(paired.hand_over(package()))
     after = ReceivedLedger().with_receipt(received.header, "0" * 16, today)
     assert after.knows("HB-0042", received.header.sender)
     assert not after.knows("HB-0043", received.header.sender)

@@ -10,8 +10,9 @@ from musclewood.signal.measures.spectrum import (
     Spectrum,
     median_frequency_hz,
     power_spectrum,
-    statistical_bandwidth_hz,
 )
+
+from tests.signal.moving_rms import statistical_bandwidth_hz
 
 FIGURES = [
     median_frequency_hz,

@@ -154,10 +154,10 @@ def test_fatigue_sinks_the_spectrum_raises_the_amplitude_and_limits_effort() -> 
     medians = [median_frequency_hz(power_spectrum(part, 1000.0)) for part in (fresh, tired)]
     assert medians[1] < 0.92 * medians[0]
     assert np.std(tired) > 1.05 * np.std(fresh)
-    assert source.body.capacity(0) < 0.9
+    assert source.body.capacity(source.body.muscles[0]) < 0.9
     source.aim((0.0,))
     source.poll(600.0)
-    assert source.body.capacity(0) > 0.98
+    assert source.body.capacity(source.body.muscles[0]) > 0.98
     assert source.body.compression(0) > 0.98
 
 

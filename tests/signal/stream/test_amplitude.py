@@ -6,12 +6,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from musclewood.signal.measures.spectrum import power_spectrum, statistical_bandwidth_hz
-from musclewood.signal.simulation.synthesis import emg_noise
-from musclewood.signal.stream.amplitude import BayesAmplitude, EnvelopeAmplitude, RmsAmplitude, samples_per_tick
+from musclewood.signal.measures.spectrum import power_spectrum
+from musclewood.signal.stream.amplitude import BayesAmplitude, EnvelopeAmplitude, samples_per_tick
 from musclewood.signal.stream.blocks import Samples
 
-Filter = BayesAmplitude | RmsAmplitude | EnvelopeAmplitude
+from tests.signal.emg_noise import emg_noise
+from tests.signal.moving_rms import MovingRms, statistical_bandwidth_hz
+
+Filter = BayesAmplitude | MovingRms | EnvelopeAmplitude
 
 
 def _amplitude(stage: Filter, samples_uv: Samples, rate_hz: float = 1000.0) -> Samples:
@@ -54,7 +56,7 @@ def _half_crossings(amplitude: Samples, on: int, off: int, level: float) -> tupl
 def test_steps_are_followed_sooner_than_by_a_moving_rms_as_steady() -> None:
     samples = emg_noise(6000, 1000.0, 6) * np.where((np.arange(6000) // 1500) % 2, 100.0, 3.0)
     bayes = _amplitude(BayesAmplitude(1000.0, 1), samples)
-    rms = _amplitude(RmsAmplitude(1000.0, 1, window_s=0.35), samples)
+    rms = _amplitude(MovingRms(1000.0, 1, window_s=0.35), samples)
     for on, off in ((375, 750), (1125, 1499)):
         rise, fall = _half_crossings(bayes, on, off, 100.0)
         slow_rise, slow_fall = _half_crossings(rms, on, off, 100.0)
@@ -77,7 +79,7 @@ def test_a_hundred_thousand_to_one_fits_the_grid() -> None:
         assert amplitude[last] == pytest.approx(size, rel=0.4)
 
 
-@pytest.mark.parametrize("build", [BayesAmplitude, RmsAmplitude, EnvelopeAmplitude])
+@pytest.mark.parametrize("build", [BayesAmplitude, MovingRms, EnvelopeAmplitude])
 def test_what_cannot_be_read_holds_the_amplitude(build: Callable[[float, int], Filter]) -> None:
     power = np.full((600, 1), 100.0)
     seen = np.ones((600, 1), bool)
@@ -87,7 +89,7 @@ def test_what_cannot_be_read_holds_the_amplitude(build: Callable[[float, int], F
     assert amplitude[-1, 0] == pytest.approx(10.0, rel=0.1)
 
 
-@pytest.mark.parametrize("build", [BayesAmplitude, RmsAmplitude, EnvelopeAmplitude])
+@pytest.mark.parametrize("build", [BayesAmplitude, MovingRms, EnvelopeAmplitude])
 def test_silence_is_no_error(build: Callable[[float, int], Filter]) -> None:
     amplitude = build(1000.0, 1).process(np.zeros((300, 1)), np.ones((300, 1), bool))
     np.testing.assert_array_equal(amplitude, 0.0)

@@ -62,11 +62,6 @@ def test_a_reference_for_other_channels_is_refused() -> None:
         Chain(1000.0, 1).refer_to(Reference((1.0, 1.0), (2.0, 2.0)))
 
 
-def test_an_unknown_amplitude_is_refused() -> None:
-    with pytest.raises(ValueError, match="bayes, rms"):
-        Chain(1000.0, 1, amplitude="median")
-
-
 def test_an_envelope_is_only_smoothed_and_may_stand_still() -> None:
     level = np.repeat([0.0, 80.0, 0.0], [100, 200, 200])[:, np.newaxis]
     chain = Chain(100.0, 1, envelope=True, reference=Reference((0.0,), (100.0,)))

@@ -6,10 +6,11 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.blocks import Samples
 from musclewood.signal.stream.conditioning import Conditioning
 from musclewood.signal.stream.mains import MainsRemoval
+
+from tests.signal.emg_noise import emg_noise
 
 
 def _gain_db(rate_hz: float, frequency_hz: float) -> float:

@@ -12,11 +12,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from musclewood.signal.simulation.synthesis import emg_noise
 from musclewood.signal.stream.activation import Reference
 from musclewood.signal.stream.blocks import Block, Samples
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.contractions import Contraction
+
+from tests.signal.emg_noise import emg_noise
 
 FULL = os.environ.get("MUSCLEWOOD_FULL") == "1"
 RISES_S = (0.2, 0.5, 1.0, 2.0, 3.0, 4.0) if FULL else (0.2, 1.0, 3.0)
