@@ -23,6 +23,7 @@ SCATTERS = np.geomspace(0.05, 0.60, 12)
 SLOPE_SD = 0.04
 WANDERS, BELIEFS = np.array([0.0, 0.02, 0.05]), np.array([0.3, 0.3, 0.4])
 GAP_DAYS = 7 / 3
+Z95 = 1.959963984540054
 _HALVINGS = 40
 
 Array = NDArray[np.float64]
