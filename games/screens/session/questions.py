@@ -99,7 +99,7 @@ class HurtsPage(ScalePage):
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around, play, "hurts.ask", "pain")
-        self.closed = False
+        self.closed = self.told_pain = False
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
         return [sentence(canvas, self.theme, self.theme.words("hurts.why"), (56, top), 620)]
@@ -117,7 +117,7 @@ class HurtsPage(ScalePage):
 
     def answered(self, value: int) -> None:
         self.play.it_hurts(value)
-        self.closed = True
+        self.closed = self.told_pain = True
 
     def back(self) -> Transition | None:
         return super().back() if self.pending is not None else self.chosen("back")

@@ -152,10 +152,16 @@ class SessionPage(Page):
         """Lay a page over this one while the session stands still, and take it away when that is past."""
         paused = self.play.view.paused
         if self.over and (self.over.closed or self._over_is_past()):
-            self.over = None
+            self.over = self._still_to_be_undone(self.over)
         if self.over is None and paused:
             make = {"patient": stopped, "pain": after_pain, "sensor": sensor_lost}[paused]
             self.over = make(self.around, self.play, self.inner)
+
+    def _still_to_be_undone(self, over: OverPage | HurtsPage) -> OverPage | None:
+        """What stays over a question after 'it hurts': a session that waits is not paused, and yet only a hand goes on."""
+        if not isinstance(over, HurtsPage) or self.play.view.paused or self.play.ending:
+            return None
+        return (after_pain if over.told_pain else stopped)(self.around, self.play, self.inner)
 
     def _over_is_past(self) -> bool:
         """Whether the sensor speaks again although a page still says that it is silent."""

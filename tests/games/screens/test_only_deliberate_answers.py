@@ -24,7 +24,8 @@ from musclewood.games.running.conductor import Conductor
 from musclewood.games.running.listener import Heard
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.base.play import Attentive, Play
-from musclewood.games.screens.session.questions import ScalePage
+from musclewood.games.screens.session.overlays import OverPage
+from musclewood.games.screens.session.questions import HurtsPage, ScalePage
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise
@@ -178,6 +179,13 @@ def sequence(chance: random.Random) -> list[bool]:
     return steps
 
 
+def squeeze(stand: Stand, seconds: float) -> None:
+    """A contraction of somebody who has read what is asked."""
+    for tense, lasts_s in ((False, 20.0), (True, seconds), (False, 0.2)):
+        for _ in range(round(lasts_s / STEP_S)):
+            stand.step(tense)
+
+
 def meant(stand: Stand, step: int) -> bool:
     """Whether a fresh, long contraction ended here that began from rest after the page could be read."""
     trace = stand.trace
@@ -222,6 +230,8 @@ def test_no_answer_that_was_not_deliberate(
             assert stand.acts == [], where
         if paused and not stand.play.session.finished:
             assert stand.play.view.paused in ("patient", "pain"), f"{where}: a stop was undone"
+        if beginning == "stopped at a question" and not stand.play.session.finished:
+            assert stand.page.over is not None, f"{where}: a stop was undone"
         for step, name, value in stand.acts:
             assert name != "resume", where
             assert name == "pause" or meant(stand, step), f"{where}: {name} {value} was not meant"
@@ -231,6 +241,27 @@ def test_no_answer_that_was_not_deliberate(
             answered[name] = answered.get(name, 0) + 1
     print(answered)
     assert all(answered.values()) if full else sum(answered.values()), f"hardly ever answered: {answered}"
+
+
+def test_a_stop_at_a_question_outlasts_a_muscle_that_says_how_much_it_hurts(
+    around: Callable[..., Surroundings], order: Callable[..., Prescription], exercise: Callable[..., PlannedExercise]
+) -> None:
+    """The session waits there and is not paused; and yet nothing but a hand lets it go on."""
+    planned = exercise(exercise_id="elbow-hold", workshops=("kiln",), most_attempts=20)
+    stand = at("stopped at a question", True, around(), order(), planned)
+    assert stand.page.over is not None
+    while not isinstance(stand.page.over, HurtsPage):
+        stand.page.over.focus = "hurts"
+        squeeze(stand, 2.0)
+    for seconds in (0.5, 0.5, 2.0, 0.5, 0.5, 2.0):  # to 0, to 1, that is it; past 'again' to 'yes', and that is it
+        squeeze(stand, seconds)
+    assert [value for _, name, value in stand.acts if name == "it_hurts"] == [(1,)]
+    assert isinstance(stand.page.over, OverPage) and stand.play.view.stage == "comfort"
+    stand.page.handle(Intent(Act.BACK))
+    stand.page.over.focus = "go-on"
+    stand.page.update(1.0)
+    stand.page.handle(Intent(Act.CHOOSE))
+    assert stand.page.over is None
 
 
 @pytest.mark.full_size
