@@ -11,6 +11,7 @@ from io import TextIOWrapper
 from types import ModuleType
 from typing import cast
 
+from musclewood.assets.saying import say
 from musclewood.games.kit.display import has_display
 from musclewood.games.kit.words import Words, told
 from musclewood.games.running.errors import DONE, INPUT_WRONG, SENSOR_FAILED, CommandError
@@ -72,7 +73,7 @@ def _launch(options: argparse.Namespace) -> int:
         if options.door is None:
             if knock(Home.find().root, options.letter):
                 return DONE  # somebody who clicked twice sees the window that is there
-            raise CommandError("Musclewood is open already, but its window does not answer; close it and try again")
+            raise CommandError(say("command.open-already"))
         show_evening(full_screen=settings.load(Home.find().settings_path).full_screen)
     from musclewood.games.commands import launcher
 
@@ -102,37 +103,44 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return code
     except CommandError as error:
         return _say(*error.lines, code=error.code)
-    except PrescriptionError as error:
-        return _say(*(str(fault) for fault in error.faults))
-    except (RecordingError, JournalError, HandoverError, TrustError) as error:
-        return _say(str(error))
+    except (PrescriptionError, RecordingError, JournalError, HandoverError, TrustError) as error:
+        return _say(*error.args)
     except SensorError as error:
-        return _say(told(Words("en"), error), code=SENSOR_FAILED)
+        return _say(told(_words(), error), code=SENSOR_FAILED)
     except KeyboardInterrupt:
-        return _say("stopped; everything reported until now is kept", code=INTERRUPTED)
+        return _say(say("command.stopped"), code=INTERRUPTED)
     except BrokenPipeError:
         # Whoever read our output has seen enough; nothing may try to write to it again at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except MemoryError:
-        return _say("this computer has not enough memory for that")
+        return _say(say("command.no-memory"))
     except OSError as error:
-        return _say(f"{error.filename or 'this computer'}: {error.strerror or error}")
+        return _say(f"{error.filename or _words()('command.this-computer')}: {error.strerror or error}")
     except Exception as error:
         if os.environ.get("MUSCLEWOOD_TRACEBACK"):
             raise
         return _say(
-            f"something went wrong inside the program ({type(error).__name__}: {_one_line(error)})",
-            "everything reported until now is kept; set MUSCLEWOOD_TRACEBACK=1 to see where it happened",
+            say("command.went-wrong", kind=type(error).__name__, error=_one_line(error)),
+            say("command.all-is-kept"),
         )
 
 
 def _say(*lines: str, code: int = INPUT_WRONG) -> int:
-    for line in lines[:MOST_LINES]:
-        print(f"musclewood: {one_line(line)[:LONGEST_LINE]}", file=sys.stderr)
+    words = _words()
     if len(lines) > MOST_LINES:
-        print(f"musclewood: {len(lines) - MOST_LINES} more like these", file=sys.stderr)
+        lines = (*lines[:MOST_LINES], say("command.more", count=len(lines) - MOST_LINES))
+    for line in lines:
+        print(f"musclewood: {one_line(words.said(line))[:LONGEST_LINE]}", file=sys.stderr)
     return code
+
+
+def _words() -> Words:
+    """In the language that this computer's user chose in the window; options, and what commands print, are English."""
+    from musclewood.games.kit import settings
+    from musclewood.profiles.home.homes import Home
+
+    return Words(settings.load(Home.find().settings_path).language)
 
 
 def _one_line(error: Exception) -> str:

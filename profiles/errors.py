@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from musclewood.assets.saying import Saying, say
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -16,22 +18,30 @@ class Fault:
     remedy: str
 
     def __str__(self) -> str:
-        return f"{self.key_path}: {self.problem}; {self.remedy}"
+        return self.line
+
+    @property
+    def line(self) -> Saying:
+        """All of it, for a person."""
+        return say("wrong.at", place=self.key_path, problem=self.problem, remedy=self.remedy)
 
 
 class PrescriptionError(Exception):
     """The therapist can mend it: a prescription with faults, all of them named."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
-        super().__init__("\n".join(str(fault) for fault in faults))
+        super().__init__(*(fault.line for fault in faults))
         self.faults = tuple(faults)
+
+    def __str__(self) -> str:
+        return "\n".join(self.args)
 
 
 class JournalError(Exception):
     """The patient can mend it, or ask for help: the journal cannot be opened or written. `remedy` says what to do."""
 
     def __init__(self, problem: str, remedy: str) -> None:
-        super().__init__(f"{problem}; {remedy}")
+        super().__init__(say("wrong.and-mend", problem=problem, remedy=remedy))
         self.problem = problem
         self.remedy = remedy
 
@@ -40,7 +50,7 @@ class HandoverError(Exception):
     """The therapist can mend it: a file that is no sound hand-over. `remedy` says what to do."""
 
     def __init__(self, problem: str, remedy: str = "ask for the hand-over again") -> None:
-        super().__init__(f"{problem}; {remedy}")
+        super().__init__(say("wrong.and-mend", problem=problem, remedy=remedy))
         self.problem = problem
         self.remedy = remedy
 
@@ -57,7 +67,7 @@ class TrustError(Exception):
     letter: ClassVar[str] = "trouble"
 
     def __init__(self, problem: str, remedy: str) -> None:
-        super().__init__(f"{problem}; {remedy}")
+        super().__init__(say("wrong.and-mend", problem=problem, remedy=remedy))
         self.problem = problem
         self.remedy = remedy
 

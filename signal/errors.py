@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from musclewood.assets.saying import say
+
 
 class SensorError(Exception):
     """The patient can mend it: the sensor is off, out of reach, or gone. `trouble` is a key under
@@ -16,7 +18,7 @@ class RecordingError(Exception):
     """Whoever made the file can mend it: a recording that cannot be read. One line, naming the place and the remedy."""
 
     def __init__(self, place: str, problem: str, remedy: str) -> None:
-        super().__init__(f"{place}: {problem}; {remedy}")
+        super().__init__(say("wrong.at", place=place, problem=problem, remedy=remedy))
         self.place = place
         self.problem = problem
         self.remedy = remedy

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.exchange.admission import Confirm, ConfirmUnsigned, Introduction, Unsigned
@@ -39,13 +40,13 @@ def passphrase_from(path: Path | None, question: str, *, new: bool) -> str:
             lines = path.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
             reason = getattr(error, "strerror", None) or "it is not UTF-8"
-            raise CommandError(f"{path}: it cannot be read ({reason}); name another file") from None
+            raise CommandError(say("command.file-unreadable", path=path, reason=reason)) from None
         return lines[0] if lines else ""
     if not sys.stdin.isatty():
-        raise CommandError(f"there is nobody to ask for the passphrase; use --passphrase-file or {PASSPHRASE_VARIABLE}")
+        raise CommandError(say("command.nobody-to-ask", passphrase_variable=PASSPHRASE_VARIABLE))
     first = getpass.getpass(question)
     if new and getpass.getpass("once more: ") != first:
-        raise CommandError("the two passphrases are not the same; nothing was made")
+        raise CommandError(say("command.passphrases-differ"))
     return first
 
 
@@ -94,7 +95,7 @@ def sender_confirmed(words: str | None) -> ConfirmSender:
 def unusual_meant(concerns: Sequence[Concern], meant: bool) -> list[str]:
     """The concerns that whoever signs means, each named just before; asks for a yes unless it was given beforehand."""
     if concerns and not meant and not _yes("Sign it although it is outside usual practice? Type yes: "):
-        raise CommandError("not issued: what is outside usual practice needs a yes, or --acknowledge")
+        raise CommandError(say("command.not-issued"))
     return [concern.id for concern in concerns]
 
 

@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.visits import Of, add_initials, initials, result_in_words
@@ -175,7 +176,7 @@ def _ask(exam: Examination) -> None:
 def _bench(options: argparse.Namespace, name: str) -> Bench:
     supply = source_by_name(name, channels=options.channels, seed=options.seed, rate_hz=options.rate, unit=options.unit)
     if supply.source.kind == "keyboard":
-        raise CommandError("--source keyboard: a test needs a muscle")
+        raise CommandError(say("command.no-keyboard-test"))
     return Bench(supply)
 
 
@@ -193,13 +194,13 @@ def _order(clinic: Clinic, options: argparse.Namespace) -> Prescription:
         try:
             draft = clinic.draft_from_template(options.start, options.patient, today)
         except KeyError:
-            raise CommandError(f"--from {options.start}: no such template") from None
+            raise CommandError(say("command.no-template", start=options.start)) from None
     if options.side:
         for number, muscle in enumerate(draft.document["muscles"]):
             if muscle["role"] == "involved":
                 draft = draft.set(f"muscles.{number}.side", options.side)
     if draft.prescription is None:
-        raise CommandError(*(str(fault) for fault in draft.faults))
+        raise CommandError(*(fault.line for fault in draft.faults))
     return draft.prescription
 
 
@@ -209,7 +210,7 @@ def _known_references(clinic: Clinic, code: str, order: Prescription, bench: Ben
     found = references_of(clinic.visits.entries(code))
     known = {muscle.channel: found[muscle.id] for muscle in order.muscles if muscle.id in found}
     if not known:
-        raise CommandError("no reference is known yet; lead 'desk test CODE reference' first")
+        raise CommandError(say("command.no-reference"))
     bench.refer(known)
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.home.prescribed import prescription_as_written
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
@@ -43,7 +45,7 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> int:
     """Check every file; raises CommandError with all faults of all of them."""
     if options.calendar is not None and (len(options.files) != 1 or _describes_a_sensor(options.files[0])):
-        raise CommandError("--calendar needs exactly one prescription", code=USAGE_WRONG)
+        raise CommandError(say("command.one-for-calendar"), code=USAGE_WRONG)
     faults: list[str] = []
     for path in options.files:
         lines, wrong = check(path)
@@ -62,22 +64,22 @@ def write_calendar(prescription: Prescription, path: Path) -> None:
     try:
         write_whole(path, plan_as_calendar(prescription), mode=0o644)
     except (StorageError, OSError) as error:
-        raise CommandError(f"{path}: the calendar cannot be written ({error}); choose another place") from None
+        raise CommandError(say("command.calendar-unwritten", path=path, error=error)) from None
     show(f"calendar: {path}")
 
 
-def check(path: Path) -> tuple[list[str], list[str]]:
+def check(path: Path) -> tuple[list[str], Sequence[str]]:
     """Lines that describe a file that is fine, or lines that say what is wrong; one of the two is empty."""
     try:
         if _describes_a_sensor(path):
             return describe_sensor(path, read_description(path)), []
         order = prescription_as_written(path)
-        faults = [f"{path}: {fault}" for fault in workshop_faults(order)]
+        faults = [say("wrong.in-file", name=path, problem=fault.line) for fault in workshop_faults(order)]
         return ([], faults) if faults else (describe_prescription(path, order), [])
     except CommandError as error:
         return [], list(error.lines)
     except SensorDescriptionError as error:
-        return [], [f"{path}: {fault}" for fault in error.faults]
+        return [], list(error.args)
 
 
 def describe_prescription(path: Path, prescription: Prescription) -> list[str]:

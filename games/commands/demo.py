@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.demonstration import Demonstration
@@ -39,11 +40,11 @@ def run(options: argparse.Namespace) -> int:
     """Play it all.  Raises CommandError if the folder holds something already."""
     folder = options.into or _free(FOLDER)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise CommandError(f"{folder}: there is something already; name a new folder with --into")
+        raise CommandError(say("command.folder-taken", folder=folder))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise CommandError(f"{folder}: it cannot be made ({error.strerror}); name another with --into") from None
+        raise CommandError(say("command.folder-unmade", folder=folder, reason=error.strerror)) from None
     demonstration = Demonstration(folder, datetime.now().astimezone(), options.seed, show, options.template)
     demonstration.order()
     demonstration.play_earlier_weeks()

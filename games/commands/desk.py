@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands import bench, desk_work, visits
 from musclewood.games.commands.asking import add_passphrase_option
 from musclewood.games.commands.backup import add_ways
@@ -45,7 +46,7 @@ def desk_of(options: argparse.Namespace) -> Clinic:
 
 def _open_window(options: argparse.Namespace) -> int:
     if not has_display():
-        raise CommandError("there is no display to open a window on; see 'musclewood desk --help' for what needs none")
+        raise CommandError(say("command.no-display-desk"))
     from musclewood.games.desk.app import run_desk  # pygame takes its time; only a window needs it
 
     run_desk(desk_of(options))

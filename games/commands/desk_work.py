@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date, datetime
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.asking import passphrase, passphrase_from, sender_confirmed, unusual_meant
 from musclewood.games.commands.changing import change_by_command
 from musclewood.games.commands.printing import show
@@ -20,6 +21,7 @@ from musclewood.profiles.orders.difference import difference
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.draft_fields import Field
 from musclewood.profiles.orders.facts import facts, in_words
+from musclewood.profiles.orders.faults import faults_of_schema
 from musclewood.profiles.orders.templates import template_names
 from musclewood.profiles.orders.unmeasured import unmeasured
 from musclewood.profiles.visits.filling import fill
@@ -59,7 +61,7 @@ def change_key(clinic: Clinic, options: argparse.Namespace) -> int:
 def show_key(clinic: Clinic) -> int:
     """The clinic's words."""
     if not clinic.has_key:
-        raise CommandError(f"{clinic.root}: this desk has no key yet; make one with 'musclewood desk key new'")
+        raise CommandError(say("command.no-desk-key", root=clinic.root))
     show(f"words: {' '.join(clinic.words())}")
     return DONE
 
@@ -75,10 +77,9 @@ def settings(clinic: Clinic, options: argparse.Namespace) -> int:
         try:
             now = type(now).model_validate(now.model_dump() | changes)
         except ValidationError as error:
-            first = error.errors(include_url=False)[0]
-            raise CommandError(
-                f"--{str(first['loc'][0]).replace('_', '-')}: {first['msg'].removeprefix('Value error, ')}"
-            ) from None
+            fault = faults_of_schema(error, type(now))[0]
+            option = f"--{fault.key_path.replace('_', '-')}"
+            raise CommandError(say("wrong.at", place=option, problem=fault.problem, remedy=fault.remedy)) from None
         clinic.save_settings(now)
     for key, value in now.model_dump(exclude={"format"}).items():
         show(f"{key}: {value if value not in ('', None) else '-'}")
@@ -158,14 +159,14 @@ def show_difference(clinic: Clinic, options: argparse.Namespace) -> int:
     """The last two revisions, or those that were named."""
     orders = {order.revision: order for order in clinic.orders(options.patient)}
     if not orders:
-        raise CommandError(f"nothing was issued to {options.patient} yet")
+        raise CommandError(say("command.nothing-issued", patient=options.patient))
     wanted = options.revisions or [max(orders)]
     if len(wanted) > 2:
-        raise CommandError("name one or two revisions", code=USAGE_WRONG)
+        raise CommandError(say("command.one-or-two"), code=USAGE_WRONG)
     for revision in wanted:
         if revision not in orders:
             known = ", ".join(str(number) for number in orders)
-            raise CommandError(f"{options.patient} has no revision {revision}; there are {known}")
+            raise CommandError(say("command.no-revision", patient=options.patient, revision=revision, known=known))
     newer = orders[wanted[-1]]
     before = [number for number in orders if number < newer.revision]
     older = orders[wanted[0]] if len(wanted) == 2 else orders[max(before)] if before else None
@@ -227,7 +228,7 @@ def _start(clinic: Clinic, options: argparse.Namespace) -> Draft:
         return clinic.draft_from_last(options.patient, _today())
     if options.start not in template_names():
         raise CommandError(
-            f"--from {options.start}: no such template; there are {', '.join(template_names())}", code=USAGE_WRONG
+            say("command.no-such-template", start=options.start, known=", ".join(template_names())), code=USAGE_WRONG
         )
     return clinic.draft_from_template(options.start, options.patient, _today())
 

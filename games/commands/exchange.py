@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.asking import clinic_confirmed, unsigned_confirmed
 from musclewood.games.commands.printing import show
 from musclewood.games.home.handing_over import send_anew
@@ -80,7 +81,7 @@ def run_take(options: argparse.Namespace) -> int:
             new_clinic=options.new_clinic,
         )
     except TrustError as error:
-        raise CommandError(f"{options.prescription}: {error}") from None
+        raise CommandError(say("wrong.in-file", name=options.prescription, problem=error.args[0])) from None
     _say(home, admission)
     return DONE
 
@@ -90,11 +91,11 @@ def run_exchange(options: argparse.Namespace) -> int:
     home = _home(options)
     address = whole_address(options.address) if options.address else home_exchange.remembered_address(home)
     if not address:
-        raise CommandError("no exchange folder is known yet; name it once: 'musclewood exchange FOLDER'")
+        raise CommandError(say("command.no-exchange-folder"))
     if options.patient is not None:
         _check_code(options.patient)
     elif not home.patients():
-        raise CommandError("nobody is paired here yet; say who with --patient CODE, or use 'musclewood take FILE'")
+        raise CommandError(say("command.nobody-paired"))
     place = open_place(address)
     if options.new_sender:
         for patient in [options.patient] if options.patient else home.patients():
@@ -137,7 +138,7 @@ def _check_code(patient: str) -> None:
     try:
         safe_code(patient)
     except ValueError as error:
-        raise CommandError(f"--patient: {error}") from None
+        raise CommandError(say("wrong.in-file", name="--patient", problem=error.args[0])) from None
 
 
 def _home(options: argparse.Namespace) -> Home:

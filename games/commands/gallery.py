@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.running.errors import CommandError
@@ -50,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
             number += 1
     except (OSError, pygame.error) as error:
         reason = getattr(error, "strerror", None) or error
-        raise CommandError(f"{options.into}: the pictures cannot be written ({reason}); name another folder") from None
+        raise CommandError(say("command.pictures-unwritten", into=options.into, reason=reason)) from None
     finally:
         pygame.display.quit()
     show(f"{number} pictures")

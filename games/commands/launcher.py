@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.games.engine.players import Player
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import OwnSensors
@@ -26,7 +27,7 @@ from musclewood.signal.sources.simulated import SimulatedSource
 def run(options: argparse.Namespace) -> int:
     """Open the launcher on the patient's home.  Raises what `__main__` turns into lines."""
     if not has_display():
-        raise CommandError("there is no display to open a window on; see 'musclewood --help' for commands without one")
+        raise CommandError(say("command.no-display"))
     from musclewood.games.screens.window import ask_who, open_launcher  # pygame takes its time; only a window needs it
 
     home = Home.find()
@@ -65,7 +66,7 @@ def whose_prescription(home: Home, patient: str | None) -> Path | None:
     for path in paths:
         if path.stem == patient:
             return path
-    raise CommandError(f"--patient {patient}: no prescription of theirs was let in here; see 'musclewood take --help'")
+    raise CommandError(say("command.no-order-here", patient=patient))
 
 
 def supplies(prescription: Prescription, sensors: OwnSensors) -> dict[str, Callable[[], Supply]]:

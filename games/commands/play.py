@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.engine.shelf import shelf_of
@@ -57,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     prescription = prescription_in_force(options.prescription, home, datetime.now().astimezone().date())
     _check_workshop(prescription, options.workshop)
     if options.fast and not options.offscreen:
-        raise CommandError("--fast needs --offscreen; a window shows time as it is", code=USAGE_WRONG)
+        raise CommandError(say("command.fast-offscreen"), code=USAGE_WRONG)
     supply = source_by_name(
         options.source,
         channels=channels_needed(prescription),
@@ -68,12 +69,10 @@ def run(options: argparse.Namespace) -> int:
         sent=opened(prescription.sensors or ())[0],
     )
     if options.fast and supply.source.kind in ("ble", "lsl"):
-        raise CommandError(
-            "--fast is for sources that make their own time; a sensor has to be waited for", code=USAGE_WRONG
-        )
+        raise CommandError(say("command.fast-own-time"), code=USAGE_WRONG)
     mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
-        raise CommandError("the keyboard needs a window; leave --offscreen out", code=USAGE_WRONG)
+        raise CommandError(say("command.keyboard-window"), code=USAGE_WRONG)
     path = options.journal or home.journal_path(prescription.patient)
     with Journal.open(path, revision=prescription.revision) as journal:
         if journal.set_aside is not None:
@@ -121,6 +120,4 @@ def play_in_window(journal: Journal, prescription: Prescription, supply: Supply,
 def _check_workshop(prescription: Prescription, workshop: str | None) -> None:
     ordered: Sequence[str] = sorted({name for exercise in prescription.exercises for name in exercise.workshops})
     if workshop is not None and workshop not in ordered:
-        raise CommandError(
-            f"--workshop {workshop}: not ordered in this prescription; it has {', '.join(ordered)}", code=USAGE_WRONG
-        )
+        raise CommandError(say("command.no-workshop", workshop=workshop, known=", ".join(ordered)), code=USAGE_WRONG)

@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.commands.progress import progress
 from musclewood.games.home.prescribed import prescription_as_written
@@ -79,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         write_whole(into, page.encode("utf-8"))
     except StorageError as error:
-        raise CommandError(f"{into}: {error.problem}; name another file with --into") from None
+        raise CommandError(say("command.name-another", into=into, problem=error.problem)) from None
     show(f"report: {into}")
     if options.fhir is not None:
         _write_fhir(options.source, options.fhir)
@@ -92,11 +93,11 @@ def _write_fhir(source: Path, into: Path) -> None:
 
     content = source.read_bytes()
     if not content.startswith(ZIP_START):
-        raise CommandError(f"{source}: FHIR is made of a hand-over; name a .zip file")
+        raise CommandError(say("command.fhir-zip", source=source))
     try:
         write_whole(into, bundle_of(read_handover(content, efforts=False)))
     except (HandoverError, StorageError) as error:
-        raise CommandError(f"{into}: {error}") from None
+        raise CommandError(say("wrong.in-file", name=into, problem=error.args[0])) from None
     show(f"FHIR R4B bundle: {into}")
 
 
@@ -142,23 +143,23 @@ def what_was_done(
         with source.open("rb") as file:
             start = file.read(len(SQLITE_START))
     except OSError as error:
-        raise CommandError(f"{source}: it cannot be read ({error.strerror}); check the name and folder") from None
+        raise CommandError(say("command.source-unreadable", source=source, reason=error.strerror)) from None
     if start.startswith(ZIP_START):
         try:
             handover = read_handover(source.read_bytes(), efforts=False)
         except HandoverError as error:
-            raise CommandError(f"{source}: {error}") from None
+            raise CommandError(say("wrong.in-file", name=source, problem=error.args[0])) from None
         prescription = prescription_as_written(ordered) if ordered else handover.prescription
         return handover.ledger, prescription, handover.earlier_orders, datetime.fromisoformat(handover.created)
     if start and SEALED_START.startswith(start):
-        raise CommandError(f"{source}: it is sealed to the clinic; open it there with 'musclewood desk collect'")
+        raise CommandError(say("command.sealed", source=source))
     if start != SQLITE_START:
-        raise CommandError(f"{source}: this is neither a journal nor a hand-over; name a .sqlite or .zip file")
+        raise CommandError(say("command.neither", source=source))
     home = Home.find()
     prescription = prescription_as_written(ordered or home.prescription_path)
     with _copy_of(source) as copy, Journal.open(copy) as journal:
         if journal.set_aside is not None:
-            raise CommandError(f"{source}: the journal is damaged; use a backup or the last hand-over")
+            raise CommandError(say("command.journal-damaged", source=source))
         return read_ledger(journal), prescription, earlier_orders(home, prescription), None
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any, get_args
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, CommandError
 from musclewood.profiles.clinic.clinic import Clinic
@@ -74,7 +75,7 @@ def write_away(clinic: Clinic, options: argparse.Namespace) -> int:
     """Somebody will not train for some days."""
     _known(clinic, options.patient)
     if options.last < options.first:
-        raise CommandError("--to lies before --from")
+        raise CommandError(say("command.to-before-from"))
     write(clinic, options.patient, Away(first=options.first, last=options.last), options)
     show(f"away: {options.patient} from {options.first} to {options.last}; does not count as silent")
     return DONE
@@ -163,7 +164,7 @@ def write_leaflet(clinic: Clinic, options: argparse.Namespace) -> int:
 
     orders = clinic.orders(options.patient)
     if not orders:
-        raise CommandError(f"nothing was issued to {options.patient} yet")
+        raise CommandError(say("command.nothing-issued", patient=options.patient))
     path = clinic.root / "reports" / f"{options.patient}-leaflet.html"
     write_whole(path, leaflet(orders[-1], clinic.words()).encode())
     show(f"leaflet: {path}")
@@ -174,4 +175,4 @@ def _known(clinic: Clinic, code: str) -> Any:
     try:
         return clinic.patient(code, datetime.now().astimezone().date())
     except KeyError:
-        raise CommandError(f"nothing is known of {code}; check the code") from None
+        raise CommandError(say("command.nothing-known", code=code)) from None

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import cast
 
 from musclewood.games.desk.base.office import Office
+from musclewood.games.kit.words import Words
 from musclewood.profiles.caseload.attention import Attention, PatientSummary
 from musclewood.profiles.caseload.summary import Maximum
 from musclewood.profiles.clinic.clinic import Clinic
@@ -131,7 +132,7 @@ def office(count: int = 40, *, has_key: bool = True) -> Office:
     """The desk of an invented clinic; nothing can really be issued."""
     clinic = StillClinic(patients(count), has_key)
     made = Office(cast(Clinic, clinic), lambda: NOON, lambda settings: None, lambda path: None)
-    made.look()
+    made.look(Words())
     return made
 
 

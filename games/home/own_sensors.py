@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import tomli_w
+from musclewood.assets.saying import say
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import StorageError
@@ -116,11 +117,9 @@ def enclosed(paths: Sequence[Path]) -> tuple[EnclosedSensor, ...]:
             sensor = read_description(path)
             found.append(EnclosedSensor(id=sensor.id, name=sensor.name, text=path.read_text("utf-8")))
         except SensorDescriptionError as error:
-            raise CommandError(*(f"{error.place}: {fault}" for fault in error.faults)) from None
+            raise CommandError(*error.args) from None
         except ValidationError:
-            raise CommandError(
-                f"{path}: name the file with small letters, digits and hyphens, such as two-channel.toml; at most 20 kB"
-            ) from None
+            raise CommandError(say("command.sensor-name", path=path)) from None
     return tuple(found)
 
 

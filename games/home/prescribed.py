@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.errors import PrescriptionError, TrustError
 from musclewood.profiles.exchange.admission import load_prescription, open_prescription
@@ -43,6 +44,6 @@ def _naming(path: Path) -> Iterator[None]:
     try:
         yield
     except PrescriptionError as error:
-        raise CommandError(*(f"{path}: {fault}" for fault in error.faults)) from None
+        raise CommandError(*(say("wrong.in-file", name=path, problem=fault.line) for fault in error.faults)) from None
     except TrustError as error:
-        raise CommandError(f"{path}: {error}") from None
+        raise CommandError(say("wrong.in-file", name=path, problem=error.args[0])) from None

@@ -4,8 +4,7 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
-from musclewood.profiles.errors import HandoverError, JournalError, TrustError
-from musclewood.profiles.saying import Saying
+from musclewood.assets.saying import Saying
 from musclewood.signal.errors import SensorError
 
 LANGUAGES: dict[str, str] = {"en": "English", "de": "Deutsch"}
@@ -61,6 +60,6 @@ def told(words: Words, error: Exception) -> str:
     """What an error says to a person: what is wrong, and what to do."""
     if isinstance(error, SensorError):
         return f"{words(f'trouble.{error.trouble}')} {words(f'trouble-advice.{error.trouble}')}"
-    if isinstance(error, TrustError | JournalError | HandoverError):
-        return f"{words.said(error.problem)}; {words.said(error.remedy)}"
+    if error.args and all(isinstance(line, Saying) for line in error.args):
+        return "\n".join(words.said(line) for line in error.args)
     return str(error)

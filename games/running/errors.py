@@ -9,6 +9,9 @@ class CommandError(Exception):
     """One or more plain lines for standard error, and the exit code that goes with them."""
 
     def __init__(self, *lines: str, code: int = INPUT_WRONG) -> None:
-        super().__init__("\n".join(lines))
+        super().__init__(*lines)
         self.lines = lines
         self.code = code
+
+    def __str__(self) -> str:
+        return "\n".join(self.lines)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from musclewood.assets.saying import say
 from musclewood.games.engine.habits import habits_of
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.stages import ReferenceRule
@@ -82,10 +83,7 @@ def set_up(
     source = supply.source
     needed = channels_needed(prescription)
     if len(source.labels) < needed:
-        raise CommandError(
-            f"the source has {len(source.labels)} channel(s), but the prescription has muscles on channels 0 to "
-            f"{needed - 1}; choose another source, or change the channels in the prescription"
-        )
+        raise CommandError(say("command.too-few-channels", count=len(source.labels), value=needed - 1))
     practice = source.kind in PRACTICE_SOURCES
     now, history = clock(), read_history(journal)
     plan = in_workshops(plan or plan_for(prescription, history, now, practice))

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.games.engine.players import PLAYERS, Player
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.signal.sensors.catalogue import known_sensors
@@ -64,13 +65,13 @@ def source_by_name(
         case "lsl":
             return Supply(_network_stream(rest))
         case _:
-            raise CommandError(f"--source {name!r}: no such source; use {', '.join(SOURCE_FORMS)}", code=USAGE_WRONG)
+            raise CommandError(say("command.no-source", name=name, known=", ".join(SOURCE_FORMS)), code=USAGE_WRONG)
 
 
 def _simulated(player: str, channels: int, seed: int, person: ModelPatient | None) -> Supply:
     if player not in PLAYERS:
         known = ", ".join(PLAYERS)
-        raise CommandError(f"--source simulated:{player}: no such player; use one of {known}", code=USAGE_WRONG)
+        raise CommandError(say("command.no-player", player=player, known=known), code=USAGE_WRONG)
     source = SimulatedSource(person or ModelPatient(), channels=channels, seed=seed)
     return Supply(source, PLAYERS[player](channels, seed))
 
@@ -103,11 +104,9 @@ def _description(sensor: str, own_sensors: Path | None, sent: Sequence[SensorDes
     found = catalogue.sensor(sensor)
     if found is None:
         known = ", ".join(each.id for each in catalogue.sensors)
-        raise CommandError(
-            f"--source ble:{sensor}: no such sensor; give a .toml file or one of {known}", code=USAGE_WRONG
-        )
+        raise CommandError(say("command.no-sensor", sensor=sensor, known=known), code=USAGE_WRONG)
     return found
 
 
 def _mistaken(error: SensorDescriptionError) -> CommandError:
-    return CommandError(*(f"{error.place}: {fault}" for fault in error.faults))
+    return CommandError(*error.args)

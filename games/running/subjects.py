@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from musclewood.assets.saying import say
 from musclewood.games.examining.examination import (
     Bounds,
     Examination,
@@ -51,7 +52,7 @@ def examination_of(order: Prescription, choice: Choice, step_s: float, refer: Re
     try:
         return makers[choice.kind](order, choice, step_s, bounds, refer)
     except ValueError as error:
-        raise CommandError(f"{choice.kind}: {error}") from None
+        raise CommandError(say("wrong.in-file", name=choice.kind, problem=error.args[0])) from None
 
 
 def involved_muscle(order: Prescription, name: str = "") -> Muscle:
@@ -59,7 +60,7 @@ def involved_muscle(order: Prescription, name: str = "") -> Muscle:
     found = [one for one in order.muscles if (one.id == name if name else one.role == "involved")]
     if not found:
         known = ", ".join(one.id for one in order.muscles)
-        raise CommandError(f"{name or 'involved'}: no such muscle in the order; it has {known}")
+        raise CommandError(say("command.no-muscle", value=name or "involved", known=known))
     return found[0]
 
 
@@ -89,7 +90,7 @@ def _sides(order: Prescription, choice: Choice, step_s: float, bounds: Bounds, r
     way: Literal["both at once", "two channels", "moved sensor"]
     way = "moved sensor" if not two else "both at once" if choice.at_once else "two channels"
     if choice.at_once and not two:
-        raise ValueError("both at once needs a sensor with two channels")
+        raise ValueError(say("command.both-at-once"))
     return examine_sides(
         involved,
         uninvolved,
@@ -104,11 +105,11 @@ def _sides(order: Prescription, choice: Choice, step_s: float, bounds: Bounds, r
 
 def _opposite(order: Prescription, choice: Choice, step_s: float, bounds: Bounds, refer: Refer) -> Examination:
     if choice.channels < 2:
-        raise ValueError("two channels are needed, one for each muscle")
+        raise ValueError(say("command.two-channels"))
     muscle = involved_muscle(order, choice.muscle)
     opposite = next((one for one in order.muscles if one.role == "opposite"), None)
     if opposite is None:
-        raise ValueError("the order has no opposite muscle")
+        raise ValueError(say("command.no-opposite"))
     exercise = _hold(order, muscle, both=opposite)
     return examine_opposite(exercise, _subject(muscle, 2), _subject(opposite, 2), step_s, bounds)
 

@@ -124,7 +124,7 @@ def _checked(name: str, files: dict[str, bytes], package: dict[str, Any]) -> byt
     try:
         return widened(name, content)
     except ValueError as error:
-        raise HandoverError(str(error), say("mend.update-program")) from None
+        raise HandoverError(error.args[0], say("mend.update-program")) from None
 
 
 def numbered_rows(number: int, table: bytes) -> bytes:

@@ -46,7 +46,7 @@ from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
 from musclewood.profiles.plan.recent_mvc import Measured
-from musclewood.profiles.saying import say
+from musclewood.profiles.saying import Saying, say
 
 BATCH_FILES = 40
 EARLIER_NAME = "earlier"
@@ -232,14 +232,14 @@ class _Writer:
         except self._unsound as error:
             self._forget_since(before, patients)
             if len(batch) == 1:
-                refused.append((batch[0].path, f"it cannot be put into tables ({' '.join(str(error).split())[:160]})"))
+                refused.append((batch[0].path, _no_tables(error)))
                 return
         sound = []
         for found in batch:
             try:
                 refuse_unsound(found)
             except HandoverError as error:
-                refused.append((found.path, str(error)))
+                refused.append((found.path, error.args[0]))
             else:
                 sound.append(found)
         if len(sound) < len(batch):
@@ -256,8 +256,7 @@ class _Writer:
             except self._unsound as error:
                 self._forget_since(before, patients)
                 left_out = batch.pop()
-                reason = " ".join(str(error).split())[:160]
-                refused.append((left_out.path, f"it cannot be put into tables ({reason})"))
+                refused.append((left_out.path, _no_tables(error)))
 
     def _forget_since(self, number: int, patients: int) -> None:
         """Take back what a batch left that failed."""
@@ -372,13 +371,17 @@ def _read_ahead(parts: Iterable[Sequence[Path]], refused: list[tuple[Path, str]]
             yield number, batch.result()
 
 
+def _no_tables(error: Exception) -> Saying:
+    return say("wrong.no-tables", reason=" ".join(str(error).split())[:160])
+
+
 def _read_all(paths: Sequence[Path], refused: list[tuple[Path, str]]) -> list[Found]:
     found = []
     for path in paths:
         try:
             found.append(read_found(path))
         except HandoverError as error:
-            refused.append((path, str(error)))
+            refused.append((path, error.args[0]))
     return found
 
 

@@ -223,7 +223,7 @@ class Clinic:
         try:
             return self.visits.standing(paths), ""
         except StorageError as error:
-            return Standing(), " ".join(str(error).split())
+            return Standing(), error.args[0]
 
     def _set_aside(self) -> dict[str, str]:
         """Whose last hand-over was set aside, and why. A list of receipts that is damaged shows when collecting."""
@@ -297,14 +297,14 @@ class Clinic:
             path.unlink()  # another desk was faster; nobody has seen this one
             raise
         except StorageError as error:
-            issued = Issued(prescription, path, False, str(error))
+            issued = Issued(prescription, path, False, error.args[0])
         else:
             issued = Issued(prescription, path, True)
         signed = Signed(revision=revision, acknowledged=prescription.acknowledged or ())
         try:
             self.visits.add(order.patient, signed, at or datetime.now().astimezone(), by)
         except StorageError as error:  # it is signed all the same, and the order itself says when
-            return replace(issued, trouble=issued.trouble or str(error))
+            return replace(issued, trouble=issued.trouble or error.args[0])
         return issued
 
     def deliver(self) -> list[str]:

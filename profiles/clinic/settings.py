@@ -12,6 +12,7 @@ from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
 from musclewood.profiles.orders.exercises import OneLine
+from musclewood.profiles.orders.faults import faults_of_schema
 from musclewood.profiles.saying import say
 from musclewood.profiles.visits.entries import INITIALS
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
@@ -35,9 +36,7 @@ class DeskSettings(BaseModel):
     @classmethod
     def _without_a_password(cls, value: str) -> str:
         if has_password(value):
-            raise ValueError(
-                "leave the password out, it would be kept in the clear; use a key or the login of the system"
-            )
+            raise ValueError(say("mend.no-password"))
         return value
 
     @field_validator("timezone")
@@ -47,7 +46,7 @@ class DeskSettings(BaseModel):
             try:
                 ZoneInfo(value)
             except (ValueError, OSError, KeyError):
-                raise ValueError("use a name of the IANA time zone database, such as 'Europe/Prague'") from None
+                raise ValueError(say("mend.zone")) from None
         return value
 
 
@@ -58,10 +57,9 @@ def load_settings(path: Path) -> DeskSettings:
     try:
         return DeskSettings.model_validate(tomllib.loads(read_bounded(path, 100_000).decode("utf-8")))
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        where = ".".join(str(part) for part in first["loc"])
+        fault = faults_of_schema(error, DeskSettings)[0]
         raise StorageError(
-            say("wrong.setting", name=path.name, where=where, lower=first["msg"].lower()), say("mend.mend-line")
+            say("wrong.setting", name=path.name, where=fault.key_path, lower=fault.problem), fault.remedy
         ) from None
     except ValueError:
         raise StorageError(say("wrong.cannot-read-toml", name=path.name), say("mend.mend-remove-start-over")) from None

@@ -41,7 +41,7 @@ class Summaries:
             with one_clear_line():
                 facts = _made(code, orders, handovers)
         except (HandoverError, TrustError, PrescriptionError) as error:
-            return Facts(code, unreadable=" ".join(str(error).split()))  # not kept: the file may be mended
+            return Facts(code, unreadable=error.args[0])  # not kept: the file may be mended
         if facts.unreadable:
             return facts
         try:

@@ -17,6 +17,7 @@ from functools import cache, partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.plain_text import QUOTE
 from musclewood.profiles.handover.columns import EFFORTS, PROFILE, TABLES, columns_of, list_columns
 from musclewood.profiles.handover.tables import known_columns
@@ -68,21 +69,23 @@ def rows_of(name: str, content: bytes) -> Iterator[dict[str, Any]]:
     try:
         header = next(reader, [])
         if not known_columns(name, header):
-            raise ValueError(f"{name}.csv has other columns than expected")
+            raise ValueError(say("wrong.csv-columns", name=name))
         converters = {column: converters[column] for column in header}
         for number, cells in enumerate(reader, start=2):
             if len(cells) != len(converters):
-                raise ValueError(f"{name}.csv, row {number}: {len(cells)} cells instead of {len(converters)}")
+                raise ValueError(
+                    say("wrong.csv-cells", name=name, number=number, count=len(cells), wanted=len(converters))
+                )
             column = ""
             try:
                 row = {}
                 for (column, convert), text in zip(converters.items(), cells, strict=True):
                     row[column] = convert(text)
             except (ValueError, OverflowError) as error:
-                raise ValueError(f"{name}.csv, row {number}, {column}: {error}") from None
+                raise ValueError(say("wrong.csv-cell", name=name, number=number, column=column, error=error)) from None
             yield row
     except csv.Error as error:
-        raise ValueError(f"{name}.csv: {error}") from None
+        raise ValueError(say("wrong.csv", name=name, error=error)) from None
 
 
 def moment(text: str) -> datetime:

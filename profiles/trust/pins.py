@@ -106,7 +106,7 @@ class PinFolder:
 def safe_code(patient: str) -> str:
     """A clinic code that may be a file name. Raises ValueError."""
     if not re.fullmatch(CLINIC_CODE, patient):
-        raise ValueError(f"{patient!r} is no clinic code such as 'HB-0042'")
+        raise ValueError(say("wrong.no-clinic-code", patient=patient))
     return patient
 
 

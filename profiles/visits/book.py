@@ -18,6 +18,7 @@ from pathlib import Path
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ClinicError, StorageError
+from musclewood.profiles.orders.faults import faults_of_schema
 from musclewood.profiles.saying import Saying, say
 from musclewood.profiles.visits.entries import Content, Entry, Signed, initials_problem
 from musclewood.profiles.visits.standing import Standing, standing_of
@@ -108,8 +109,6 @@ def _number(path: Path) -> int:
     return int(match[2]) if match else 0
 
 
-def _first_fault(error: ValidationError) -> tuple[Saying, Saying]:
-    first = error.errors(include_url=False)[0]
-    where = ".".join(str(part) for part in first["loc"])
-    what = first["msg"].removeprefix("Value error, ").lower()
-    return say("wrong.not-as-wanted", where=where, what=what), say("mend.look-at-value")
+def _first_fault(error: ValidationError) -> tuple[Saying, str]:
+    fault = faults_of_schema(error, Entry)[0]
+    return say("wrong.not-as-wanted", where=fault.key_path, what=fault.problem), fault.remedy

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from musclewood.assets.saying import say
 from musclewood.signal.errors import RecordingError
 from musclewood.signal.recordings.csv_text import Table, read_table
 from musclewood.signal.recordings.recording import (
@@ -47,26 +48,26 @@ def read_csv(path: Path, rate_hz: float | None = None, unit: str = "uV") -> Reco
         if place != column and table.named and _plain(label) in COUNT_NAMES and _counts(table.values[:, place])
     ]
     if counted:
-        assumed.append(f"column {table.names[counted[0]]!r} counts samples and is no channel")
+        assumed.append(say("recording-assumed.counted", names=table.names[counted[0]]))
     channels = [place for place in range(len(table.names)) if place != column and place not in counted]
     labels = tuple(table.names[place] for place in channels)
-    assumed += [f"column {label!r} is read as {unit}" for label in labels if _names_other_unit(label, unit)]
+    assumed += [
+        say("recording-assumed.read-as", label=label, unit=unit) for label in labels if _names_other_unit(label, unit)
+    ]
     samples = table.values[:, channels] * factor
     gaps: tuple[Gap, ...] = ()
     if column is None:
         if rate_hz is None:
-            raise RecordingError(
-                name, f"there is neither a rate nor a column {TIME_COLUMN!r}", "give the rate in Hz, or add that column"
-            )
+            raise RecordingError(name, say("recording.no-rate", time_column=TIME_COLUMN), say("mend.give-rate"))
         found_hz = float(rate_hz)
     else:
-        place = f"{name}, column {table.names[column]!r}"
+        place = say("recording-at.column-of", name=name, names=table.names[column])
         found_hz, gaps = _timed(place, table.values[:, column], scale, assumed)
         if rate_hz is not None and abs(found_hz / rate_hz - 1.0) > 0.01:
             raise RecordingError(
                 place,
-                f"the times say {found_hz:g} Hz but {rate_hz:g} Hz was given",
-                "leave the rate out, or remove the column",
+                say("recording.other-rate", found_hz=found_hz, rate_hz=rate_hz),
+                say("mend.rate-or-column"),
             )
     recording = _without_empty_rows(Recording(samples, found_hz, labels, gaps))
     return replace(checked(recording, name), assumed=tuple(assumed))
@@ -99,10 +100,14 @@ def _time_column(table: Table, assumed: list[str]) -> tuple[int | None, float | 
         bare = _plain(label)
         if bare in TIME_NAMES or (unit is not None and bare.removesuffix(unit) in ("", *TIME_NAMES)):
             scale = None if unit is None else SECONDS_IN[unit]
-            assumed.append(f"column {label!r} holds the times" + ("" if unit is None else f" in {unit}"))
+            assumed.append(
+                say("recording-assumed.times", label=label)
+                if unit is None
+                else say("recording-assumed.times-in", label=label, unit=unit)
+            )
             return place, scale
     if not table.named and len(table.names) > 1 and _advances(table.values[:, 0]):
-        assumed.append("the first column advances evenly: it holds the times")
+        assumed.append(say("recording-assumed.first-column"))
         return 0, None
     return None, None
 
@@ -122,7 +127,7 @@ def _timed(
     """The rate and the gaps; scale: seconds in a unit of the times."""
     known = np.flatnonzero(np.isfinite(times))
     if len(known) < 3:
-        raise RecordingError(place, "there are too few samples", "record at least 0.5 s")
+        raise RecordingError(place, say("recording.too-few"), say("mend.record-half-second"))
     times = np.interp(np.arange(len(times)), known, times[known]) if len(known) < len(times) else times
     if scale is None:
         step = float(np.median(np.diff(times)))
@@ -130,7 +135,12 @@ def _timed(
             each for each in (1.0, 1e-3, 1e-6) if LOWEST_RATE_HZ <= 1.0 / max(step * each, 1e-12) <= HIGHEST_RATE_HZ
         )
         scale = next(scales, 1.0)
-        assumed.append(f"its times are {({1.0: 'seconds', 1e-3: 'milliseconds', 1e-6: 'microseconds'})[scale]}")
+        assumed.append(
+            say(
+                "recording-assumed.times-are",
+                unit={1.0: "s", 1e-3: "ms", 1e-6: "µs"}[scale],
+            )
+        )
     return _timing(place, times * scale)
 
 
@@ -158,7 +168,7 @@ def _timing(place: str, time_s: NDArray[np.float64]) -> tuple[float, tuple[Gap, 
     if len(backward):
         row = int(backward[0]) + 1
         raise RecordingError(
-            place, f"time does not advance after {time_s[row - 1]:g} s (sample {row + 1})", "sort the rows by time"
+            place, say("recording.time-stands", time_s=time_s[row - 1], value=row + 1), say("mend.sort-rows")
         )
     step_s = _even_step(steps)
     places = np.rint(steps / step_s)
@@ -167,17 +177,17 @@ def _timing(place: str, time_s: NDArray[np.float64]) -> tuple[float, tuple[Gap, 
         worst = int(np.flatnonzero(off | (places < 1))[0])
         raise RecordingError(
             place,
-            f"samples are not evenly spaced: {steps[worst]:g} s at {time_s[worst]:g} s, elsewhere {step_s:g} s",
-            "resample to an even rate",
+            say("recording.uneven", steps=steps[worst], time_s=time_s[worst], step_s=step_s),
+            say("mend.resample"),
         )
     wide = np.flatnonzero(places > 1)
     if len(wide) and float(np.max(steps)) > LONGEST_GAP_S:
         longest = int(np.argmax(steps))
         raise RecordingError(
-            place, f"{steps[longest]:g} s are missing at {time_s[longest]:g} s", "split it into two recordings"
+            place, say("recording.missing-at", steps=steps[longest], time_s=time_s[longest]), say("mend.split-it")
         )
     if np.sum(places[wide] - 1) > len(time_s):
-        raise RecordingError(place, "more samples are missing than present", "give the whole recording")
+        raise RecordingError(place, say("recording.mostly-missing"), say("mend.whole-recording"))
     return _tidy(1.0 / step_s), tuple(Gap(int(index) + 1, int(places[index]) - 1) for index in wide)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from musclewood.assets.saying import say
 from musclewood.signal.errors import RecordingError
 from musclewood.signal.stream.blocks import Samples
 
@@ -46,13 +47,13 @@ def read_table(path: Path) -> Table:
         rows = rows[1:]
     else:
         header = tuple(f"channel {column}" for column in range(1, len(header) + 1))
-        assumed.append("there is no header row: columns are numbered from 1")
+        assumed.append(say("recording-assumed.no-header"))
     for number, row in rows:
         if len(row) != len(header):
             raise RecordingError(
-                f"{name}, row {number}",
-                f"there are {len(row)} cells under {len(header)} columns",
-                "give every row one cell per column",
+                say("recording-at.row", name=name, number=number),
+                say("recording.cells", count=len(row), count2=len(header)),
+                say("mend.one-cell-each"),
             )
     return Table(header, _numbers(name, header, rows, assumed), tuple(line for line, _ in rows), tuple(assumed), named)
 
@@ -64,12 +65,12 @@ def _text(path: Path, assumed: list[str]) -> str:
     except UnicodeDecodeError:
         text = content.decode("cp1252", errors="replace")
         if any(ord(mark) < 32 and mark not in "\t\r\n\f" for mark in text) or text.count("\ufffd"):
-            raise RecordingError(name, "this is not text", "give a CSV file in UTF-8") from None
-        assumed.append("the letters are those of Windows-1252, not UTF-8")
+            raise RecordingError(name, say("recording.no-text"), say("mend.give-csv")) from None
+        assumed.append(say("recording-assumed.other-letters"))
     if "\0" in text:
-        raise RecordingError(name, "this is not text", "give a CSV file in UTF-8")
+        raise RecordingError(name, say("recording.no-text"), say("mend.give-csv"))
     if not text.strip():
-        raise RecordingError(name, "the file is empty", "record again, or export the file again")
+        raise RecordingError(name, say("recording.empty"), say("mend.record-or-export"))
     return text
 
 
@@ -77,18 +78,22 @@ def _rows(name: str, text: str, assumed: list[str]) -> list[tuple[int, list[str]
     """Every row with its number in the file, comments and blank lines at either end left out."""
     mark = _separator(text)
     if mark != ",":
-        assumed.append(f"columns are parted by {'tabs' if mark == chr(9) else 'semicolons'}")
+        assumed.append(say("recording-assumed.tabs") if mark == "\t" else say("recording-assumed.semicolons"))
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     try:
         rows = [(reader.line_num, row) for row in reader]
     except csv.Error as error:
-        raise RecordingError(f"{name}, row {reader.line_num}", f"not proper CSV ({error})", "mend the quotes") from None
+        raise RecordingError(
+            say("recording-at.row", name=name, number=reader.line_num),
+            say("recording.no-proper-csv", error=error),
+            say("mend.mend-quotes"),
+        ) from None
     filled = [(number, row) for number, row in rows if row and not row[0].lstrip().startswith(COMMENTS)]
     comments = sum(bool(row) and row[0].lstrip().startswith(COMMENTS) for _, row in rows)
     if comments:
-        assumed.append(f"{comments} lines that begin with {' or '.join(COMMENTS)} are comments")
+        assumed.append(say("recording-assumed.comments", comments=comments, known=" or ".join(COMMENTS)))
     if not filled:
-        raise RecordingError(name, "the file is empty", "record again, or export the file again")
+        raise RecordingError(name, say("recording.empty"), say("mend.record-or-export"))
     width = max(len(row) for _, row in filled)
     blank = [number for number, row in rows if not any(cell.strip() for cell in row)]
     inside = [number for number in blank if filled[0][0] < number < filled[-1][0]]
@@ -118,10 +123,16 @@ def _separator(text: str) -> str:
 def _check_header(place: str, header: tuple[str, ...]) -> None:
     for position, cell in enumerate(header, start=1):
         if not cell:
-            raise RecordingError(f"{place}, column {position}", "the column has no name", "name every column")
+            raise RecordingError(
+                say("recording-at.column", place=place, position=position),
+                say("recording.no-name"),
+                say("mend.name-columns"),
+            )
         if header.count(cell) > 1:
             raise RecordingError(
-                f"{place}, column {position}", f"{cell[:40]!r} names two columns", "rename one of them"
+                say("recording-at.column", place=place, position=position),
+                say("recording.name-twice", cell=cell[:40]),
+                say("mend.rename-one"),
             )
 
 
@@ -134,7 +145,7 @@ def _numbers(name: str, header: tuple[str, ...], rows: list[tuple[int, list[str]
         values = np.full(shape, np.nan)
         commas = any("," in cell for _, row in rows for cell in row)
         if commas:
-            assumed.append("decimals are parted by commas")
+            assumed.append(say("recording-assumed.commas"))
         for place, (number, row) in enumerate(rows):
             for column, cell in enumerate(row):
                 value = _value(cell)
@@ -146,15 +157,15 @@ def _numbers(name: str, header: tuple[str, ...], rows: list[tuple[int, list[str]
         raise _bad_cell(name, rows[place][0], header[column], rows[place][1][column])
     missing = int(np.count_nonzero(np.isnan(values)))
     if missing:
-        assumed.append(f"{missing} empty cell{'' if missing == 1 else 's'}: nothing was measured there")
+        assumed.append(say("recording-assumed.empty-cells", count=missing))
     return values
 
 
 def _bad_cell(name: str, number: int, column: str, cell: str) -> RecordingError:
     return RecordingError(
-        f"{name}, row {number}, column {column[:40]!r}",
-        f"{cell.strip()[:40]!r} is not a finite number",
-        "write a number, or leave the cell empty",
+        say("recording-at.cell", name=name, number=number, column=column[:40]),
+        say("recording.no-number", cell=cell.strip()[:40]),
+        say("mend.number-or-empty"),
     )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 from edfio import Edf, EdfAnnotation, EdfSignal, read_edf
+from musclewood.assets.saying import say
 from musclewood.signal.errors import RecordingError
 from musclewood.signal.recordings.recording import Gap, Recording, checked, uv_per_unit
 from musclewood.signal.recordings.recording_file import LOST, NOT_RECORDED
@@ -18,7 +19,6 @@ from musclewood.signal.recordings.recording_file import LOST, NOT_RECORDED
 ANNOTATIONS = "EDF Annotations"
 MAIN_HEADER = 256  # bytes, and as many again for every signal
 LONGEST_GAP_S = 3600.0  # our choice: whoever pauses for longer has made two recordings
-_REMEDY = "export or copy the file again"
 
 
 def read_edf_plus(path: Path) -> Recording:
@@ -39,7 +39,7 @@ def read_edf_plus(path: Path) -> Recording:
         raise
     except Exception as error:
         # Whatever a damaged file makes the library raise, the reader is told one thing: this file is damaged.
-        raise RecordingError(name, f"not a sound EDF file ({_one_line(error)})", _REMEDY) from error
+        raise _broken(name, say("recording.no-sound-edf", one_line=_one_line(error))) from error
     return checked(recording, name)
 
 
@@ -61,41 +61,40 @@ class _Layout:
 def _layout(content: bytes, name: str) -> _Layout:
     """Read and check the fields that everything else hangs on, and that the file is as long as they say."""
     if not content:
-        raise RecordingError(name, "the file is empty", "record again, or export the file again")
+        raise RecordingError(name, say("recording.empty"), say("mend.record-or-export"))
     if len(content) < MAIN_HEADER or content[:8].strip() != b"0":
-        raise RecordingError(name, "this is not an EDF file", "give an EDF or EDF+ file")
-    header = f"{name}, header"
-    signals = int(_number(content[252:256], header, "number of signals"))
+        raise RecordingError(name, say("recording.no-edf"), say("mend.give-edf"))
+    header = say("recording-at.header", name=name)
+    signals = int(_number(content[252:256], header, say("recording-field.signals")))
     if not 1 <= signals <= 512 or len(content) < MAIN_HEADER * (signals + 1):
-        raise RecordingError(header, f"{signals} signals do not fit into the file", _REMEDY)
+        raise _broken(header, say("recording.signals-do-not-fit", signals=signals))
     start = MAIN_HEADER
     labels = tuple(content[start + 16 * i : start + 16 * (i + 1)].decode("latin-1").strip() for i in range(signals))
     start = MAIN_HEADER + signals * 216
     counts = [
-        int(_number(content[start + 8 * i : start + 8 * (i + 1)], header, "samples per data record"))
+        int(_number(content[start + 8 * i : start + 8 * (i + 1)], header, say("recording-field.samples")))
         for i in range(signals)
     ]
     layout = _Layout(
-        record_s=_number(content[244:252], header, "duration of a data record"),
-        records=int(_number(content[236:244], header, "number of data records")),
+        record_s=_number(content[244:252], header, say("recording-field.duration")),
+        records=int(_number(content[236:244], header, say("recording-field.records"))),
         labels=labels,
         sizes=tuple(2 * count for count in counts),
         discontinuous=content[192:197] == b"EDF+D",
     )
     if all(label == ANNOTATIONS for label in labels):
-        raise RecordingError(name, "there are only annotations in it", "give a file with EMG signals")
+        raise RecordingError(name, say("recording.only-annotations"), say("mend.give-emg"))
     if layout.record_s <= 0.0:
-        raise RecordingError(header, "the duration of a data record is not positive", _REMEDY)
+        raise _broken(header, say("recording.no-duration"))
     if min(counts) < 1:
-        raise RecordingError(header, "a signal has no samples", _REMEDY)
+        raise _broken(header, say("recording.signal-empty"))
     if layout.records == 0:
-        raise RecordingError(header, "there are no data records", "record again")
+        raise RecordingError(header, say("recording.no-records"), say("mend.record-again"))
     expected = layout.header_size + layout.records * sum(layout.sizes)
     if layout.records < 0 or len(content) != expected:
-        state = "cut short or never closed" if layout.records < 0 or len(content) < expected else "longer than it says"
-        raise RecordingError(
-            name, f"the file is {state} ({len(content)} bytes, its header says {max(expected, 0)})", _REMEDY
-        )
+        short = layout.records < 0 or len(content) < expected
+        sizes = {"count": len(content), "said": max(expected, 0)}
+        raise _broken(name, say("recording.cut-short", **sizes) if short else say("recording.too-long", **sizes))
     return layout
 
 
@@ -103,9 +102,9 @@ def _number(field: bytes, place: str, what: str) -> float:
     try:
         value = float(field.decode("ascii").strip())
     except ValueError:
-        raise RecordingError(place, f"the {what} is not a number", _REMEDY) from None
+        raise _broken(place, say("recording.field-no-number", what=what)) from None
     if not np.isfinite(value):
-        raise RecordingError(place, f"the {what} is not a finite number", _REMEDY)
+        raise _broken(place, say("recording.field-not-finite", what=what))
     return value
 
 
@@ -115,17 +114,17 @@ def _recording(edf: Edf, content: bytes, layout: _Layout, name: str) -> Recordin
     counts = {signal.samples_per_data_record for signal in signals}
     if len(counts) > 1:
         listed = ", ".join(f"{label} {rate:g} Hz" for label, rate in rates.items())
-        raise RecordingError(name, f"its channels have differing rates ({listed})", "export them at one rate")
+        raise RecordingError(name, say("recording.differing-rates", listed=listed), say("mend.one-rate"))
     columns = []
     for signal in signals:
-        place = f"{name}, channel {signal.label!r}"
+        place = say("recording-at.channel", name=name, label=signal.label)
         factor = uv_per_unit(signal.physical_dimension, place)
         low, high = signal.digital_min, signal.digital_max
         if not low < high or signal.physical_min == signal.physical_max:
-            raise RecordingError(place, "its scale is empty (minimum and maximum alike)", _REMEDY)
+            raise _broken(place, say("recording.scale-empty"))
         column = np.asarray(signal.data, dtype=np.float64) * factor
         if not np.all(np.isfinite(column)):
-            raise RecordingError(place, "its scale is not a finite number", _REMEDY)
+            raise _broken(place, say("recording.scale-no-number"))
         columns.append(column)
     per_record = counts.pop()
     rate_hz = per_record / layout.record_s
@@ -168,10 +167,12 @@ def _gaps(content: bytes, layout: _Layout, per_record: int, rate_hz: float, name
     for number, (earlier, later) in enumerate(pairwise(onsets), start=1):
         missing_s = later - earlier - layout.record_s
         if missing_s < -0.5 / rate_hz:
-            raise RecordingError(f"{name}, data record {number + 1}", "it starts before the last one ended", _REMEDY)
+            raise _broken(say("recording-at.data-record", name=name, value=number + 1), say("recording.starts-early"))
         if missing_s > LONGEST_GAP_S:
             raise RecordingError(
-                f"{name}, data record {number + 1}", f"{missing_s:g} s are missing", "split it into two recordings"
+                say("recording-at.data-record", name=name, value=number + 1),
+                say("recording.missing", missing_s=missing_s),
+                say("mend.split-it"),
             )
         lost = round(missing_s * rate_hz)
         if lost:
@@ -182,7 +183,7 @@ def _gaps(content: bytes, layout: _Layout, per_record: int, rate_hz: float, name
 def _record_onsets(content: bytes, layout: _Layout, name: str) -> list[float]:
     """The onset in seconds of every data record, from the time-keeping list that its first annotation signal opens."""
     if ANNOTATIONS not in layout.labels:
-        raise RecordingError(name, "an EDF+D file must carry annotations that time its records", _REMEDY)
+        raise _broken(name, say("recording.no-times"))
     which = layout.labels.index(ANNOTATIONS)
     record_size = sum(layout.sizes)
     first = layout.header_size + sum(layout.sizes[:which])
@@ -191,7 +192,7 @@ def _record_onsets(content: bytes, layout: _Layout, name: str) -> list[float]:
         start = first + number * record_size
         match = re.match(rb"([+-]\d{1,12}(?:\.\d{1,12})?)\x14\x14", content[start : start + layout.sizes[which]])
         if match is None:
-            raise RecordingError(f"{name}, data record {number + 1}", "its start time cannot be read", _REMEDY)
+            raise _broken(say("recording-at.data-record", name=name, value=number + 1), say("recording.no-start"))
         onsets.append(float(match.group(1)))
     return onsets
 
@@ -199,3 +200,8 @@ def _record_onsets(content: bytes, layout: _Layout, name: str) -> list[float]:
 def _one_line(error: Exception) -> str:
     text = " ".join(str(error).split()) or type(error).__name__
     return text[:120]
+
+
+def _broken(place: str, problem: str) -> RecordingError:
+    """The file itself is at fault, and only another copy helps."""
+    return RecordingError(place, problem, say("mend.export-or-copy"))

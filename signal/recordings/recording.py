@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from musclewood.assets.saying import say
 from musclewood.signal.errors import RecordingError
 from musclewood.signal.stream.blocks import Samples
 
@@ -48,34 +49,38 @@ def uv_per_unit(unit: str, place: str) -> float:
     for known, factor in UV_PER_UNIT.items():
         if spelled.lower() == known.lower():
             return factor
-    raise RecordingError(place, f"the unit {unit.strip()[:20]!r} is not known", "use uV, mV or V")
+    raise RecordingError(place, say("recording.unit-unknown", unit=unit.strip()[:20]), say("mend.use-uv"))
 
 
 def checked(recording: Recording, place: str) -> Recording:
     """The recording, if it can be used at all."""
     count, channels = recording.samples_uv.shape
     if channels == 0:
-        raise RecordingError(place, "there is no channel in it", "add a column or signal with EMG samples")
+        raise RecordingError(place, say("recording.no-channels"), say("mend.add-emg"))
     if not LOWEST_RATE_HZ <= recording.rate_hz <= HIGHEST_RATE_HZ:
         raise RecordingError(
             place,
-            f"the rate is {recording.rate_hz:g} Hz",
-            f"give a recording between {LOWEST_RATE_HZ:g} and {HIGHEST_RATE_HZ:g} Hz",
+            say("recording.odd-rate", rate_hz=recording.rate_hz),
+            say("mend.rate-between", lowest_rate_hz=LOWEST_RATE_HZ, highest_rate_hz=HIGHEST_RATE_HZ),
         )
     if count < SHORTEST_S * recording.rate_hz:
         raise RecordingError(
-            place, f"there are too few samples ({count} at {recording.rate_hz:g} Hz)", f"record at least {SHORTEST_S} s"
+            place,
+            say("recording.too-few-at", count=count, rate_hz=recording.rate_hz),
+            say("mend.record-longer", shortest_s=SHORTEST_S),
         )
     unseen = np.isnan(recording.samples_uv).all(axis=0)
     if unseen.any():
         label = recording.labels[int(np.flatnonzero(unseen)[0])]
-        raise RecordingError(f"{place}, channel {label!r}", "there is no sample in it", "remove the column")
+        raise RecordingError(
+            say("recording-at.channel", name=place, label=label), say("recording.no-sample"), say("mend.remove-column")
+        )
     greatest = np.nanmax(np.abs(recording.samples_uv), axis=0)
     if np.max(greatest) > GREATEST_UV:
         channel = int(np.argmax(greatest))
         raise RecordingError(
-            f"{place}, channel {recording.labels[channel]!r}",
-            f"samples reach {greatest[channel]:.3g} µV, which no muscle does",
-            "check the unit",
+            say("recording-at.channel", name=place, label=recording.labels[channel]),
+            say("recording.too-great", greatest=greatest[channel]),
+            say("mend.check-unit"),
         )
     return recording

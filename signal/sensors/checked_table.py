@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from musclewood.assets.saying import Saying, say
+
 
 @dataclass(frozen=True, slots=True)
 class DescriptionFault:
@@ -17,7 +19,12 @@ class DescriptionFault:
     remedy: str
 
     def __str__(self) -> str:
-        return f"{self.key_path}: {self.problem}; {self.remedy}"
+        return self.line
+
+    @property
+    def line(self) -> Saying:
+        """All of it, for a person."""
+        return say("wrong.at", place=self.key_path, problem=self.problem, remedy=self.remedy)
 
 
 class CheckedTable:
@@ -43,65 +50,66 @@ class CheckedTable:
 
     def table(self, key: str) -> CheckedTable:
         """The table under `key`; if it is absent an empty one, whose own missing keys are not reported again."""
-        value = self._value(key, dict, "a table", None)
+        value = self._value(key, dict, say("wanted.table"), None)
         sink = self._faults if isinstance(value, dict) else []
         return CheckedTable(value if isinstance(value, dict) else {}, sink, f"{self._path}{key}.")
 
     def text(self, key: str, default: str | None = None) -> str:
-        value = self._value(key, str, "text in quotes", default)
+        value = self._value(key, str, say("wanted.text"), default)
         if isinstance(value, str) and (value.strip() or value == default):
             return value
         if isinstance(value, str):
-            self.fault(key, "is empty", "write at least one visible character")
+            self.fault(key, say("sensor-text.empty"), say("mend.one-letter"))
         return ""
 
     def choice(self, key: str, allowed: Sequence[str], default: str | None = None) -> str:
-        value = self._value(key, str, "one of " + ", ".join(allowed), default)
+        known = ", ".join(allowed)
+        value = self._value(key, str, say("wanted.one-of", known=known), default)
         if value in allowed:
             return str(value)
         if value is not None:
             near = difflib.get_close_matches(str(value), allowed, 1)
-            hint = f"did you mean '{near[0]}'? " if near else ""
-            self.fault(key, f"is '{value}'", f"{hint}allowed: {', '.join(allowed)}")
+            remedy = say("mend.did-you-mean-of", name=near[0], known=known) if near else say("mend.allowed", what=known)
+            self.fault(key, say("sensor-text.is-text", value=value), remedy)
         return allowed[0]
 
     def whole(self, key: str, low: int, high: int, default: int | None = None) -> int:
-        value = self._value(key, int, f"a whole number from {low} to {high}", default)
+        value = self._value(key, int, say("wanted.whole-within", low=low, high=high), default)
         if value is None:
             return low
         if not low <= value <= high:
-            self.fault(key, f"is {value}", f"allowed: {low} to {high}")
+            self.fault(key, say("sensor-text.is", value=value), say("mend.range", low=low, high=high))
             return low
         return int(value)
 
     def number(self, key: str, low: float, high: float, default: float | None = None) -> float:
-        value = self._value(key, (int, float), f"a number from {low:g} to {high:g}", default)
+        value = self._value(key, (int, float), say("wanted.number-within", low=low, high=high), default)
         return low if value is None else self._within(key, float(value), low, high)
 
     def flag(self, key: str, default: bool) -> bool:
-        return bool(self._value(key, bool, "true or false", default))
+        return bool(self._value(key, bool, say("wanted.truth"), default))
 
     def numbers(self, key: str, count: int, low: float, high: float, default: float | None = None) -> tuple[float, ...]:
         """One number for all, or a list of `count` numbers; always returns `count` of them."""
-        value = self._value(key, (int, float, list), f"a number, or a list of {count} numbers", default)
+        value = self._value(key, (int, float, list), say("wanted.number-or-list", count=count), default)
         if value is None:
             return (low,) * count
         if not isinstance(value, list):
             return (self._within(key, float(value), low, high),) * count
         if len(value) != count or not all(_is(item, (int, float)) for item in value):
-            self.fault(key, f"is {value}", f"write one number, or a list of {count} numbers, one per channel")
+            self.fault(key, say("sensor-text.is", value=value), say("mend.number-each", count=count))
             return (low,) * count
         return tuple(self._within(key, float(item), low, high) for item in value)
 
     def texts(self, key: str, low: int, high: int) -> tuple[str, ...]:
         """A list of `low` to `high` different texts."""
-        remedy = f"write a list of {low} to {high} different names in quotes"
-        value = self._value(key, list, remedy.removeprefix("write "), None)
+        wanted = say("wanted.names", low=low, high=high)
+        value = self._value(key, list, wanted, None)
         if value is None:
             return ("",) * low
         good = all(isinstance(item, str) and item.strip() for item in value) and low <= len(value) <= high
         if not good or len(set(value)) != len(value):
-            self.fault(key, f"is {value}", remedy)
+            self.fault(key, say("sensor-text.is", value=value), say("mend.use", what=wanted))
             return ("",) * low
         return tuple(value)
 
@@ -110,25 +118,26 @@ class CheckedTable:
         for key in self._content:
             if key not in self._asked:
                 near = difflib.get_close_matches(key, self._asked, 1)
-                remedy = f"did you mean '{near[0]}'?" if near else f"known keys: {', '.join(sorted(set(self._asked)))}"
-                self.fault(key, "is not a known key", remedy)
+                known = ", ".join(sorted(set(self._asked)))
+                remedy = say("mend.did-you-mean", name=near[0]) if near else say("mend.known-keys", known=known)
+                self.fault(key, say("sensor-text.unknown-key"), remedy)
 
     def _value(self, key: str, kinds: type | tuple[type, ...], wanted: str, default: Any) -> Any:
         self._asked.append(key)
         if key not in self._content:
             if default is None:
-                self.fault(key, "is missing", f"add {wanted}")
+                self.fault(key, say("sensor-text.missing"), say("mend.add-what", what=wanted))
             return default
         value = self._content[key]
         if not _is(value, kinds):
-            self.fault(key, f"is {value!r}", f"write {wanted}")
+            self.fault(key, say("sensor-text.is", value=repr(value)), say("mend.use", what=wanted))
             return None
         return value
 
     def _within(self, key: str, value: float, low: float, high: float) -> float:
         if low <= value <= high:
             return value
-        self.fault(key, f"is {value:g}", f"allowed: {low:g} to {high:g}")
+        self.fault(key, say("sensor-text.is", value=f"{value:g}"), say("mend.range", low=f"{low:g}", high=f"{high:g}"))
         return low
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, cast
 
+from musclewood.assets.saying import say
 from musclewood.signal.sensors.checked_table import CheckedTable, DescriptionFault
 
 FORMAT = "musclewood-sensor/1"
@@ -29,9 +30,12 @@ class SensorDescriptionError(Exception):
     """Whoever wrote the file can mend it. `faults` holds all of them, one line each."""
 
     def __init__(self, place: str, faults: list[DescriptionFault]) -> None:
-        super().__init__("\n".join(f"{place}: {fault}" for fault in faults))
+        super().__init__(*(say("wrong.in-file", name=place, problem=fault.line) for fault in faults))
         self.place = place
         self.faults = tuple(faults)
+
+    def __str__(self) -> str:
+        return "\n".join(self.args)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +113,8 @@ def read_description(path: Path) -> SensorDescription:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "is not UTF-8 text"
-        fault = DescriptionFault("file", f"cannot be read ({reason})", "check the path, and save it as UTF-8 text")
+        reason = error.strerror if isinstance(error, OSError) else say("wrong.text-not-utf")
+        fault = DescriptionFault("file", say("sensor-text.unreadable", reason=reason), say("mend.path-and-utf"))
         raise SensorDescriptionError(str(path), [fault]) from error
     return parse_description(text, path.stem, place=str(path))
 
@@ -123,7 +127,7 @@ def parse_description(text: str, sensor_id: str, *, place: str = "sensor descrip
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        fault = DescriptionFault("file", f"is not TOML 1.0 ({error})", "mend this line, then check again")
+        fault = DescriptionFault("file", say("sensor-text.no-toml", error=error), say("mend.mend-line"))
         raise SensorDescriptionError(place, [fault]) from error
     faults: list[DescriptionFault] = []
     description = _description(CheckedTable(content, faults), sensor_id)
@@ -149,7 +153,7 @@ def _description(top: CheckedTable, sensor_id: str) -> SensorDescription:
     envelope = signal.choice("kind", ["raw", "envelope"]) == "envelope"
     uv_per_count = signal.numbers("uv_per_count", len(labels), -1e6, 1e6)
     if 0.0 in uv_per_count:
-        signal.fault("uv_per_count", "is 0", "write how many µV one count is; negative turns the signal over")
+        signal.fault("uv_per_count", say("sensor-text.is", value=0), say("mend.uv-per-count"))
     zero_count = signal.numbers("zero_count", len(labels), -(2.0**32), 2.0**32, default=0.0)
     signal.close()
     layout = _packet_layout(packet, len(labels), uv_per_count, zero_count)
@@ -170,7 +174,7 @@ def _packet_layout(
     to_the_end = table.flag("samples_to_the_end", default=False)
     samples = None if to_the_end else table.whole("samples", 1, LARGEST_PAYLOAD_BYTES)
     if to_the_end and table.has("samples"):
-        table.fault("samples", "contradicts samples_to_the_end", "keep one of the two")
+        table.fault("samples", say("sensor-text.contradicts", key="samples_to_the_end"), say("mend.keep-one"))
     interleaved = table.choice("order", ["interleaved", "by channel"], "interleaved") == "interleaved"
     counter = _counter_layout(table.table("counter")) if table.has("counter") else None
     table.close()
@@ -194,13 +198,13 @@ def _check_room(table: CheckedTable, layout: PacketLayout, largest: int) -> None
     """Faults that concern several keys: packets that cannot arrive whole, and a counter inside the samples."""
     needed = layout.samples_at_byte + (layout.samples_per_packet or 1) * layout.frame_bytes
     if needed > largest:
-        remedy = f"send fewer samples, or set largest_bytes = {needed} if the sensor negotiates larger packets"
-        table.fault("samples", f"needs {needed} bytes a packet where largest_bytes is {largest}", remedy)
+        problem = say("sensor-text.too-many-bytes", needed=needed, largest=largest)
+        table.fault("samples", problem, say("mend.fewer-samples", needed=needed))
     counter = layout.counter
     if counter is not None and counter.at_byte + counter.width_bytes > layout.samples_at_byte:
         end = counter.at_byte + counter.width_bytes
-        table.fault("counter.at_byte", f"puts the counter at bytes {counter.at_byte} to {end - 1}, inside the samples",
-                    "let samples_at_byte start after the counter")  # fmt: skip
+        problem = say("sensor-text.counter-inside", first=counter.at_byte, last=end - 1)
+        table.fault("counter.at_byte", problem, say("mend.samples-after-counter"))
 
 
 def _uuid(table: CheckedTable, key: str, default: str | None = None) -> str:
@@ -211,8 +215,7 @@ def _uuid(table: CheckedTable, key: str, default: str | None = None) -> str:
     try:
         return str(uuid.UUID(text)) if text else ""
     except ValueError:
-        remedy = "write four hexadecimal digits ('180f') or a whole UUID ('0000180f-0000-1000-8000-00805f9b34fb')"
-        table.fault(key, f"is '{text}'", remedy)
+        table.fault(key, say("sensor-text.is-text", value=text), say("mend.uuid"))
         return ""
 
 
@@ -221,8 +224,10 @@ def _command(table: CheckedTable, key: str) -> bytes:
     try:
         command = bytes.fromhex(text)
     except ValueError:
-        table.fault(key, f"is '{text}'", "write bytes as pairs of hexadecimal digits, such as '01 a0'")
+        table.fault(key, say("sensor-text.is-text", value=text), say("mend.hexadecimal"))
         return b""
     if len(command) > SMALLEST_PAYLOAD_BYTES:
-        table.fault(key, f"is {len(command)} bytes long", f"allowed: up to {SMALLEST_PAYLOAD_BYTES} bytes")
+        table.fault(
+            key, say("sensor-text.too-long", count=len(command)), say("mend.up-to", high=SMALLEST_PAYLOAD_BYTES)
+        )
     return command

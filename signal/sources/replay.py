@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.signal.errors import RecordingError
 from musclewood.signal.recordings.csv_file import read_csv
 from musclewood.signal.recordings.edf_file import read_edf_plus
@@ -32,21 +33,21 @@ def read_recording(
     file = Path(path)
     try:
         if file.is_dir():
-            raise RecordingError(file.name, "this is a folder", "name a file in it")
+            raise RecordingError(file.name, say("recording.folder"), say("mend.name-file-inside"))
         if file.suffix.lower() == ".edf":
             recording = read_edf_plus(file)
         elif file.suffix.lower() in (".csv", ".txt", ".tsv"):
             recording = read_csv(file, rate_hz, unit)
         else:
             raise RecordingError(
-                file.name, f"{file.suffix!r} is no known kind of recording", "give a .csv or .edf file"
+                file.name, say("recording.kind-unknown", suffix=file.suffix), say("mend.give-csv-or-edf")
             )
     except FileNotFoundError:
-        raise RecordingError(file.name, "there is no such file", "check the name and the folder") from None
+        raise RecordingError(file.name, say("recording.no-file"), say("mend.check-name-folder")) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name or content is not valid"
+        reason = getattr(error, "strerror", None) or say("recording.not-valid")
         raise RecordingError(
-            file.name, f"it cannot be read ({reason})", "check the file and its permissions"
+            file.name, say("recording.unreadable", reason=reason), say("mend.check-permissions")
         ) from error
     return recording if channels is None else _chosen(recording, channels, file.name)
 
@@ -60,7 +61,9 @@ def _chosen(recording: Recording, channels: Sequence[int | str], name: str) -> R
             columns.append(channel)
         else:
             known = ", ".join(f"{number} {label}" for number, label in enumerate(recording.labels))
-            raise RecordingError(name, f"there is no channel {channel!r}", f"choose among: {known}")
+            raise RecordingError(
+                name, say("recording.no-channel", channel=channel), say("mend.choose-among", known=known)
+            )
     labels = tuple(recording.labels[column] for column in columns)
     return replace(recording, samples_uv=recording.samples_uv[:, columns], labels=labels)
 

@@ -106,7 +106,7 @@ class KeyPage(EntryPage):
             self.trouble = self.theme.words("desk.key.guessable" if weak else "desk.key.short")
             return None
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         except OSError as error:
             self.trouble = self.theme.words("desk.key.no-folder", reason=str(error.strerror))

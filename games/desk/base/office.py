@@ -10,6 +10,7 @@ from time import monotonic
 
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.words import Words
+from musclewood.games.kit.words import told as said_by
 from musclewood.profiles.caseload.attention import Attention, PatientSummary
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.errors import HandoverError, PrescriptionError, TrustError
@@ -52,7 +53,7 @@ class Office:
         """Everybody as last looked at, most urgent first."""
         return self._seen or []
 
-    def look(self) -> str:
+    def look(self, words: Words) -> str:
         """Look at everybody; gives a sentence when that is not possible. May take a while after many hand-overs."""
         self.version += 1
         self._state = self.clinic.state()
@@ -60,7 +61,7 @@ class Office:
             self._seen = self.clinic.patients(self.today)
         except (HandoverError, PrescriptionError, TrustError) as error:
             self._seen = []
-            return as_sentence(error)
+            return as_sentence(words, error)
         return ""
 
     def forget(self) -> None:
@@ -69,8 +70,7 @@ class Office:
 
 def told(words: Words, attention: Attention) -> str:
     """Why somebody needs attention, in the reader's language."""
-    key = f"desk.attention.{attention.key}"
-    return words(key, **attention.figures) if words.has(key) else attention.sentence()
+    return words.said(attention.sentence())
 
 
 def ago(words: Words, day: date | None, today: date) -> str:
@@ -83,7 +83,7 @@ def ago(words: Words, day: date | None, today: date) -> str:
     return words(f"desk.ago.{days}") if days < 2 else words("desk.ago.days", count=days)
 
 
-def as_sentence(reason: object) -> str:
-    """What another room says of itself in a line, as a sentence."""
-    text = str(reason).strip()
+def as_sentence(words: Words, reason: Exception | str) -> str:
+    """What another room says of itself in a line, as a sentence in the reader's language."""
+    text = (words.said(reason) if isinstance(reason, str) else said_by(words, reason)).strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

@@ -75,7 +75,7 @@ class BenchPage(DeskPage):
         try:
             found = references_of(self.office.clinic.visits.entries(self.order.patient))
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return
         known = {one.channel: found[one.id] for one in self.order.muscles if one.id in found}
         if known:
@@ -87,7 +87,7 @@ class BenchPage(DeskPage):
         try:
             self.bench.advance(dt_s)
         except SensorError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
         exam = self.bench.exam
         if exam is not None:
             self._hear(exam.shown.doing)
@@ -377,7 +377,7 @@ class BenchPage(DeskPage):
         try:
             exam = examination_of(self.order, choice, self.bench.step_s, self.bench.refer)
         except CommandError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return
         self.trouble = ""
         self.bench.begin(exam)
@@ -392,7 +392,7 @@ class BenchPage(DeskPage):
             clinic = self.office.clinic
             clinic.visits.add(self.order.patient, content, self.office.clock(), clinic.settings.initials)
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return
         self.kept += 1
         self.trouble = self.theme.words("desk.bench.kept")
@@ -407,7 +407,7 @@ class BenchPage(DeskPage):
         try:
             self._pads.keep(self.order.muscles[0].id, moved)
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
 
     def _record(self) -> None:
         if self.bench.recording:
@@ -419,7 +419,7 @@ class BenchPage(DeskPage):
         try:
             self.bench.record(self.office.clinic.root / "visits" / "recordings" / name, now, self.order.patient)
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
 
 
 def _way(axis: str, mm: int) -> str:

@@ -79,6 +79,6 @@ class SourcePage(DeskPage):
             bench = Bench(source_by_name(name, channels=needed))
             bench.source.start()
         except (CommandError, RecordingError, SensorError) as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         return Replace(BenchPage(self.around, self.office, self.order, bench, self._left))

@@ -222,7 +222,7 @@ class SignPage(EntryPage):
         try:
             return Push(KeyPage(self.around, self.office))
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
 
     def _issue(self) -> Transition | None:
@@ -236,7 +236,7 @@ class SignPage(EntryPage):
         except PassphraseError:
             self.trouble = self.theme.words("desk.sign.wrong")
         except (PrescriptionError, TrustError) as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
         else:
             self.office.issued = issued.prescription.patient
             self.office.forget()
@@ -261,7 +261,7 @@ class IssuedPage(DeskPage):
         if self.issued.trouble:
             at = (150, bottom_of(slips) + 18)
             slips.append(
-                sentence(canvas, theme, as_sentence(self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
+                sentence(canvas, theme, as_sentence(words, self.issued.trouble), at, 1000, Look(size=DENSE, margin=20))
             )
         first = words("desk.issued.first", words=" ".join(self.office.clinic.words()))
         at = (150, bottom_of(slips) + 18)

@@ -83,7 +83,7 @@ class ClinicSettingsPage(EntryPage):
         except ValidationError as error:
             return self._wrong(str(error.errors(include_url=False)[0]["loc"][0]))
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         return Back()
 

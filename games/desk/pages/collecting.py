@@ -131,7 +131,7 @@ class CollectPage(EntryPage):
             self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
             return None
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         return self._look()
 
@@ -148,7 +148,7 @@ class CollectPage(EntryPage):
         try:
             collected = self.office.clinic.collect(self._keys, self.office.today, confirm)
         except TrustError as error:
-            self._keys, self.trouble = None, as_sentence(error)
+            self._keys, self.trouble = None, as_sentence(self.theme.words, error)
             return None
         self._tell_arrivals()
         self.asked = [] if self._accepted else list(unknown.values())

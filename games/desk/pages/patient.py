@@ -50,7 +50,7 @@ class PatientPage(DeskPage):
         return super().update(dt_s)
 
     def _look(self) -> Transition | None:
-        self.trouble = self.office.look()
+        self.trouble = self.office.look(self.theme.words)
         return self._count_weeks()
 
     @property
@@ -66,7 +66,7 @@ class PatientPage(DeskPage):
             orders, ledger = self.office.clinic.orders(self.code), self.office.clinic.done(self.code)
             self.weeks = kept_by_week(orders, ledger, self.office.today)
         except (HandoverError, PrescriptionError, TrustError) as error:
-            self.weeks, self.trouble = [], as_sentence(error)
+            self.weeks, self.trouble = [], as_sentence(self.theme.words, error)
         return None
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -214,7 +214,7 @@ class PatientPage(DeskPage):
         try:
             draft = office.clinic.draft_from_last(self.code, office.today)
         except (PrescriptionError, TrustError) as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         if key == "bench" and draft.prescription is not None:
             return Push(SourcePage(around, office, draft.prescription, office.forget))
@@ -229,7 +229,7 @@ class PatientPage(DeskPage):
         try:
             path = self.office.clinic.write_report(self.code, self.office.clock())
         except (HandoverError, PrescriptionError, TrustError) as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         opened = self.office.show(path) is not False
         self.trouble = self.theme.words("desk.card.written" if opened else "desk.card.lies", file=path.name)

@@ -66,7 +66,7 @@ class PatientsPage(DeskPage):
         return super().update(dt_s)
 
     def _look(self) -> Transition | None:
-        self.trouble = self.office.look()
+        self.trouble = self.office.look(self.theme.words)
         if self.office.issued in [one.patient for one in self.office.patients()]:
             self.search.clear()
             self._look_at([one.patient for one in self.found()].index(self.office.issued))
@@ -231,7 +231,7 @@ class PatientsPage(DeskPage):
             if key == "collect":
                 return Push(CollectPage(around, office))
         except TrustError as error:  # a settings file that cannot be read
-            return Push(NotePage(around, as_sentence(error)))
+            return Push(NotePage(around, as_sentence(self.theme.words, error)))
         return Push(PatientPage(around, office, key))
 
     def back(self) -> Transition | None:

@@ -29,4 +29,4 @@ class DeskSettingsPage(SettingsPage):
         try:
             return Push(ClinicSettingsPage(self.around, self.office))
         except TrustError as error:
-            return Push(NotePage(self.around, as_sentence(error)))
+            return Push(NotePage(self.around, as_sentence(self.theme.words, error)))

@@ -95,7 +95,7 @@ class NewPatientPage(EntryPage):
         try:
             draft = self.office.clinic.draft_from_template(key.removeprefix("template:"), self.code, self.office.today)
         except (PrescriptionError, TrustError) as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         return Replace(FormPage(self.around, self.office, FormModel(draft)))
 

@@ -4,6 +4,7 @@ import os
 from contextlib import suppress
 
 import pygame
+from musclewood.assets.saying import say
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.kept import give_large_pictures_back
 from musclewood.games.running.errors import CommandError
@@ -90,4 +91,4 @@ def _begin() -> None:
 
 
 def _unseen(reason: object) -> CommandError:
-    return CommandError(f"no window can be opened on this display ({reason}); log in on a screen, and start it there")
+    return CommandError(say("command.no-window", reason=reason))
