@@ -79,7 +79,7 @@ def settings(clinic: Clinic, options: argparse.Namespace) -> int:
         except ValidationError as error:
             fault = faults_of_schema(error, type(now))[0]
             option = f"--{fault.key_path.replace('_', '-')}"
-            raise CommandError(say("wrong.at", place=option, problem=fault.problem, remedy=fault.remedy)) from None
+            raise CommandError(say("wrong.in-file", name=option, problem=fault.remedy)) from None
         clinic.save_settings(now)
     for key, value in now.model_dump(exclude={"format"}).items():
         show(f"{key}: {value if value not in ('', None) else '-'}")

@@ -59,7 +59,7 @@ def load_settings(path: Path) -> DeskSettings:
     except ValidationError as error:
         fault = faults_of_schema(error, DeskSettings)[0]
         raise StorageError(
-            say("wrong.setting", name=path.name, where=fault.key_path, lower=fault.problem), fault.remedy
+            say("wrong.setting", name=path.name, where=fault.key_path, lower=fault.remedy), say("mend.mend-line")
         ) from None
     except ValueError:
         raise StorageError(say("wrong.cannot-read-toml", name=path.name), say("mend.mend-remove-start-over")) from None

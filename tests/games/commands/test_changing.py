@@ -89,7 +89,7 @@ def test_muscles_and_exercises_come_and_go(prescribe: Prescribe, clinic: Clinic)
     [
         (("--with-muscle", "heart"), "vastus-medialis"),
         (("--with", "dance"), "hold"),
-        (("--without-muscle", "heart"), "no such muscle"),
+        (("--without-muscle", "heart"), "there is none of that name"),
         (("--set", "exercises.0.title=Anna Novak, 12 May 1961"), "choose one of"),
         (("--set", "exercises.0.muscles.0=heart"), "choose one of"),
         (("--set", "patient.name=Anna"), "no such key"),

@@ -103,7 +103,7 @@ def test_a_passphrase_is_asked_for_twice_where_there_is_a_terminal(
         (["prescribe", "--patient", "HB-0042", "--from", KNEE, "--set", "note=Anna"], 2, "no such key"),
         (["prescribe", "--patient", "HB-0042", "--from", KNEE, "--set", "exercises.0.reps"], 2, "KEY=VALUE"),
         (["prescribe", "--patient", "HB-0042", "--from", KNEE, "--set", "exercises.0.reps=900"], 1, "allowed 1 to 100"),
-        (["prescribe", "--patient", "HB-0042", "--from", KNEE, "--without", "juggling"], 2, "no such exercise"),
+        (["prescribe", "--patient", "HB-0042", "--from", KNEE, "--without", "juggling"], 2, "none of that name"),
         (["difference", "HB-0042"], 1, "nothing was issued to HB-0042"),
         (["report", "HB-0042"], 1, "nothing is known of HB-0042"),
         (["settings", "--silent-days", "0"], 1, "--silent-days"),
