@@ -55,7 +55,7 @@ def _open_window(options: argparse.Namespace) -> int:
 
 def _add_key(own: Any) -> None:
     key = own.add_parser("key", help="the clinic's key", description="Make the clinic's key, or show its words.")
-    which = key.add_subparsers(title="commands", metavar="new|show|relock|change", required=True)
+    which = key.add_subparsers(title="commands", metavar="new|show|relock|change|take", required=True)
     new = which.add_parser("new", help="make a key, locked with a passphrase")
     add_passphrase_option(new)
     new.set_defaults(run=lambda options: desk_work.new_key(desk_of(options), options))
@@ -66,6 +66,10 @@ def _add_key(own: Any) -> None:
     change = which.add_parser("change", help="a new key that the old one vouches for; patients compare its words once")
     add_passphrase_option(change)
     change.set_defaults(run=lambda options: desk_work.change_key(desk_of(options), options))
+    take = which.add_parser("take", help="the keys of the clinic's other desk, from its backup")
+    take.add_argument("file", type=Path, metavar="BACKUP", help="made there with 'desk backup make'")
+    add_passphrase_option(take, default="the backup's passphrase (default: ask)")
+    take.set_defaults(run=lambda options: desk_work.take_keys(desk_of(options), options))
     shown = which.add_parser("show", help="the words that patients compare; no passphrase is needed")
     shown.set_defaults(run=lambda options: desk_work.show_key(desk_of(options)))
 

@@ -54,7 +54,15 @@ def change_key(clinic: Clinic, options: argparse.Namespace) -> int:
     """A new key in good order; the old one goes on opening what was sealed to it."""
     clinic.change_key(passphrase(options))
     show("changed: every order from now on says that the old key vouches for the new one; issue one to each patient")
-    show("Copy the desk's folder to its second place again: the copies made before hold the old key alone.")
+    show("Make a new backup, for those made before hold the old key alone; a second desk takes the keys from it:")
+    show("  'musclewood desk key take BACKUP'")
+    return show_key(clinic)
+
+
+def take_keys(clinic: Clinic, options: argparse.Namespace) -> int:
+    """The keys of the clinic's other desk; what was sealed to an earlier one opens here too."""
+    clinic.take_keys(options.file, passphrase(options))
+    show("taken: the keys of the desk that made the backup; the passphrase of its key opens them here too")
     return show_key(clinic)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from musclewood.games.desk.base import marks
-from musclewood.games.desk.base.keymaking import KeyPage, WordsPage
+from musclewood.games.desk.base.keymaking import ChangeKeyPage, KeyPage, WordsPage
 from musclewood.games.desk.base.notes import NotePage
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
@@ -136,6 +136,8 @@ def _trust() -> dict[str, Make]:
     return {
         "desk-key": lambda around: KeyPage(around, made_up.office(0, has_key=False)),
         "desk-words": lambda around: WordsPage(around, made_up.office(), new=True),
+        "desk-key-words": lambda around: WordsPage(around, made_up.office(), new=False),
+        "desk-change-key": lambda around: ChangeKeyPage(around, made_up.office()),
         "desk-collect": lambda around: CollectPage(around, made_up.office()),
         "desk-collect-new-computer": asked,
         "desk-collected": collected,

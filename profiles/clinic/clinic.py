@@ -25,17 +25,17 @@ from pathlib import Path
 from musclewood.profiles.caseload.attention import PatientSummary, summary
 from musclewood.profiles.caseload.summary import Facts
 from musclewood.profiles.clinic import drafts as clinic_drafts
+from musclewood.profiles.clinic.keyring import Keyring
 from musclewood.profiles.clinic.records import OrderFiles, Received, presentable, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
 from musclewood.profiles.clinic_code import clinic_code_problem
-from musclewood.profiles.disk.files import close_to_others, read_bounded, sweep, write_whole
+from musclewood.profiles.disk.files import close_to_others, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import (
     ClinicError,
     Fault,
     LedgerError,
-    PassphraseError,
     PrescriptionError,
     RevisionConflictError,
     StorageError,
@@ -51,20 +51,9 @@ from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription, dump
 from musclewood.profiles.saying import say
-from musclewood.profiles.trust.key_file import LARGEST_BYTES as LARGEST_KEY_FILE
-from musclewood.profiles.trust.key_file import (
-    MODERATE,
-    Hardness,
-    change_passphrase,
-    create_key_file,
-    identity_in,
-    lock,
-    open_key_file,
-)
-from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
+from musclewood.profiles.trust.key_file import MODERATE, Hardness
+from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.senders import handover_name
-from musclewood.profiles.trust.signature import sign
-from musclewood.profiles.trust.succession import vouching_line
 from musclewood.profiles.trust.words import to_words
 from musclewood.profiles.visits.book import VisitBook
 from musclewood.profiles.visits.entries import Signed, initials_problem
@@ -99,7 +88,8 @@ class Clinic:
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        self.key_path = root / "clinic-key.toml"
+        self.keyring = Keyring(root)
+        self.key_path = self.keyring.path
         self._settings_path = root / "desk.toml"
         self._receipts = root / "received.json"
         self._orders = OrderFiles(root / "orders")
@@ -129,52 +119,36 @@ class Clinic:
 
     @property
     def has_key(self) -> bool:
-        return self.key_path.exists()
+        return bool(self.keyring)
 
     def words(self) -> tuple[str, ...]:
         """The clinic's fingerprint as words, for which no passphrase is needed; none without a key.
 
         Raises KeyFileError, StorageError.
         """
-        return to_words(identity_in(self.key_path).fingerprint) if self.has_key else ()
+        return to_words(self.keyring.identity.fingerprint) if self.has_key else ()
 
     def make_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
         """A new key pair. Takes about a second. Raises PassphraseError, KeyFileError, StorageError."""
-        return create_key_file(self.key_path, passphrase, hardness, self.settings.language)
+        return self.keyring.make(passphrase, hardness, self.settings.language)
 
     def unlock(self, passphrase: str) -> ClinicKeys:
         """The private key, for as long as somebody works. Takes about a second. Raises as `make_key` does."""
-        keys = open_key_file(self.key_path, passphrase)
-        return replace(keys, earlier=tuple(open_key_file(path, passphrase) for path in self._earlier_keys()))
+        return self.keyring.unlock(passphrase)
 
     def change_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
         """A new key that the old one vouches for; the old one stays, to open what was sealed to it. One passphrase locks
-        them all. Raises as `make_key` does.
+        them all. Raises as `make_key` does."""
+        return self.keyring.change(passphrase, hardness, self.settings.language)
 
-        In this order: the old key's second copy, the line that vouches, the new key. Until the last of them nothing has
-        changed, and trying again begins anew.
-        """
-        old, new = self.unlock(passphrase), ClinicKeys.new()
-        kept = self.root / "earlier-keys" / f"{old.identity.fingerprint.hex()}.toml"
-        write_whole(kept, read_bounded(self.key_path, LARGEST_KEY_FILE))
-        write_whole(self._vouching(new.identity), vouching_line(old, new.identity))
-        write_whole(self.key_path, lock(new, passphrase, hardness, self.settings.language).encode())
-        return self.unlock(passphrase)
-
-    def _earlier_keys(self) -> list[Path]:
-        current = identity_in(self.key_path).fingerprint.hex()
-        folder = self.root / "earlier-keys"
-        return [path for path in sorted(folder.glob("*.toml")) if path.stem != current] if folder.is_dir() else []
-
-    def _vouching(self, identity: ClinicIdentity) -> Path:
-        return self.root / "earlier-keys" / f"{identity.fingerprint.hex()}.vouched"
+    def take_keys(self, backup: Path, passphrase: str) -> None:
+        """The keys of the clinic's other desk, from its backup, opened with the backup's passphrase. Raises BackupError,
+        PassphraseError, KeyFileError, StorageError."""
+        self.keyring.take(backup, passphrase)
 
     def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
         """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
-        for path in self._earlier_keys():
-            with suppress(PassphraseError):  # a run that was cut off has locked this one anew already
-                change_passphrase(path, old, new, hardness, self.settings.language)
-        change_passphrase(self.key_path, old, new, hardness, self.settings.language)
+        self.keyring.relock(old, new, hardness, self.settings.language)
 
     # Settings
 
@@ -290,9 +264,9 @@ class Clinic:
             self._refuse_overtaken(draft, order.patient)
             revision = self._next_revision(order.patient, keys)
             prescription = clinic_drafts.described(order.model_copy(update={"revision": revision}))
-            path = self._orders.keep(prescription, sign(self._text(prescription, keys), keys))
+            path = self._orders.keep(prescription, self.keyring.sign(dump(prescription).encode(), keys))
         try:
-            issue(self.place(), path.read_bytes(), own=self._own())
+            issue(self.place(), path.read_bytes(), own=self.keyring.identities)
         except RevisionConflictError:
             path.unlink()  # another desk was faster; nobody has seen this one
             raise
@@ -317,14 +291,14 @@ class Clinic:
         return [
             name
             for paths in self._orders.by_patient().values()
-            if (name := issue(place, paths[-1].read_bytes(), own=self._own(), quiet_if_there=True))
+            if (name := issue(place, paths[-1].read_bytes(), own=self.keyring.identities, quiet_if_there=True))
         ]
 
     def _next_revision(self, patient: str, keys: ClinicKeys) -> int:
         """Above everything issued here, and above what another desk of this clinic put into the exchange folder."""
         last = self._orders.last_revision(patient)
         try:
-            return 1 + max(last, highest_issued(self.place(), patient, {keys.identity, *self._own()}))
+            return 1 + max(last, highest_issued(self.place(), patient, {keys.identity, *self.keyring.identities}))
         except StorageError:
             return 1 + last
 
@@ -335,25 +309,13 @@ class Clinic:
             problem = say("wrong.revision-issued-meanwhile-another", newest=newest, patient=patient)
             raise RevisionConflictError(problem, say("mend.begin-look-what-would"))
 
-    def _own(self) -> frozenset[ClinicIdentity]:
-        """Every key by which this clinic signs or signed: the one in use, and those of its own orders."""
-        if not self.has_key:
-            return frozenset()
-        return frozenset(identity_in(path) for path in (self.key_path, *self._earlier_keys()))
-
-    def _text(self, prescription: Prescription, keys: ClinicKeys) -> bytes:
-        """What is signed; after a change of keys it says that the old one vouches for the new one."""
-        vouching = self._vouching(keys.identity)
-        line = read_bounded(vouching, LARGEST_KEY_FILE) if vouching.exists() else b""
-        return dump(prescription).encode() + line
-
     def _catch_up(self, patient: str) -> None:
         """Keep what another desk of this clinic issued, so that whoever orders next goes on from the newest of either."""
         if not self.has_key or clinic_code_problem(patient):
             return
         with suppress(StorageError):  # without the exchange folder, what is known here has to do
             place, last = self.place(), self._orders.last_revision(patient)
-            for content in issued_elsewhere(place, patient, self._own(), last):
+            for content in issued_elsewhere(place, patient, self.keyring.identities, last):
                 self._orders.keep(open_prescription(content).prescription, content)
 
     # What comes back

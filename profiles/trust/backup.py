@@ -81,6 +81,14 @@ def verify_backup(path: Path, passphrase: str) -> Held:
         return _unpack(path, Path(folder), passphrase)
 
 
+@contextmanager
+def opened_backup(path: Path, kind: Kind, passphrase: str) -> Iterator[Path]:
+    """Its folder, for as long as somebody takes something out of it. Raises PassphraseError, BackupError, StorageError."""
+    with _storage(path), tempfile.TemporaryDirectory() as folder:
+        _refuse_other_kind(_unpack(path, Path(folder), passphrase), kind)
+        yield Path(folder)
+
+
 def restore_backup(path: Path, root: Path, kind: Kind, passphrase: str) -> Held:
     """Put a backup where there is nothing yet, in one step. Raises PassphraseError, BackupError, StorageError."""
     with _storage(root):
@@ -93,14 +101,18 @@ def restore_backup(path: Path, root: Path, kind: Kind, passphrase: str) -> Held:
             fresh = Path(folder) / "restored"
             fresh.mkdir(mode=0o700)
             held = _unpack(path, fresh, passphrase)
-            if held.kind != kind:
-                raise BackupError(say("wrong.backup-not", kind=held.kind, kind2=kind), say("mend.restore-what"))
+            _refuse_other_kind(held, kind)
             sync_tree(fresh)
             if root.exists():
                 shutil.rmtree(root)
             fresh.rename(root)
         sync_folder(root.parent)
     return held
+
+
+def _refuse_other_kind(held: Held, kind: Kind) -> None:
+    if held.kind != kind:
+        raise BackupError(say("wrong.backup-not", kind=held.kind, kind2=kind), say("mend.restore-what"))
 
 
 def _empty(entry: Path) -> bool:

@@ -130,11 +130,70 @@ class WordsPage(DeskPage):
         copy = words("desk.words.copy", file=self.office.clinic.key_path.name)
         note = words_at(canvas, theme, copy, (LEFT, bottom_of(slips) + 28), 1140)
         paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([note]) - head.box.bottom + 14))
-        done = Tool("done", words("desk.words.done"), icons.arrow, first=True)
-        return [head, paper, hint, *slips, note, *foot(canvas, theme, [done])]
+        tools = [Tool("done", words("desk.words.done"), icons.arrow, first=True)]
+        if not self.new:
+            tools.append(Tool("change", words("desk.change-key.open"), marks.seal))
+        return [head, paper, hint, *slips, note, *foot(canvas, theme, tools)]
 
     def chosen(self, key: str) -> Transition | None:
-        return Back()
+        return Replace(ChangeKeyPage(self.around, self.office)) if key == "change" else Back()
+
+
+class ChangeKeyPage(EntryPage):
+    """A new key in good order: what it means for the patients, and the passphrase, which stays the same."""
+
+    purpose = "change"
+
+    def __init__(self, around: Surroundings, office: Office) -> None:
+        super().__init__(around)
+        self.office, self.trouble = office, ""
+        self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}
+
+    def more_state(self) -> Hashable:
+        return self.trouble
+
+    def build(self, canvas: Canvas) -> list[Widget]:
+        theme, words = self.theme, self.theme.words
+        title = words("desk.change-key.title")
+        head = sentence(canvas, theme, title, (24, 22), 1100, Look(size=LARGE, bold=True, margin=18))
+        told, top = list[Widget](), head.box.bottom + 36
+        for key in ("what", "then", "stolen"):
+            told.append(
+                words_at(canvas, theme, words(f"desk.change-key.{key}"), (LEFT, top), 1140, bold=key == "stolen")
+            )
+            top = told[-1].box.bottom + 16
+        line = self.lined(canvas, "passphrase", words("desk.sign.passphrase"), LEFT, top + 12, WIDE)
+        said = words("desk.key.working") if self.busy else self.trouble
+        note = [words_at(canvas, theme, said, (LEFT, line.box.bottom + 16), 1140, bold=True)] if said else []
+        paper = sheet(Box(24, head.box.bottom + 14, 1232, bottom_of([line, *note]) - head.box.bottom + 16))
+        tags = [
+            Tool("back", words("common.back"), icons.leaf_turn),
+            Tool("change", words("desk.change-key.go"), marks.seal, first=True),
+        ]
+        return [head, paper, *told, line, *note, *foot(canvas, theme, tags)]
+
+    def acted(self, key: str) -> Transition | None:
+        if key == "back":
+            return Back()
+        if not self.entries["passphrase"].text:
+            self.trouble = self.theme.words("desk.sign.no-passphrase")
+            return None
+        self.trouble = ""
+        self.soon(self._change)
+        return None
+
+    def _change(self) -> Transition | None:
+        passphrase = self.entries["passphrase"].text
+        self.entries["passphrase"].clear()
+        try:
+            self.office.clinic.change_key(passphrase)
+        except PassphraseError:
+            self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
+            return None
+        except TrustError as error:
+            self.trouble = as_sentence(error)
+            return None
+        return Replace(WordsPage(self.around, self.office, new=True))
 
 
 def word_grid(canvas: Canvas, theme: Theme, spoken: tuple[str, ...], top: float) -> list[Widget]:

@@ -7,6 +7,7 @@ from collections.abc import Hashable
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
 from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.keymaking import WordsPage
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.pieces import DENSE, Tool, foot, sheet
 from musclewood.games.kit.canvas import Canvas
@@ -14,7 +15,7 @@ from musclewood.games.kit.typeface import LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.screens.base import icons
-from musclewood.games.screens.base.page import Back, Surroundings, Transition
+from musclewood.games.screens.base.page import Back, Push, Surroundings, Transition
 from musclewood.profiles.clinic.settings import DeskSettings
 from musclewood.profiles.errors import TrustError
 from musclewood.profiles.exchange.places import whole_address
@@ -60,6 +61,8 @@ class ClinicSettingsPage(EntryPage):
             Tool("back", words("common.back"), icons.leaf_turn),
             Tool("keep", words("desk.clinic.keep"), marks.tick, first=True),
         ]
+        if self.office.clinic.has_key:
+            tags.append(Tool("key", words("desk.words.open"), marks.seal))
         placed = foot(canvas, theme, tags)
         if self.trouble:
             room = 1230 - placed[-1].box.right
@@ -70,6 +73,8 @@ class ClinicSettingsPage(EntryPage):
     def acted(self, key: str) -> Transition | None:
         if key == "back":
             return Back()
+        if key == "key":
+            return Push(WordsPage(self.around, self.office, new=False))
         typed = {key: entry.text.strip() for key, entry in self.entries.items()}
         if typed["exchange"]:
             typed["exchange"] = whole_address(typed["exchange"])

@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 from musclewood.games.home.handing_over import send_anew
 from musclewood.profiles.clinic.clinic import Clinic
-from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.home import exchange as home_exchange
@@ -33,7 +32,8 @@ class Year:
     def __init__(self, bed: Any, tmp_path: Path) -> None:
         self.bed, self.folder, self.now = bed, tmp_path, START
         self.desks = [bed.clinic, Clinic(tmp_path / "second-desk")]
-        shutil.copytree(bed.clinic.root, self.desks[1].root)
+        make_backup(bed.clinic.root, tmp_path / "desk.backup", "desk", PASSPHRASE, LOWEST)
+        restore_backup(tmp_path / "desk.backup", self.desks[1].root, "desk", PASSPHRASE)
         self.keys = [bed.keys, bed.keys]
         self.homes = {f"HB-{700 + number}": Home(tmp_path / f"home-{number}") for number in range(3)}
         self.played = dict.fromkeys(self.homes, 0)
@@ -107,10 +107,8 @@ def test_a_year_in_which_nobody_needs_a_developer(bed: Any, tmp_path: Path, full
                 path.with_name(f"{first} (half){dot}{rest}").write_bytes(path.read_bytes()[:200])
         elif happening == "changed key":
             changed = year.desks[0].change_key(PASSPHRASE, LOWEST)
-            shutil.copytree(
-                year.desks[0].root / "earlier-keys", year.desks[1].root / "earlier-keys", dirs_exist_ok=True
-            )
-            write_whole(year.desks[1].key_path, year.desks[0].key_path.read_bytes())
+            make_backup(year.desks[0].root, tmp_path / "desk.backup", "desk", PASSPHRASE, LOWEST)
+            year.desks[1].take_keys(tmp_path / "desk.backup", PASSPHRASE)
             year.keys = [changed, year.desks[1].unlock(PASSPHRASE)]
             for code in year.homes:
                 year.issue(1, code)

@@ -8,15 +8,17 @@ from typing import Any
 
 import pytest
 from musclewood.games.home.handing_over import hand_over, send_anew
+from musclewood.profiles.clinic import keyring as module
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.clinic.settings import DeskSettings
-from musclewood.profiles.errors import AnotherClinicError, NotConfirmedError, RevisionConflictError
+from musclewood.profiles.errors import AnotherClinicError, BackupError, NotConfirmedError, RevisionConflictError
 from musclewood.profiles.exchange.places import LocalPlace
 from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import SessionStart
 from musclewood.profiles.orders.prescription import parse, read_text
+from musclewood.profiles.trust.backup import make_backup
 from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.signature import sign
@@ -109,8 +111,6 @@ def test_nobody_but_the_old_key_can_vouch(tmp_path: Path) -> None:
 def test_a_change_of_keys_that_was_cut_off_is_begun_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: int
 ) -> None:
-    from musclewood.profiles.clinic import clinic as module
-
     clinic = a_desk(tmp_path / "desk", tmp_path / "exchange")
     old = clinic.make_key(PASSPHRASE, LOWEST)
     real, calls = module.write_whole, []
@@ -126,6 +126,50 @@ def test_a_change_of_keys_that_was_cut_off_is_begun_again(
         clinic.change_key(PASSPHRASE, LOWEST)
     assert clinic.unlock(PASSPHRASE).identity == old.identity
     assert clinic.change_key(PASSPHRASE, LOWEST).earlier[0].identity == old.identity
+
+
+def test_a_second_desk_takes_the_keys_from_a_backup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also one that has none yet; never older ones, nor another clinic's; and cut off in between, nothing has changed."""
+    exchange, home, backup = tmp_path / "exchange", Home(tmp_path / "home"), tmp_path / "desk.backup"
+    first, second = (a_desk(tmp_path / name, exchange) for name in ("first", "second"))
+    old = first.make_key(PASSPHRASE, LOWEST)
+    before = tmp_path / "before.backup"
+    make_backup(first.root, before, "desk", PASSPHRASE, LOWEST)
+    second.take_keys(before, PASSPHRASE)
+    assert second.unlock(PASSPHRASE).identity == old.identity
+    issue(first, old)
+    visit(home, exchange, confirm=lambda _: True)
+    play(home, 9)
+    visit(home, exchange)
+    first.change_key(PASSPHRASE, LOWEST)
+    make_backup(first.root, backup, "desk", PASSPHRASE, LOWEST)
+    real = module.write_whole
+    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+        patch.setattr(module, "write_whole", lambda path, content: stopped(path) or real(path, content))
+        second.take_keys(backup, PASSPHRASE)
+    assert second.unlock(PASSPHRASE).identity == old.identity
+    second.take_keys(backup, PASSPHRASE)
+    taken = second.unlock(PASSPHRASE)
+    assert taken.identity == first.unlock(PASSPHRASE).identity and [one.identity for one in taken.earlier] == [
+        old.identity
+    ]
+    assert len(second.collect(taken, TODAY, confirm=lambda _: True).received) == 1, "sealed to the key before"
+    assert issue(second, taken) == 2
+    assert visit(home, exchange, confirm=lambda _: True).admission.prescription.revision == 2
+    with pytest.raises(BackupError, match="older than this desk's"):
+        first.take_keys(before, PASSPHRASE)
+    another = a_desk(tmp_path / "another", exchange)
+    another.make_key(PASSPHRASE, LOWEST)
+    with pytest.raises(BackupError, match="another clinic's"):
+        another.take_keys(backup, PASSPHRASE)
+    with pytest.raises(BackupError, match="passphrase"):
+        second.take_keys(backup, "twig lantern kettle blank")
+
+
+def stopped(path: Path) -> None:
+    """As a power cut before the last write, that of the key which signs."""
+    if path.name == module.KEY_NAME:
+        raise KeyboardInterrupt
 
 
 def test_two_desks_go_on_from_the_newest_of_either(tmp_path: Path) -> None:
