@@ -10,11 +10,12 @@ from typing import Any
 from musclewood.assets.saying import say
 from musclewood.games.commands.asking import clinic_confirmed, unsigned_confirmed
 from musclewood.games.commands.printing import show
-from musclewood.games.home.handing_over import send_anew
+from musclewood.games.home.handing_over import pack_anew, send_anew
 from musclewood.games.running.errors import DONE, INPUT_WRONG, CommandError
 from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import CopyAgainError, TrustError
 from musclewood.profiles.exchange.admission import Admission
+from musclewood.profiles.exchange.folder import send_handovers
 from musclewood.profiles.exchange.places import open_place, whole_address
 from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import VARIABLE, Home
@@ -109,6 +110,11 @@ def run_exchange(options: argparse.Namespace) -> int:
         new_clinic=options.new_clinic,
     )
     home_exchange.remember_address(home, address)
+    sent = list(visited.sent)
+    for patient, fetched in visited.fetched.items():
+        if fetched.admission is not None and fetched.admission.standing == "new clinic":
+            pack_anew(home, patient)
+            sent += send_handovers(home.outbox, place)
     refused = False
     for patient, fetched in visited.fetched.items():
         if fetched.admission is None and not fetched.refused:
@@ -118,7 +124,7 @@ def run_exchange(options: argparse.Namespace) -> int:
         for refusal in fetched.refused:
             refused = refused or not isinstance(refusal.reason, CopyAgainError)
             show(f"refused: {refusal.name}: {refusal.reason}")
-    for name in visited.sent:
+    for name in sent:
         show(f"sent: {name}")
     return INPUT_WRONG if refused else DONE
 

@@ -51,13 +51,18 @@ def send_anew(home: Home, patient: str) -> tuple[str, ...]:
     For a computer that was set back to a backup: its old numbers were used before. Raises TrustError, JournalError.
     """
     SenderFolder(home.trust).renew(patient)
+    pack_anew(home, patient)
+    return computer_words(home, patient)
+
+
+def pack_anew(home: Home, patient: str) -> None:
+    """Put all of a patient's journal, if there is one, into the outbox once more. Raises TrustError, JournalError."""
     if home.journal_path(patient).exists():
         prescription = open_prescription(
             read_bounded(home.prescription_of(patient), LARGEST_BYTES), unsigned_allowed=True
         ).prescription
         with Journal.open(home.journal_path(patient)) as journal:
             hand_over(journal, prescription, home)
-    return computer_words(home, patient)
 
 
 class Packing:
@@ -65,7 +70,10 @@ class Packing:
 
     def __init__(self, journal: Journal, prescription: Prescription, home: Home | None) -> None:
         self._journal, self._prescription, self._home = journal, prescription, home
-        self._packed = len(journal.sessions())
+        code = prescription.patient
+        # Where nothing lies in the outbox, as after another clinic was paired, all of the journal is still to go.
+        kept = home is None or any(home.outbox.glob(f"musclewood-{code}-*.zip*"))
+        self._packed = len(journal.sessions()) if kept else 0
         self.written: list[Path] = []
 
     @property

@@ -70,6 +70,7 @@ def take(
         new_clinic=new_clinic,
     )
     _remember_revision(home, admission)
+    _withdraw_from_former_clinic(home, admission)
     return admission
 
 
@@ -94,6 +95,7 @@ def visit(
         )
         if looked.admission is not None:
             _remember_revision(home, looked.admission)
+            _withdraw_from_former_clinic(home, looked.admission)
         fetched[code] = looked
     return Exchanged(fetched, tuple(send_handovers(home.outbox, place)))
 
@@ -128,6 +130,14 @@ def remember_address(home: Home, address: str) -> None:
     """For the next visit; an address with a password in it is not kept. Raises StorageError."""
     if address != remembered_address(home) and not has_password(address):
         write_whole(home.trust / ADDRESS_NAME, tomli_w.dumps({"exchange": address}).encode())
+
+
+def _withdraw_from_former_clinic(home: Home, admission: Admission) -> None:
+    """What waits was sealed to a key that is no longer this patient's clinic's: the next hand-over holds it all anew."""
+    if admission.standing == "new clinic":
+        for waiting in home.outbox.glob(f"musclewood-{admission.prescription.patient}-*.sealed"):
+            with suppress(OSError):  # a sync tool may hold it open; whoever gets it cannot open it
+                waiting.unlink()
 
 
 def _remember_revision(home: Home, admission: Admission) -> None:
