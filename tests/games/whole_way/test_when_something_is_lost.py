@@ -15,7 +15,7 @@ from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RatingRecord, SessionEnd, SessionStart
-from musclewood.profiles.orders.prescription import read
+from musclewood.profiles.orders.prescription import parse, read_text
 from musclewood.profiles.report import page
 from musclewood.profiles.trust import backup
 from musclewood.profiles.trust.key_file import LOWEST
@@ -71,7 +71,7 @@ class Bed:
     def play(self) -> None:
         """One session more, and its hand-over into the outbox."""
         home = Home(self.home)
-        order = read(home.prescription_of(CODE))
+        order = parse(read_text(home.prescription_of(CODE)))
         self.played += 1
         at = NOW + timedelta(minutes=self.played)
         with Journal.open(home.journal_path(CODE)) as journal:
@@ -97,7 +97,7 @@ class Bed:
         return len(Clinic(self.desk).done(CODE).sessions)
 
     def revision(self) -> int:
-        return read(Home(self.home).prescription_of(CODE)).revision
+        return parse(read_text(Home(self.home).prescription_of(CODE))).revision
 
 
 @pytest.fixture
