@@ -191,7 +191,7 @@ class ChangeKeyPage(EntryPage):
             self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
             return None
         except TrustError as error:
-            self.trouble = as_sentence(error)
+            self.trouble = as_sentence(self.theme.words, error)
             return None
         return Replace(WordsPage(self.around, self.office, new=True))
 
