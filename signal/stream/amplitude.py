@@ -59,10 +59,13 @@ class BayesState:
 
     belief: NDArray[np.float64]  # before the evidence of the step under way
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
-    limit: NDArray[np.float64]  # mean square from which the grid must move up
+    limit: list[float]  # mean square from which the grid must move up
     estimate: NDArray[np.float64]  # newest amplitude in µV
+    root: NDArray[np.float64]  # of the unit
+    per_unit: list[float]  # 1 / unit, or 1
     evidence: list[tuple[float, float]]  # per channel: sum of mean squares and number of ticks seen in this step
     ticks: int = 0  # in this step so far
+    started: bool = False  # whether every channel has had a signal
 
 
 class BayesAmplitude:
@@ -96,21 +99,28 @@ class BayesAmplitude:
         belief = np.zeros((channels, GRID_SIZE + 2))
         belief[:, 1:-1] = 1.0 / GRID_SIZE
         nothing = np.zeros(channels)
-        self._state = BayesState(belief, nothing, nothing, nothing, [(0.0, 0.0)] * channels)
-        self._moved = np.zeros_like(belief)
+        self._state = BayesState(
+            belief, nothing, [0.0] * channels, nothing, nothing, [1.0] * channels, [(0.0, 0.0)] * channels
+        )
+        # Where it is reckoned, with the views of it that each step needs.
+        self._after, self._moved = np.zeros_like(belief), np.zeros_like(belief)
+        row = self._after.reshape(-1)
+        self._left, self._middle, self._right = row[:-2], row[1:-1], row[2:]
+        self._inner = self._moved.reshape(-1)[1:-1]
+        self._mass = np.ascontiguousarray(self._moments[:, :1])
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the belief widens."""
         state = self._state
         seen: Flags | None = None
         power = mean_square
-        if np.count_nonzero(readable) < readable.size or np.count_nonzero(state.unit) < len(state.unit):
+        if not state.started or np.count_nonzero(readable) < readable.size:
             seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
             power = np.where(seen, mean_square, 0.0)
         parts = []
         start = 0
         while start < len(power):
-            stop = min(self._place_grid(power, start), start + CHUNK_TICKS)
+            stop = start + self._place_grid(power[start : start + CHUNK_TICKS])
             parts.append(self._learn(power[start:stop], None if seen is None else seen[start:stop]))
             start = stop
         if not parts:
@@ -130,71 +140,74 @@ class BayesAmplitude:
         channels = len(state.unit)
         likelihood = np.dot(self._gather(power, seen), self._likelihood)
         np.exp(np.maximum(likelihood, FAINTEST, out=likelihood), out=likelihood)
-        sums = np.empty((len(likelihood), 2))
+        posterior = likelihood.reshape(len(power), channels, -1)
         start = 0
         while start < len(power):
             if state.ticks == 0:
                 self._wander()
             stop = min(len(power), start + self._ticks - state.ticks)
-            rows = slice(start * channels, stop * channels)
-            posterior = likelihood[rows].reshape(stop - start, channels, -1)
-            posterior *= state.belief
-            np.dot(likelihood[rows], self._moments, out=sums[rows])
+            ticks = posterior[start:stop]
+            ticks *= state.belief
             state.ticks += stop - start
             if state.ticks == self._ticks:
-                state.belief = posterior[-1] / sums[rows][-channels:, :1]
+                newest = ticks[-1]
+                state.belief = np.divide(newest, np.dot(newest, self._mass), out=self._after)
                 state.ticks = 0
             start = stop
-        relative = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
-        amplitude: Samples = np.sqrt(state.unit) * relative
-        return amplitude
+        sums = np.dot(likelihood, self._moments)
+        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
+        relative *= state.root
+        return relative
 
     def _gather(self, power: Samples, seen: Flags | None) -> NDArray[np.float64]:
         """What the likelihood of each tick and channel is made of, summed up within each step, (ticks * channels, 3)."""
         state = self._state
-        per_unit = [1.0 / unit if unit > 0.0 else 1.0 for unit in state.unit.tolist()]
-        ticks = state.ticks
+        evidence, ticks = state.evidence, state.ticks
         flat: list[float] = []
         for tick, powers in enumerate(power.tolist()):
             for channel, value in enumerate(powers):
-                total, count = state.evidence[channel] if ticks else (0.0, 0.0)
+                total, count = evidence[channel] if ticks else (0.0, 0.0)
                 if seen is None or seen[tick, channel]:
                     total += value
                     count += 1.0
-                state.evidence[channel] = total, count
-                flat += (total * per_unit[channel], count, 1.0)
+                evidence[channel] = total, count
+                flat += (total * state.per_unit[channel], count, 1.0)
             ticks = (ticks + 1) % self._ticks
         return np.array(flat).reshape(-1, 3)
 
     def _wander(self) -> None:
         """What is believed one step later: a little to either side, and very rarely anywhere."""
-        row, moved = self._state.belief.reshape(-1), self._moved.reshape(-1)[1:-1]
-        np.add(row[:-2], row[2:], out=moved)
+        state, moved = self._state, self._inner
+        if state.belief is not self._after:
+            self._after[:] = state.belief
+        np.add(self._left, self._right, out=moved)
         moved *= self._move
-        moved += row[1:-1]
+        moved += self._middle
         moved += self._jump
-        self._state.belief = self._moved
+        state.belief = self._moved
 
-    def _place_grid(self, power: Samples, start: int) -> int:
-        """Move the grid up where the tick `start` asks for it; returns the next tick that will ask."""
+    def _place_grid(self, power: Samples) -> int:
+        """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there are."""
         state = self._state
-        if not np.count_nonzero(power[start:] > state.limit):
+        if max(map(max, power.tolist())) <= min(state.limit):
             return len(power)
         unit = state.unit.copy()
-        for channel in np.flatnonzero(power[start] > state.limit):
+        for channel in np.flatnonzero(power[0] > np.array(state.limit)):
             if unit[channel] == 0.0:
-                unit[channel] = power[start, channel] * np.exp(-GRID_STEP * GRID_SIZE)
+                unit[channel] = power[0, channel] * np.exp(-GRID_STEP * GRID_SIZE)
                 continue
-            shift = int(np.ceil(np.log(power[start, channel] / state.limit[channel]) / (2.0 * GRID_STEP)))
+            shift = int(np.ceil(np.log(power[0, channel] / state.limit[channel]) / (2.0 * GRID_STEP)))
             unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
             old = state.belief[channel, 1:-1].copy()
             kept = old[shift:]
             state.belief[channel, 1:-1] = 0.0
             state.belief[channel, 1 : len(kept) + 1] = kept
             state.belief[channel, 1] += old[:shift].sum()
-        state.unit, state.limit = unit, unit * self._reach
-        asking = (power[start + 1 :] > state.limit).any(axis=1)
-        return start + 1 + int(asking.argmax()) if asking.any() else len(power)
+        state.unit, state.root, state.limit = unit, np.sqrt(unit), (unit * self._reach).tolist()
+        state.started = bool(unit.all())
+        state.per_unit = [1.0 / each if each > 0.0 else 1.0 for each in unit.tolist()]
+        asking = (power[1:] > state.limit).any(axis=1)
+        return 1 + int(asking.argmax()) if asking.any() else len(power)
 
 
 def _held(amplitude: Samples, seen: Flags, before: NDArray[np.float64]) -> Samples:

@@ -92,9 +92,11 @@ class Conditioning:
         state, count = self._state, len(samples_uv)
         known = np.concatenate((state.filter, state.last, samples_uv))
         newest = known[len(state.filter) :]
-        if not math.isfinite(samples_uv.sum()) or np.count_nonzero(newest[1:] == newest[:-1]):
+        if np.count_nonzero(newest[1:] == newest[:-1]):
             return None
         product: Samples = np.dot(self._matrix(count), known)
+        if not all(map(math.isfinite, product[0].tolist())):  # one that is no number makes all of its column none
+            return None
         state.filter, state.last = product[count:], known[-1:]
         state.uncounted += count
         return product[:count]

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags
 from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.change_point import most_likely_change
 from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
 from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
 from musclewood.signal.stream.slow_rise import SlowRise, WeakHold, risen_rest
@@ -147,10 +148,9 @@ class ContractionDetector:
         for a pulse or hum.
         """
         state = self._state
-        contracting = np.empty(power.shape, bool)
         columns = zip(power.T.tolist(), amplitude_uv.T.tolist(), readable.T.tolist(), strict=True)
-        for channel, column in enumerate(columns):
-            contracting[:, channel] = self._follow(channel, column, muscular)
+        flags = [self._follow(channel, column, muscular) for channel, column in enumerate(columns)]
+        contracting = np.array(flags, bool).T
         state.tick += len(power)
         if state.anew or state.distrusted:
             state.anew = {tick for tick in state.anew if tick >= state.tick}
@@ -178,35 +178,71 @@ class ContractionDetector:
     def _follow(
         self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
     ) -> list[bool]:
-        muscle, anew, look_every = self._state.muscles[channel], self._state.anew, self._look_every
-        distrusted = self._state.distrusted
-        smooth, window, release, memory = muscle.smooth, muscle.window, muscle.release, muscle.memory
-        contracting = []
-        for tick, (energy, amplitude, seen) in enumerate(zip(*column, strict=True), self._state.tick):
-            if muscle.noise is not None and tick >= muscle.noise[0]:
-                muscle.rest.know_noise(muscle.noise[1])
-                muscle.noise = None
-            if tick in distrusted and muscle.contracting and muscle.onset >= distrusted[tick]:
-                self._drop(muscle, tick)
-            if tick in anew and not muscle.contracting:
-                muscle.rest.forget()
-                muscle.rise.clear()
-                muscle.opening, muscle.amplitudes = False, []
-            if seen:
-                muscle.last_seen = tick
-                memory.append(energy)
-                smooth.append(energy)
-                mean = sum(smooth) / len(smooth)
-                window.append(mean)
-                release.append(mean)
-                if muscle.contracting or muscle.opening or muscle.rise.total > 0.0:
-                    muscle.amplitudes.append(amplitude)
-                if not tick % look_every:
-                    self._look(channel, muscle, tick, muscular)
-            elif muscle.contracting and (tick - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
-                self._finish(channel, muscle, muscle.last_seen + 1)
+        muscle, first, count = self._state.muscles[channel], self._state.tick, len(column[0])
+        if not all(column[2]) or self._due(muscle):
+            return [
+                self._tick(channel, muscle, tick, *each, muscular)
+                for tick, each in enumerate(zip(*column, strict=True), first)
+            ]
+        # Nothing but samples: the way from look to look need not be gone in single steps.
+        contracting, start = [], 0
+        while start < count:
+            stop = min(count, start + 1 + -(first + start) % self._look_every)
+            self._take_in(muscle, column[0][start:stop], column[1][start:stop])
+            going_on, tick = muscle.contracting, first + stop - 1
+            muscle.last_seen = tick
+            if not tick % self._look_every:
+                self._look(channel, muscle, tick, muscular)
+            contracting += [going_on] * (stop - start - 1)
             contracting.append(muscle.contracting)
+            start = stop
         return contracting
+
+    def _due(self, muscle: MuscleState) -> bool:
+        """Whether anything but samples may have to be looked at."""
+        return bool(muscle.noise is not None or self._state.anew or self._state.distrusted)
+
+    def _take_in(self, muscle: MuscleState, energies: list[float], amplitudes: list[float]) -> None:
+        """Ticks that can be read, up to the next look."""
+        smooth, means = muscle.smooth, []
+        for energy in energies:
+            smooth.append(energy)
+            means.append(sum(smooth) / len(smooth))
+        muscle.memory.extend(energies)
+        muscle.window.extend(means)
+        muscle.release.extend(means)
+        if muscle.contracting or muscle.opening or muscle.rise.total > 0.0:
+            muscle.amplitudes.extend(amplitudes)
+
+    def _tick(
+        self,
+        channel: int,
+        muscle: MuscleState,
+        tick: int,
+        energy: float,
+        amplitude: float,
+        seen: bool,
+        muscular: Muscular,
+    ) -> bool:
+        """One tick of which anything may be expected; whether a contraction goes on after it."""
+        state = self._state
+        if muscle.noise is not None and tick >= muscle.noise[0]:
+            muscle.rest.know_noise(muscle.noise[1])
+            muscle.noise = None
+        if tick in state.distrusted and muscle.contracting and muscle.onset >= state.distrusted[tick]:
+            self._drop(muscle, tick)
+        if tick in state.anew and not muscle.contracting:
+            muscle.rest.forget()
+            muscle.rise.clear()
+            muscle.opening, muscle.amplitudes = False, []
+        if seen:
+            muscle.last_seen = tick
+            self._take_in(muscle, [energy], [amplitude])
+            if not tick % self._look_every:
+                self._look(channel, muscle, tick, muscular)
+        elif muscle.contracting and (tick - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:
+            self._finish(channel, muscle, muscle.last_seen + 1)
+        return muscle.contracting
 
     def take(self) -> list[tuple[int, Contraction]]:
         """Channel and contraction of each one finished since the last call, in the order of their ends."""
@@ -281,7 +317,7 @@ class ContractionDetector:
         rise, rest = muscle.rise, muscle.rest
         rise.look(middle, rest.level, rest.restless, self._look_s, tick)
         if rise.total == 0.0:
-            if not muscle.opening:
+            if muscle.amplitudes and not muscle.opening:
                 muscle.amplitudes.clear()
             return False
         if rise.asks:
@@ -394,22 +430,6 @@ class ContractionDetector:
         muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended, muscle.hold = False, False, [], end, None
         muscle.rest.end_contraction()
         muscle.rise.clear()
-
-
-def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:
-    """Where a stretch of at least two powers splits best into two Gaussian signals, the second larger (or smaller).
-
-    The maximum-likelihood change of variance; returns the index of the first power of the second part, or 0 if the
-    power nowhere changes in that direction.
-    """
-    values = np.maximum(np.asarray(powers, float), 1e-12 * (max(powers) or 1.0))
-    count = np.arange(1, len(values))
-    total = np.cumsum(values)
-    before = total[:-1] / count
-    after = np.maximum(total[-1] - total[:-1], values.min()) / (len(values) - count)
-    cost = count * np.log(before) + (len(values) - count) * np.log(after)
-    possible = after > before if rising else after < before
-    return int(np.argmin(np.where(possible, cost, np.inf))) + 1 if possible.any() else 0
 
 
 def _log_amplitude(power: float) -> float:

@@ -13,6 +13,8 @@ second later.
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -54,8 +56,9 @@ class MainsState:
     phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
     missed: Phasors  # (nominal frequencies, SEARCHED, channels, newest frames), what was not predicted of each
-    loudest: NDArray[np.float64]  # noise of a frame so far, per channel
-    quiet: NDArray[np.float64]  # noise of a quiet frame, per channel
+    loudest: list[float]  # noise of a frame so far, per channel
+    quiet: list[float]  # noise of a quiet frame, per channel
+    most: deque[float]  # of each frame that may tell of a change, how strong a line it could show at most
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
@@ -98,6 +101,8 @@ class MainsRemoval:
         self._turn = np.exp(-2j * np.pi * self._line_hz.reshape(-1, 1) * within_s) * 2.0 / self._size
         self._within_s = within_s
         self._frame_s = self._size / rate_hz
+        turns = self._line_hz * self._frame_s
+        self._in_phase = bool((turns == np.round(turns)).all())  # each frame begins where the one before began
         self._age_s = self._frame_s * np.arange(FRAMES - 1, -1, -1)
         self._dense = 4.0 * DENSEST * max(1.0, rate_hz / DENSE_RATE_HZ) / self._size**2
         lines, first = np.unique(self._line_hz.reshape(-1), return_index=True)
@@ -111,8 +116,9 @@ class MainsRemoval:
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
             missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, CHANGE_FRAMES[-1]), complex),
-            loudest=np.zeros(channels),
-            quiet=np.full(channels, np.inf),
+            loudest=[0.0] * channels,
+            quiet=[math.inf] * channels,
+            most=deque(maxlen=CHANGE_FRAMES[-1]),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -168,30 +174,41 @@ class MainsRemoval:
         start_s = (state.sample - self._size) / self.rate_hz
         both = np.concatenate((state.frame, state.frame - state.hum), axis=1) if state.humming else state.frame
         turned = self._turn @ both
-        turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
+        if not self._in_phase:
+            turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
         phasors = turned[:, : self.channels]
-        in_lines = 0.5 * self._size * np.square(np.abs(phasors[self._lines])).sum(axis=0)
+        in_lines = 0.5 * self._size * _square(phasors[self._lines]).sum(axis=0)
         whole = np.square(state.frame).sum(axis=0)
         # What is no line tells how noisy a frame was, however much hum came or went.
         share = max(0.2, 1.0 - 2.0 * len(self._lines) / self._size)
         noise = np.maximum(whole - in_lines, 1e-6 * whole) * (self._dense / share)
-        state.loudest = np.maximum(state.loudest, noise)
-        told = state.valid & (noise > SILENT * state.loudest)
-        state.quiet = np.where(told, np.minimum(QUIET_RISES * state.quiet, noise), state.quiet)
-        weights = np.where(told, 1.0 / np.where(told, noise, 1.0), 0.0)
+        weights = [self._weigh(*each) for each in enumerate(zip(noise.tolist(), state.valid.tolist(), strict=True))]
         shape = (*self._line_hz.shape, self.channels)
-        self._push(phasors.reshape(shape), weights, turned[:, -self.channels :].reshape(shape)[:, :SEARCHED])
+        missed = turned[:, -self.channels :].reshape(shape)[:, :SEARCHED]
+        self._push(phasors.reshape(shape), weights, missed)
+        state.most.append(float((_square(missed).sum(axis=1) * weights).max()))
         state.valid[:] = True
         self._predict(changed=self._notice_change())
+
+    def _weigh(self, channel: int, frame: tuple[float, bool]) -> float:
+        """The weight of a frame of so much noise, of which all was valid or not."""
+        state, (noise, valid) = self._state, frame
+        state.loudest[channel] = loudest = max(state.loudest[channel], noise)
+        if not valid or noise <= SILENT * loudest:
+            return 0.0
+        state.quiet[channel] = min(QUIET_RISES * state.quiet[channel], noise)
+        return 1.0 / noise
 
     def _notice_change(self) -> bool:
         """Forget what came before a sudden change of hum; whether there was one."""
         state = self._state
+        if sum(state.most) < FOUND:  # no phasors add up to more than their powers do
+            return False
         newest = state.weights[:, state.end - CHANGE_FRAMES[-1] : state.end]
-        newest = np.where(newest >= 1.0 / (QUIET * state.quiet[:, np.newaxis]), newest, 0.0)
+        newest = np.where(newest >= 1.0 / (QUIET * np.array(state.quiet)[:, np.newaxis]), newest, 0.0)
         weighed = (state.missed * newest)[..., ::-1].cumsum(axis=-1)
         total = np.maximum(newest[:, ::-1].cumsum(axis=-1), np.finfo(float).tiny)
-        strength = np.square(np.abs(weighed)) / total * self._usable[:, :SEARCHED, np.newaxis, np.newaxis]
+        strength = _square(weighed) / total * self._usable[:, :SEARCHED, np.newaxis, np.newaxis]
         if state.nominal is not None:
             kept = np.count_nonzero(state.weights[:, state.end - FRAMES : state.end], axis=1)
             strength = strength[state.nominal : state.nominal + 1] * (kept >= TELLING_FRAMES)[:, np.newaxis]
@@ -213,9 +230,7 @@ class MainsRemoval:
             state.nominal = nominal
         return True
 
-    def _push(
-        self, phasors: Phasors | float, weights: NDArray[np.float64] | float, missed: Phasors | float = 0.0
-    ) -> None:
+    def _push(self, phasors: Phasors | float, weights: list[float] | float, missed: Phasors | float = 0.0) -> None:
         state = self._state
         state.missed[..., :-1] = state.missed[..., 1:]
         state.missed[..., -1] = missed
@@ -278,15 +293,15 @@ class MainsRemoval:
         frames = np.count_nonzero(weights.any(axis=0))
         if frames < FEWEST_FRAMES:
             return
-        best, where, curve = 0.0, 0, np.zeros(len(self._offsets_hz))
-        for nominal in range(len(NOMINAL_HZ)) if state.nominal is None else (state.nominal,):
-            phasors = seen[nominal, :SEARCHED] * weights
-            amounts = phasors @ self._back[: len(phasors)]  # (harmonics, channels, offsets)
-            excess = _strength(amounts.swapaxes(1, 2), weights) - 1.0
-            excess[~self._usable[nominal, :SEARCHED]] = 0.0
-            total = excess.sum(axis=(0, 2))
-            if total.max() > best:
-                best, where, curve = float(total.max()), nominal, total
+        sought = slice(None) if state.nominal is None else slice(state.nominal, state.nominal + 1)
+        phasors = seen[sought, :SEARCHED] * weights
+        amounts = phasors @ self._back[: phasors.shape[1]]  # (nominal, harmonics, channels, offsets)
+        excess = _square(amounts) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)[:, np.newaxis] - 1.0
+        excess[~self._usable[sought, :SEARCHED]] = 0.0
+        curves = excess.sum(axis=(1, 2))
+        highest = int(curves.max(axis=1).argmax())
+        where, curve = highest if state.nominal is None else state.nominal, curves[highest]
+        best = float(curve.max())
         if best < (KEPT if state.nominal == where else FOUND):
             state.nominal = None
             return
@@ -307,9 +322,14 @@ def _powers(base: Phasors, count: int) -> Phasors:
     return powers
 
 
+def _square(phasors: Phasors) -> NDArray[np.float64]:
+    power: NDArray[np.float64] = np.square(phasors.real) + np.square(phasors.imag)
+    return power
+
+
 def _strength(amounts: Phasors, weights: NDArray[np.float64]) -> NDArray[np.float64]:
     """Power of weighted sums of phasors (..., channels) against what noise alone would give."""
-    power: NDArray[np.float64] = np.square(np.abs(amounts)) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
+    power: NDArray[np.float64] = _square(amounts) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
     return power
 
 

@@ -53,10 +53,13 @@ class SlowRise:
         self.now.append(seen)
         drift = min(max(RESTLESS_DRIFT * restless, DRIFT[0]), DRIFT[1])
         above = min(max(seen - rest, -MOST), MOST)
-        self.total = max(0.0, self.total + look_s * (above - drift))
-        self.looks += 1
-        if self.total == 0.0:
-            self.zero, self.looks = tick, 0
+        total = self.total + look_s * (above - drift)
+        if total > 0.0:
+            self.total = total
+            self.looks += 1
+            return
+        self.total, self.zero, self.looks = 0.0, tick, 0
+        if self.answers:
             self.answers.clear()
 
     @property

@@ -26,6 +26,7 @@ class StepState:
     changes: list[NDArray[np.float64] | None]
     last: NDArray[np.float64]
     sample: int = 0
+    untold: int = 0  # channels that have not told
 
 
 class StepSize:
@@ -34,12 +35,12 @@ class StepSize:
     def __init__(self, channels: int, share_of_band: float) -> None:
         """share_of_band: of the noise's power, which is white up to half the sampling rate, that the filter lets through."""
         self._part = math.sqrt(share_of_band / 12.0)
-        self._state = StepState([np.zeros(0)] * channels, np.full(channels, np.nan))
+        self._state = StepState([np.zeros(0)] * channels, np.full(channels, np.nan), untold=channels)
 
     @property
     def learning(self) -> bool:
         """Whether any channel has not told yet."""
-        return any(changes is not None for changes in self._state.changes)
+        return self._state.untold > 0
 
     def process(self, samples_uv: Samples, lost: int = 0) -> list[tuple[int, int, float]]:
         """Raw samples (n, channels) in µV to channel, sample (from the start) and noise in µV of each that tells."""
@@ -53,6 +54,7 @@ class StepSize:
             state.changes[channel] = changes = np.concatenate((changes, sizes[at]))
             if len(changes) == CHANGES:
                 state.changes[channel] = None
+                state.untold -= 1
                 step_uv = float(changes.min())
                 if np.all(np.abs(changes / step_uv - np.round(changes / step_uv)) < OFF_BY):
                     told.append((channel, state.sample + lost + int(at[-1]), self._part * step_uv))
