@@ -12,7 +12,7 @@ from musclewood.assets.saying import say
 from musclewood.games.engine.players import Player
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import OwnSensors
-from musclewood.games.home.prescribed import prescription_in_force
+from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
 from musclewood.games.running.setting_up import channels_needed
@@ -37,9 +37,11 @@ def run(options: argparse.Namespace) -> int:
         codes = [path.stem for path in home.prescription_paths()]
         if letter is None and patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
             return 0
-        opened = partial(open_launcher, letter=letter, door=getattr(options, "door", None))
         # A letter may be for anybody who plays here: it says itself for whom.
         path = next(iter(home.prescription_paths()), None) if letter else whose_prescription(home, patient)
+        if path is not None and not agreed(path, home):  # put there by hand: it is a letter until somebody says yes
+            letter, path = letter or str(path), None
+        opened = partial(open_launcher, letter=letter, door=getattr(options, "door", None))
         letter = None
         if not _open(opened, home, path):
             return 0  # else a prescription was let in: open anew, on that

@@ -9,17 +9,19 @@ from pathlib import Path
 from typing import Any
 
 from musclewood.assets.saying import say
+from musclewood.games.commands.asking import unsigned_confirmed
 from musclewood.games.commands.options import add_recording_options
 from musclewood.games.commands.printing import show
 from musclewood.games.engine.shelf import shelf_of
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import opened
-from musclewood.games.home.prescribed import prescription_in_force
+from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.words import Words
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
 from musclewood.games.running.setting_up import channels_needed, set_up
 from musclewood.games.running.sources_by_name import Supply, source_by_name
+from musclewood.profiles.exchange.admission import Unsigned
 from musclewood.profiles.home.homes import VARIABLE, Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES
@@ -45,6 +47,7 @@ def add(commands: Any) -> None:
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
     parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="for the simulated source (0)")
+    parser.add_argument("--unsigned", action="store_true", help="play it on a sensor although nobody signed it")
     parser.add_argument("--workshop", metavar="NAME", help="play in this workshop wherever it is ordered")
     place = parser.add_mutually_exclusive_group()
     place.add_argument("--journal", type=Path, metavar="FILE", help="the journal to write")
@@ -68,7 +71,10 @@ def run(options: argparse.Namespace) -> int:
         own_sensors=home.root / "sensors",
         sent=opened(prescription.sensors or ())[0],
     )
-    if options.fast and supply.source.kind in ("ble", "lsl"):
+    on_a_sensor = supply.source.kind in ("ble", "lsl")
+    if on_a_sensor and not agreed(options.prescription, home):
+        _ask_whether_meant(prescription, options.unsigned)
+    if options.fast and on_a_sensor:
         raise CommandError(say("command.fast-own-time"), code=USAGE_WRONG)
     mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
@@ -85,6 +91,14 @@ def run(options: argparse.Namespace) -> int:
         for path in handed.written:
             show(f"hand-over: {path}")
     return 0
+
+
+def _ask_whether_meant(prescription: Prescription, meant: bool) -> None:
+    """An order that nobody signed acts on somebody only after a yes; recordings and model patients act on nobody."""
+    titles = tuple(exercise.title for exercise in prescription.exercises)
+    order = Unsigned(prescription.patient, prescription.clinic, prescription.revision, titles)
+    if not unsigned_confirmed(meant)(order):
+        raise CommandError(say("command.unsigned"))
 
 
 def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> None:

@@ -213,7 +213,8 @@ class Post:
         return _line("waits-unsealed" if unsealed else "nothing-to-send")
 
     def _let_in(self, admission: Admission) -> PostResult:
-        self.changed = self.changed or admission.changed
+        # A yes to an order that nobody signed counts from now on, though the file may have lain in its place before.
+        self.changed = self.changed or admission.changed or admission.standing == "unsigned"
         told: tuple[Told, ...] = (
             _line("let-in" if admission.changed else "known", clinic=admission.prescription.clinic),
         )

@@ -9,11 +9,14 @@ from pathlib import Path
 
 from musclewood.assets.saying import say
 from musclewood.games.running.errors import CommandError
+from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import PrescriptionError, TrustError
 from musclewood.profiles.exchange.admission import load_prescription, open_prescription
+from musclewood.profiles.home import exchange as home_exchange
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.orders.prescription import Prescription, read_text
 from musclewood.profiles.trust.pins import PinFolder
+from musclewood.profiles.trust.signature import LARGEST_BYTES
 
 
 def pin_folder(home: Home) -> PinFolder:
@@ -29,6 +32,15 @@ def prescription_in_force(path: Path, home: Home, today: date) -> Prescription:
     with _naming(path):
         read_text(path)  # says plainly what is wrong with a file that is no text at all
         return load_prescription(path, pin_folder(home), today=today)
+
+
+def agreed(path: Path, home: Home) -> bool:
+    """Whether an order is signed, or somebody here said yes to it. What cannot be read is left to whoever opens it."""
+    try:
+        content = read_bounded(path, LARGEST_BYTES)
+        return home_exchange.agreed(home, content, open_prescription(content, unsigned_allowed=True))
+    except (PrescriptionError, TrustError):
+        return True
 
 
 def prescription_as_written(path: Path) -> Prescription:

@@ -145,6 +145,7 @@ def import_prescription(
     today: date,
     confirm: Confirm = nobody,
     confirm_unsigned: ConfirmUnsigned = nobody,
+    meant: bool = False,
     new_clinic: bool = False,
     patient: str | None = None,
     opened: OpenedPrescription | None = None,
@@ -155,6 +156,7 @@ def import_prescription(
         content: the file's exact bytes.
         confirm: asked before a clinic is trusted for the first time, and again for a new one.
         confirm_unsigned: asked before an order that nobody signed comes into force, where no clinic is paired.
+        meant: somebody said yes to this very file before, so that need not be asked again.
         new_clinic: the person asked to be paired with another clinic, or with a clinic that lost its key.
         patient: refuse a prescription of anybody else.
         opened: what `open_prescription` gave for this content, where it was opened before.
@@ -170,7 +172,7 @@ def import_prescription(
         raise not_the_paired_clinic(prescription.patient)
     if opened.clinic and standing in ("first", "new clinic"):
         _ask(opened.clinic, prescription, pins, confirm)
-    if opened.clinic is None and not _holds(destination, content):
+    if opened.clinic is None and not meant:
         _ask_unsigned(prescription, confirm_unsigned)
     with locked(pin_folder.path(prescription.patient)):
         if pin_folder.load(prescription.patient) != pins:  # the question took its time

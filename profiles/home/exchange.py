@@ -19,6 +19,7 @@ from musclewood.profiles.exchange.admission import (
     Admission,
     Confirm,
     ConfirmUnsigned,
+    OpenedPrescription,
     import_prescription,
     nobody,
     open_prescription,
@@ -59,19 +60,27 @@ def take(
     PrescriptionError; nothing has changed then.
     """
     pins = PinFolder(home.trust)
-    patient = open_prescription(content, unsigned_allowed=not pins.ever_paired()).prescription.patient
+    opened = open_prescription(content, unsigned_allowed=not pins.ever_paired())
     admission = import_prescription(
         content,
-        home.prescription_of(patient),
+        home.prescription_of(opened.prescription.patient),
         pins,
         today=today,
         confirm=confirm,
         confirm_unsigned=confirm_unsigned,
+        meant=agreed(home, content, opened),
         new_clinic=new_clinic,
+        opened=opened,
     )
     _remember_revision(home, admission)
     _withdraw_from_former_clinic(home, admission)
     return admission
+
+
+def agreed(home: Home, content: bytes, opened: OpenedPrescription) -> bool:
+    """Whether an order is signed, or somebody here said yes to this very file: it was let in, and kept as its revision."""
+    kept = home.revision_path(opened.prescription.patient, opened.prescription.revision)
+    return opened.clinic is not None or (kept.is_file() and read_bounded(kept, LARGEST_BYTES) == content)
 
 
 def visit(

@@ -12,6 +12,7 @@ import pygame
 import pytest
 from musclewood.games.commands import launcher
 from musclewood.games.home.post import Post
+from musclewood.games.home.prescribed import agreed
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.day import nothing_ordered
 from musclewood.games.screens.village.letters import LettersPage
@@ -82,7 +83,7 @@ def settled(app: App) -> LettersPage:
 def press(app: App, key: str) -> None:
     app.draw()
     box = next(widget.box for widget in app.top.choices() if widget.key == key)
-    at = (box.centre[0] * app.canvas.scale, box.centre[1] * app.canvas.scale)
+    at = tuple(value * app.canvas.scale + shift for value, shift in zip(box.centre, app.canvas.offset, strict=True))
     app.step([pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=at)], 0.0)
 
 
@@ -201,6 +202,33 @@ def test_a_file_that_is_opened_with_the_program_is_a_letter(
     assert program.main([str(letter(tmp_path / "plan.prescription.toml"))]) == 0
     assert all(word in seen[0] for word in to_words(HORNBEAM.identity.fingerprint))
     assert not home.patients()
+
+
+def test_an_order_put_there_by_hand_waits_for_a_yes(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The launcher asks about it as about a letter, and plays it from the yes on, also at the next start."""
+    letter(home.prescription_of("HB-0042"), None)
+    said: list[str] = []
+    answer = "not-unsigned"
+
+    def run(app: App) -> None:
+        app.draw()
+        if isinstance(app.top, LettersPage):
+            settled(app)
+            press(app, answer)
+            assert settled(app).answer.unsigned is None
+        said.append(type(app.top).__name__)
+
+    monkeypatch.setattr(App, "run", run)
+    monkeypatch.setattr(launcher, "has_display", lambda: True)
+    monkeypatch.setattr(program, "has_display", lambda: False)
+    monkeypatch.setenv("MUSCLEWOOD_HOME", str(home.root))
+    assert program.main([]) == 0 and said == ["LettersPage"]
+    assert not agreed(home.prescription_of("HB-0042"), home)
+    answer = "although"
+    assert program.main([]) == 0 and said[1:] == ["LettersPage", "TodayPage"], "asked, then opened on it"
+    assert program.main([]) == 0 and said[3:] == ["TodayPage"]
+    letter(home.prescription_of("HB-0042"), None, revision=2)
+    assert not agreed(home.prescription_of("HB-0042"), home), "a yes is to one file, not to whatever comes after it"
 
 
 def test_what_was_done_is_packed_before_it_is_said_that_nothing_waits(home: Home, tmp_path: Path) -> None:

@@ -78,6 +78,8 @@ def test_it_is_known_by_the_name_of_its_file(
 ) -> None:
     """And if the file has mistakes, `play` names them."""
     assert source_by_name("ble:own", own_sensors=written.parent).source.labels == ("inner", "outer")
+    assert main(["play", str(written_order()), "--source", "ble:own", "--offscreen"]) == 1
+    assert "nobody signed this order" in capsys.readouterr().err, "a muscle is not led by it without a yes"
     written.write_text(WRITTEN.replace('order = "by channel"', "ordre = 1"))
     assert main(["play", str(written_order()), "--source", "ble:own", "--offscreen"]) == 1
     assert "packet.ordre" in capsys.readouterr().err

@@ -40,7 +40,7 @@ MAXIMUM, GOOD, WEAK, SHORT = (
 )
 BAND = {"target": 55, "low": 40, "high": 70, "tolerance": 15, "ceiling": 120, "quiet_pct_mvc": 15}
 DOSE = {"sets": 1, "trials": 1, "trial_s": 1.0, "hold_s": 0.6, "rest_s": 1.0, "set_rest_s": 1.0}
-PLAY = [sys.executable, "-m", "musclewood.games", "play"]
+PLAY = [sys.executable, "-m", "musclewood.games", "play", "--unsigned"]
 
 
 @dataclass

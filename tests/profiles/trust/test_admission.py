@@ -150,7 +150,7 @@ def test_unsigned_files_work_until_somebody_was_paired(computer: Any, order: Ord
     yes: dict[str, Any] = {"confirm": admission.nobody, "confirm_unsigned": lambda _: True}
     assert computer.bring(order(revision=5), **yes).standing == "unsigned"
     assert computer.bring(order(revision=2), **yes).standing == "unsigned"
-    assert not computer.bring(order(revision=2), confirm=admission.nobody).changed  # it is in force: nothing to ask
+    assert not computer.bring(order(revision=2), confirm=admission.nobody, meant=True).changed
     computer.bring(signed())
     with pytest.raises(UnsignedError):
         computer.bring(order(revision=9))
