@@ -82,9 +82,10 @@ class Muscle(Table):
 class Limits(Table):
     """What limits the order, chosen from what is offered: there is no room for a diagnosis in words.
 
-    Angles are those of the joint that may be used, in degrees from straight.
+    Angles are those of the joint that may be used, in degrees from straight. `group` is one for which other doses are usual.
     """
 
+    group: Literal["stroke", "face", "child"] | None = None
     operation: (
         Literal["acl-reconstruction", "meniscus-repair", "knee-replacement", "shoulder-repair", "tendon-repair"] | None
     ) = None

@@ -55,12 +55,23 @@ def highest(exercise: AnyExercise) -> float:
     return exercise.effort.max_pct_mvc if exercise.scaling.on else exercise.effort.target_pct_mvc
 
 
+# From how many contractions and minutes a day on: key of the concern, and its bound. Groups have bounds of their own.
+_REPS = {None: ("reps", 150), "stroke": ("reps-stroke", 300), "face": ("reps-face", 60)}
+_MINUTES = {None: ("minutes", 30), "child": ("minutes-child", 15)}
+
+
+def _group(order: Prescription) -> str | None:
+    return order.limits.group if order.limits is not None else None
+
+
 def _dose(order: Prescription) -> Iterator[Concern]:
     reps, minutes = daily_dose(order)
-    if reps > 150:
-        yield Concern("reps", "", {"reps": reps}, refused=reps > 400)
-    if minutes > 30:
-        yield Concern("minutes", "", {"minutes": round(minutes)}, refused=minutes > 90)
+    key, most = _REPS.get(_group(order), _REPS[None])
+    if reps > most:
+        yield Concern(key if reps <= 400 else "reps", "", {"reps": reps}, refused=reps > 400)
+    key, longest = _MINUTES.get(_group(order), _MINUTES[None])
+    if minutes > longest:
+        yield Concern(key if minutes <= 90 else "minutes", "", {"minutes": round(minutes)}, refused=minutes > 90)
 
 
 def _exercise(order: Prescription, exercise: AnyExercise) -> Iterator[Concern]:
@@ -101,6 +112,8 @@ def _maximum(order: Prescription) -> Iterator[Concern]:
     calibration, limits = order.calibration, order.limits
     if calibration.reference != MAXIMUM:
         return
+    if _group(order) in ("face", "child"):
+        yield Concern(f"maximum-{_group(order)}", "", {}, refused=_group(order) == "face")
     if calibration.trials > 3:
         yield Concern("trials", "", {"trials": calibration.trials})
     if calibration.every == "session" and order.sessions_per_day > 1:

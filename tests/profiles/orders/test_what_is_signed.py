@@ -130,6 +130,36 @@ def test_sixty_seconds_at_full_effort_with_six_of_rest_are_refused() -> None:
     assert any("less than half" in fault.problem for fault in draft.faults)
 
 
+def times(name: str, more: int, **changes: Any) -> Prescription:
+    order = template(name)
+    exercises = tuple(one.model_copy(update={"sets": one.sets * more}) for one in order.exercises)
+    return order.model_copy(update={"exercises": exercises, **changes})
+
+
+@pytest.mark.parametrize(
+    ("name", "more", "with_group", "without"),
+    [
+        ("face-after-palsy", 3, "reps-face", ""),
+        ("wrist-after-stroke", 4, "", "reps"),
+        ("wrist-after-stroke", 7, "reps-stroke", "reps"),
+        ("foot-of-a-child", 2, "minutes-child", ""),
+    ],
+)
+def test_groups_have_usual_doses_of_their_own(name: str, more: int, with_group: str, without: str) -> None:
+    """Stroke: 100 to 300 repetitions a session (Lang 2016, second-hand). Face and child: our choice."""
+    for limits, wanted in ((template(name).limits, with_group), (None, without)):
+        found = [one.key for one in concerns(times(name, more, limits=limits)) if not one.exercise]
+        kind = "minutes" if name == "foot-of-a-child" else "reps"
+        assert [key for key in found if key.startswith(kind)] == ([wanted] if wanted else [])
+
+
+@pytest.mark.parametrize(("name", "refused"), [("face-after-palsy", True), ("foot-of-a-child", False)])
+def test_a_maximum_of_a_face_or_a_child_is_asked_about(name: str, refused: bool) -> None:
+    calibration = template(name).calibration.model_copy(update={"reference": "maximum", "task": None, "share": None})
+    (found,) = [one for one in concerns(times(name, 1, calibration=calibration)) if one.key.startswith("maximum-")]
+    assert found.refused is refused and found.sentence()
+
+
 def test_a_leap_within_a_week_is_asked_about_and_a_greater_one_refused() -> None:
     order = template("weak-thigh-after-knee-operation")
     for more, refused in ((11.0, False), (21.0, True)):
