@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-import time
+from collections.abc import Iterator
+from contextlib import suppress
+from queue import Empty, SimpleQueue
+from threading import Event, Semaphore
 
 import musclewood.games.running.acquisition as acquisition_module
 import numpy as np
 import pytest
-from musclewood.games.running.acquisition import Acquisition
+from musclewood.games.running.acquisition import SILENCE_S, Acquisition
+from musclewood.games.running.listener import WAIT_S
 from musclewood.games.running.sources_by_name import source_by_name
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RepRecord
@@ -84,83 +88,118 @@ def test_a_sensor_that_never_speaks_gives_ticks_that_cannot_be_read():
 
 
 class ByItself(Radio):
-    """The same sensor, but what it sends arrives whether anybody asks or not."""
+    """The same sensor, but what it sends arrives whether anybody asks or not; a wait ends when the test says so."""
 
     def __init__(self) -> None:
         super().__init__()
         self.queue = BlockQueue(longest=4000)
+        self._asked, self._taken, self.over = Semaphore(0), Semaphore(0), Event()
+        self._waits_to_end: SimpleQueue[None] = SimpleQueue()
 
     def wait(self, at_most_s: float) -> list[Block]:
-        return self.queue.take(at_most_s)
+        self._asked.release()
+        while not self.over.is_set():
+            with suppress(Empty):
+                self._waits_to_end.get(timeout=at_most_s)
+                blocks = self.queue.take()
+                self._taken.release()
+                return blocks
+        return []
 
     def send(self, for_s: float) -> None:
         for block in Radio.poll(self, for_s):
             self.queue.put(block)
 
+    def end_wait(self) -> None:
+        """Let whoever waits have what was sent so far, which may be nothing."""
+        assert self._asked.acquire(timeout=60.0)
+        self._waits_to_end.put(None)
+        assert self._taken.acquire(timeout=60.0)
+
+    def deliver(self, for_s: float) -> None:
+        self.until_asked()
+        self.send(for_s)
+        self.end_wait()
+
+    def until_asked(self) -> None:
+        """Returns when all that was given out has been worked on."""
+        assert self._asked.acquire(timeout=60.0)
+        self._asked.release()
+
     def poll(self, elapsed_s: float) -> list[Block]:
         raise AssertionError("what arrives by itself is waited for, not polled")
 
 
-def test_samples_that_arrive_are_worked_on_while_the_game_stands_still():
-    radio = ByItself()
-    acquisition, same = Acquisition(radio), Acquisition(Radio())
+@pytest.fixture
+def alone() -> Iterator[Acquisition]:
+    """Of a sensor that sends by itself, in the middle of a wait."""
+    acquisition = Acquisition(ByItself())
     acquisition.poll(0.0)
-    for _ in range(100):
-        radio.send(0.02)
-    limit_s = time.monotonic() + 30.0
-    ticks, wanted = [], [tick for _ in range(100) for tick in same.poll(0.02).ticks]
-    while len(ticks) < len(wanted) and time.monotonic() < limit_s:
-        ticks += acquisition.poll(0.02).ticks
+    yield acquisition
+    acquisition.source.over.set()
     acquisition.close()
+
+
+def test_samples_that_arrive_are_worked_on_while_the_game_stands_still(alone):
+    same = Acquisition(Radio())
+    for _ in range(100):
+        alone.source.deliver(0.02)
+    alone.source.until_asked()
+    ticks, wanted = alone.poll(2.0).ticks, [tick for _ in range(100) for tick in same.poll(0.02).ticks]
     assert [(tick.amplitude_uv, tick.readable) for tick in ticks] == [
         (tick.amplitude_uv, tick.readable) for tick in wanted
     ]
 
 
-def test_a_computer_that_stood_still_is_no_silence_of_the_sensor():
+def test_a_computer_that_stood_still_is_no_silence_of_the_sensor(alone):
     """All threads stop for two seconds; the game wakes first, and what the sensor sent meanwhile comes after it."""
-    radio = ByItself()
-    acquisition = Acquisition(radio)
-    radio.send(0.5)
-    ticks = list(acquisition.poll(0.5).ticks)
-    ticks += acquisition.poll(2.0).ticks
-    radio.send(2.0)
-    limit_s = time.monotonic() + 30.0
-    while len(ticks) < 600 and time.monotonic() < limit_s:
-        ticks += acquisition.poll(0.0).ticks
-        time.sleep(0.005)
-    acquisition.close()
+    alone.source.deliver(0.5)
+    alone.source.until_asked()
+    ticks = list(alone.poll(0.5).ticks)
+    assert alone.poll(2.0).ticks == ()
+    alone.source.deliver(2.0)
+    alone.source.until_asked()
+    ticks += alone.poll(0.0).ticks
     readable = [tick.readable[0] for tick in ticks]
-    assert 600 <= len(ticks) <= 626 and all(readable[20:])
+    assert len(ticks) == 625 and all(readable[20:])
 
 
-def test_a_fault_of_the_computation_reaches_the_game():
-    acquisition = Acquisition(ByItself())
-    acquisition.source.queue.put(Block(np.zeros((10, 3)), 0.0))  # three channels of a sensor that has one
+@pytest.mark.parametrize(("waits_in_vain", "silent"), [(9, False), (10, True)])
+def test_a_sensor_that_sends_nothing_for_half_a_second_is_silent(alone, waits_in_vain, silent):
+    for _ in range(waits_in_vain):
+        alone.source.end_wait()
+    alone.source.until_asked()
+    assert WAIT_S * 10 == SILENCE_S
+    ticks = alone.poll(0.6).ticks
+    assert [tick.readable[0] for tick in ticks] == ([False] * 150 if silent else [])
+
+
+def test_a_fault_of_the_computation_reaches_the_game(alone):
+    alone.source.queue.put(Block(np.zeros((10, 3)), 0.0))  # three channels of a sensor that has one
+    alone.source.end_wait()
+    alone.close()
     with pytest.raises(ValueError, match=r"reshape|shape|size"):
-        for _ in range(1000):
-            acquisition.poll(0.001)
-            time.sleep(0.005)
-    acquisition.close()
+        alone.poll(0.001)
 
 
 def test_a_game_that_stands_still_too_long_leaves_the_rest_to_the_source(monkeypatch):
+    """After a second's worth of ticks nothing more is taken, and the queue keeps its newest four seconds."""
     monkeypatch.setattr(acquisition_module, "LONGEST_STALL_S", 1.0)
-    radio = ByItself()
-    acquisition = Acquisition(radio)
+    acquisition = Acquisition(ByItself())
+    radio = acquisition.source
     acquisition.poll(0.0)
-    for _ in range(100):
+    for _ in range(10):
+        radio.deliver(0.1)
+    for _ in range(90):
         radio.send(0.1)
-        time.sleep(0.002)
-    time.sleep(0.2)
     ticks = list(acquisition.poll(10.0).ticks)
-    limit_s = time.monotonic() + 10.0
-    while len(ticks) < 2400 and time.monotonic() < limit_s:
-        ticks += acquisition.poll(0.0).ticks
-        time.sleep(0.01)
+    assert len(ticks) <= 250 and all(tick.readable[0] for tick in ticks[20:])
+    radio.end_wait()
+    radio.over.set()
     acquisition.close()
-    assert len(ticks) == pytest.approx(2500, abs=130)  # ten seconds in all, silence and loss included
-    assert any(not tick.readable[0] for tick in ticks[250:])
+    ticks += acquisition.poll(0.0).ticks
+    assert len(ticks) == 2500  # ten seconds in all, loss included
+    assert [tick.readable[0] for tick in ticks[250:]].count(False) == pytest.approx(5.0 / acquisition.step_s, abs=40)
 
 
 def test_samples_are_kept_when_the_order_says_so(written_order, tmp_path):
