@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import atexit
 import contextlib
 import copy
 import importlib.abc
@@ -19,7 +20,9 @@ import io
 import os
 import random
 import signal
+import shutil
 import sys
+import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -209,8 +212,9 @@ def _pytest(*arguments: str) -> int:
         return int(pytest.main(["-q", "-x", "-p", "no:cacheprovider", "--hypothesis-seed=0", *arguments]))
 
 
-def _ready(tests: tuple[str, ...]) -> None:
+def _ready(tests: tuple[str, ...], cache: str) -> None:
     """Import all that the tests import, and forget again what is the program's: each mutation imports only that."""
+    sys.dont_write_bytecode, sys.pycache_prefix = False, cache
     assert _pytest("--collect-only", *tests) == 0, "the tests cannot be collected"
     for name in [one for one in sys.modules if one.split(".")[0] in ("musclewood", "tests")]:
         del sys.modules[name]
@@ -238,17 +242,21 @@ def main() -> None:
     parser.add_argument("--most", type=int, default=40)
     parser.add_argument("--only", type=int, nargs="*", help="lines")
     parser.add_argument("--list", action="store_true")
+    parser.add_argument("--part", type=int, nargs=2, default=(1, 1), help="the first of two parts: 1 2")
     options = parser.parse_args()
     os.chdir(ROOT)
     signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    cache = tempfile.mkdtemp()
+    atexit.register(shutil.rmtree, cache, ignore_errors=True)
     for name in options.names:
         subject = MODULES[name]
         tests = tuple(one for one in subject.tests if (ROOT / one).exists())
         subject = Subject(subject.path, tests)
         taken = chosen(mutations((ROOT / subject.path).read_text("utf-8")), options.most)
         taken = [one for one in taken if not options.only or one.line in options.only]
+        taken = taken[options.part[0] - 1 :: options.part[1]]
         if not options.list:
-            _ready(subject.tests)
+            _ready(subject.tests, cache)
         died = same = 0
         for one in taken:
             began, reason = time.monotonic(), EQUIVALENT.get((one.before, one.after))
