@@ -26,7 +26,7 @@ PART_SUFFIX = ".part"
 PRIVATE, PUBLIC = 0o600, 0o644
 PRIVATE_FOLDER = 0o700
 _PART_NAME = re.compile(r"\..+\.[0-9a-f]{8}\.part")
-_TRIES = 50
+_PARTS = 3  # that are begun at most before one is held; see `_held_part`
 
 
 def read_bounded(path: Path, most_bytes: int, *, follow: bool = True) -> bytes:
@@ -60,10 +60,8 @@ def write_whole(path: Path, content: bytes, *, mode: int = PRIVATE) -> None:
     """
     try:
         make_folder(path.parent, PRIVATE_FOLDER if mode == PRIVATE else 0o755)
-        for _ in range(_TRIES - 1):
-            with contextlib.suppress(FileNotFoundError):  # another program took it for a leftover; see `sweep`
-                return _write(path, content, mode)
-        _write(path, content, mode)
+        with writing(path, mode) as file:
+            file.write(content)
     except OSError as error:
         raise StorageError(
             say("wrong.file-cannot-be-written", name=path.name, reason=_reason(error)),
@@ -131,23 +129,15 @@ def _opened(path: Path, follow: bool) -> int:
     return os.open(path, flags)
 
 
-def _write(path: Path, content: bytes, mode: int) -> None:
-    with writing(path, mode) as file:
-        file.write(content)
-
-
 @contextlib.contextmanager
 def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
     """The same for what is too large to be held: written inside this block, in place and durable after it.
 
     Raises OSError, the old file being untouched.
     """
-    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
+    part, descriptor = _held_part(path, mode)
     try:
-        # Created with its final mode: a secret is never readable by others, not even for a moment.
-        descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
         with open(descriptor, "wb") as file:
-            take(descriptor)  # until it is closed; where files cannot be locked (some network drives), without
             yield file
             file.flush()
             os.fsync(file.fileno())
@@ -159,14 +149,35 @@ def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
         raise
 
 
+def _held_part(path: Path, mode: int) -> tuple[Path, int]:
+    """A new temporary file beside `path`, open and locked until it is closed. Raises OSError.
+
+    Between the two, another program's `sweep` may take it for a leftover: then another one is begun. Once it is locked and
+    there, nobody sweeps it. Where files cannot be locked at all (some network drives), the last one goes without.
+    """
+    for number in range(_PARTS):
+        part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
+        # Created with its final mode: a secret is never readable by others, not even for a moment.
+        descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
+        if (take(descriptor) and part.exists()) or number == _PARTS - 1:
+            break
+        os.close(descriptor)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+    return part, descriptor
+
+
 def _remove_if_left(part: Path) -> None:
     with contextlib.suppress(OSError):
         descriptor = os.open(part, os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+        left = False
         try:
             left = take(descriptor)
+            if left and os.name != "nt":  # while it is held: whoever gets the lock next sees that it is gone
+                part.unlink()
         finally:
             os.close(descriptor)
-        if left:
+        if left and os.name == "nt":  # where nothing is removed that is open, so no writer's file either
             part.unlink()
 
 

@@ -19,8 +19,8 @@ import importlib.util
 import io
 import os
 import random
-import signal
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -67,7 +67,7 @@ PLAN = tuple(f"tests/profiles/plan/{name}" for name in _PLAN)
 RULES = tuple(f"tests/games/engine/{name}" for name in _RULES)
 MODULES = {
     "judging": Subject("games/engine/judging.py", RULES),
-    "reps": Subject("games/engine/reps.py", RULES),
+    "reps": Subject("games/engine/reps.py", (RULES[2], RULES[1], *RULES[3:])),
     "dose": Subject("profiles/plan/dose.py", PLAN),
     "scaling": Subject("profiles/plan/scaling.py", PLAN),
     "safety": Subject("profiles/plan/safety.py", PLAN),
@@ -113,7 +113,8 @@ def _changes(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
     elif isinstance(node, ast.Constant) and isinstance(node.value, int):
         yield from (("number", ast.Constant(node.value + by)) for by in (1, -1))
     elif isinstance(node, ast.Constant) and isinstance(node.value, float):
-        yield from (("number", ast.Constant(node.value * by + more)) for by, more in ((1.25, 0.001), (0.8, -0.001)))
+        near = (node.value * 1.25, node.value * 0.8) if node.value else (1.0, -1.0)
+        yield from (("number", ast.Constant(value)) for value in near)
     elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
         yield "logic", ast.Call(ast.Name("bool", ast.Load()), [node.operand], [])
     elif isinstance(node, ast.IfExp):

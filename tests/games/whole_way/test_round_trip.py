@@ -128,7 +128,11 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     assert "nothing new" in run(*on_desk, "collect")
     assert "HB-0042: order 1, last hand-over" in run(*on_desk, "patients")
     report = Path(run(*on_desk, "report", "HB-0042").removeprefix("report: ").strip())
-    assert "2 of 8 ordered repetitions" in report.read_text("utf-8")
+    page = report.read_text("utf-8")
+    assert (
+        "25\N{NO-BREAK SPACE}% of the order was done in" in page
+        and ": 2 of 8 ordered repetitions, on 1 of 1 planned days." in page
+    )
 
     # The therapist changes the dose; the home takes the new revision without a question, and plays by it.
     changed = run(
@@ -141,7 +145,10 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     run("exchange", *at_home)
     assert "received: hand-over 2 of HB-0042" in run(*on_desk, "collect")
     page = Path(run(*on_desk, "report", "HB-0042").removeprefix("report: ").strip()).read_text("utf-8")
-    assert "5 of 12 ordered repetitions" in page
+    assert (
+        "42\N{NO-BREAK SPACE}% of the order was done in" in page
+        and ": 5 of 12 ordered repetitions, on 1 of 1 planned days." in page
+    )
     done = Clinic(desk).done("HB-0042")
     assert [session.start.revision for session in done.sessions] == [1, 2]
     # The older file is no way back.

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from musclewood.profiles.disk import files, locking
 from musclewood.profiles.disk.files import read_bounded, sweep, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.home.homes import Home
@@ -88,12 +89,49 @@ def test_killed_writes_leave_a_whole_file_and_leftovers_are_swept(tmp_path: Path
     assert [entry.name for entry in tmp_path.iterdir()] == ["file"]
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows removes nothing that is open")
+@pytest.mark.parametrize("swept", [1, 2])
+def test_a_write_that_was_swept_before_it_was_held_is_begun_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, swept: int
+) -> None:
+    """Another program sweeps in the moment between the creation of a part and its lock, or has the lock just then."""
+    taken = []
+
+    def take(descriptor: int) -> bool:
+        taken.append(descriptor)
+        monkeypatch.setattr(files, "take", locking.take)
+        if len(taken) <= swept:
+            sweep([tmp_path])
+        monkeypatch.setattr(files, "take", take)
+        return locking.take(descriptor)
+
+    monkeypatch.setattr(files, "take", take)
+    write_whole(tmp_path / "file", b"whole")
+    assert len(taken) == swept + 1
+    assert [(entry.name, entry.read_bytes()) for entry in tmp_path.iterdir()] == [("file", b"whole")]
+
+
+def test_a_part_whose_lock_a_sweeper_has_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    refused = iter((False, True))
+    monkeypatch.setattr(files, "take", lambda _: next(refused))
+    write_whole(tmp_path / "file", b"whole")
+    assert [entry.name for entry in tmp_path.iterdir()] == ["file"] and next(refused, None) is None
+
+
+def test_where_files_cannot_be_locked_they_are_written_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(files, "take", lambda _: False)
+    write_whole(tmp_path / "file", b"whole")
+    assert [(entry.name, entry.read_bytes()) for entry in tmp_path.iterdir()] == [("file", b"whole")]
+
+
 def test_a_file_that_is_being_written_is_not_swept(tmp_path: Path) -> None:
     writer = subprocess.Popen([sys.executable, "-c", WRITER, str(tmp_path / "file")], stdout=subprocess.PIPE)
     try:
         assert writer.stdout is not None
         writer.stdout.readline()
-        until = time.monotonic() + 1.0
+        until = time.monotonic() + 0.5
         while time.monotonic() < until:
             sweep([tmp_path])
         assert writer.poll() is None

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from musclewood.profiles.plan.recent_mvc import Measured, change, follow, lag_one, reference_for_today
 from musclewood.profiles.plan.side_ratio import BothSides, side_ratio
-from scipy.stats import theilslopes
+from scipy.optimize import brentq
+from scipy.stats import norm, theilslopes
 
 START = datetime(2026, 11, 2, 17, tzinfo=UTC)
 APART = 7 / 3
@@ -32,10 +33,14 @@ def scattered(dice: np.random.Generator, number: int, cv: float, gain: float = 0
 def test_one_measurement_is_its_own_estimate_and_says_how_little_it_knows() -> None:
     (only,) = follow(measured([180.0]))
     assert only.estimate_uv == pytest.approx(180.0)
+    # The quantile of a mixture of normals, by scipy: every scatter from 5 to 60 % is as likely (our choice).
+    scatters = np.geomspace(0.05, 0.60, 12)
+    wanted = math.exp(brentq(lambda far: float(np.mean(norm.cdf(far / scatters))) - 0.975, 0.0, 3.0))
+    assert only.high_uv / only.estimate_uv == pytest.approx(wanted, rel=1e-6)
+    assert only.estimate_uv / only.low_uv == pytest.approx(wanted, rel=1e-6)
     # A single value must allow for the top of the published range, a CV of 36 % within a person (Norcross 2010): nine in
     # ten of those lie within.
-    most = math.exp(1.645 * math.sqrt(math.log(1 + 0.36**2)))
-    assert most < only.high_uv / only.estimate_uv < 1.2 * most
+    assert wanted > math.exp(1.645 * math.sqrt(math.log(1 + 0.36**2)))
 
 
 def test_a_lucky_day_moves_the_estimate_only_a_little() -> None:
@@ -136,7 +141,9 @@ def test_another_sensor_is_another_series() -> None:
         new.append(Measured(at, 600.0 + number % 2, None, "b"))
     seen = change([*old, *new])
     assert seen is not None and not seen.real and abs(seen.percent) < 1
-    assert follow([*old, *new])[12].high_uv / follow([*old, *new])[12].low_uv > 3.5, "nothing is known of the new one"
+    known, alone = follow([*old, *new]), follow(new)
+    assert known[12:] == alone, "nothing is known of the new one"
+    assert known[12].high_uv / known[12].low_uv > 3 * known[11].high_uv / known[11].low_uv
 
 
 def test_what_is_no_measurement_is_passed_over() -> None:
