@@ -82,7 +82,7 @@ def with_nobody(kind: str, player: str, seed: int) -> tuple[list[Reading], Playe
     for tick in range(ticks):
         if tick % LOOK_TICKS == 0:
             now_s = tick * TICK_S
-            seen = SessionView("exercise", now_s, None, 0.0, None, exercise, 1, 1, "", 0.0, rep=engine.view)
+            seen = SessionView("exercise", now_s, None, None, exercise, 1, "", 0.0, rep=engine.view)
             body.aim(who.aim(seen), body.time_s)
         body.step()
         body.step()

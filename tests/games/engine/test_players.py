@@ -82,7 +82,7 @@ def asked_to_be_still(name: str, seconds: float = 60.0) -> list[float]:
     player, done = PLAYERS[name](1, 1), []
     for tick in range(round(seconds * 10)):
         now = replace(rep, effort_s=tick / 10)
-        view = SessionView("exercise", tick / 10, None, 0.0, None, asked, 1, 1, "hide", 0.0, rep=now)
+        view = SessionView("exercise", tick / 10, None, None, asked, 1, "hide", 0.0, rep=now)
         done.append(player.aim(view)[0])
     return done
 

@@ -36,7 +36,7 @@ def frames(kind: str, player: str, seed: int, limit_s: float) -> Iterator[RepVie
     body, chance = Body(ModelPatient(aim_cv=0.08), len(exercise.channels), (seed, 9)), np.random.default_rng(seed)
     for tick in range(round(limit_s / TICK_S)):
         if tick % 6 == 0:
-            seen = SessionView("exercise", tick * TICK_S, None, 0.0, None, exercise, 1, 1, "x", 0.0, rep=engine.view)
+            seen = SessionView("exercise", tick * TICK_S, None, None, exercise, 1, "x", 0.0, rep=engine.view)
             body.aim(who.aim(seen), body.time_s)
         body.step()
         levels = [max(0.0, one.drive * (1 + 0.06 * float(chance.standard_normal())) + 0.01) for one in body.muscles]

@@ -129,7 +129,7 @@ def test_every_workshop_shows_the_same_verdicts_and_keeps_what_is_made(name: str
     for tick in range(round(60 / STEP_S)):
         if engine.done:
             break
-        seen = SessionView("exercise", tick * STEP_S, None, 0.0, None, exercise, 1, 1, name, 0.0, rep=engine.view)
+        seen = SessionView("exercise", tick * STEP_S, None, None, exercise, 1, name, 0.0, rep=engine.view)
         now = player.aim(seen)[: len(exercise.channels)]
         events = engine.step(Reading(now, tuple(value > 0.06 for value in now)))
         rules.step(STEP_S, engine.view, events)

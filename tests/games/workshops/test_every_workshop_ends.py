@@ -33,7 +33,7 @@ class PreparedConductor:
         over = self.engine.done
         rep, stage = (None, "rating") if over else (self.engine.view, "exercise")
         name, exercise = (None, None) if over else (self.name, self.exercise)
-        return SessionView(cast(Any, stage), 0.0, None, 0.0, None, exercise, 1, 1, name, 0.0, rep=rep)
+        return SessionView(cast(Any, stage), 0.0, None, None, exercise, 1, name, 0.0, rep=rep)
 
     def begin(self) -> None: ...
 

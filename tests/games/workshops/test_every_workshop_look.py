@@ -270,7 +270,7 @@ def test_words_over_the_picture_can_be_read(here: Open, phase: Phase) -> None:
     """The ink against every pixel behind the letters: 7:1, and 4.5:1 even for the darkest fibre of the paper."""
     theme, rules = Theme(Settings()), here.rules()
     view = replace(RepEngine(here.exercise, FRAME_S).view, phase=phase, readable=True, left_s=1.5)
-    session = SessionView("exercise", 9.0, None, 0.0, None, here.exercise, 1, 1, here.name, 0.0, rep=view)
+    session = SessionView("exercise", 9.0, None, None, here.exercise, 1, here.name, 0.0, rep=view)
     page = WorkPage(Surroundings(theme, Backdrops(SIZE, at_once=True)), cast(Play, StillPlay(session, rules=rules)))
     widgets = [widget for widget in page.lay_out(here.canvas) if widget.lines]
     here.drawn(here.still, rules, view)

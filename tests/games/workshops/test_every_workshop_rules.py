@@ -108,7 +108,7 @@ def with_player(name: str, kind: str, player: str, seed: int, limit_s: float = 2
         for tick in range(round(limit_s / TICK_S)):
             if tick % (2 * LOOK_EVERY) == 0:
                 rep = sitting.engine.view
-                seen = SessionView("exercise", tick * TICK_S, None, 0.0, None, exercise, 1, 1, name, 0.0, rep=rep)
+                seen = SessionView("exercise", tick * TICK_S, None, None, exercise, 1, name, 0.0, rep=rep)
                 body.aim(who.aim(seen), body.time_s)
             body.step()
             body.step()
