@@ -17,15 +17,19 @@ from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import opened
 from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.words import Words
+from musclewood.games.running.acquisition import Acquisition
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
-from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen
+from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen, retest_offscreen
+from musclewood.games.running.retesting import retesting
 from musclewood.games.running.setting_up import channels_needed, set_up
 from musclewood.games.running.sources_by_name import Supply, source_by_name
 from musclewood.profiles.exchange.admission import Unsigned
 from musclewood.profiles.home.homes import VARIABLE, Home
+from musclewood.profiles.journal.history import read_history
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.plan.retest import retest_due
 from musclewood.signal.recordings.recording_file import mend_all
 
 
@@ -47,7 +51,16 @@ def add(commands: Any) -> None:
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
     parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="for the simulated source (0)")
+<<<<<<< HEAD
     parser.add_argument("--unsigned", action="store_true", help="play it on a sensor although nobody signed it")
+=======
+    parser.add_argument(
+        "--retest", action="store_true", help="with --offscreen: the test that the order repeats, if it is due"
+    )
+    parser.add_argument(
+        "--then", metavar="SOURCE", help="with --retest: the source from when the pads were moved to the other side"
+    )
+>>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
     parser.add_argument("--workshop", metavar="NAME", help="play in this workshop wherever it is ordered")
     place = parser.add_mutually_exclusive_group()
     place.add_argument("--journal", type=Path, metavar="FILE", help="the journal to write")
@@ -61,6 +74,7 @@ def run(options: argparse.Namespace) -> int:
     prescription = prescription_in_force(options.prescription, home, datetime.now().astimezone().date())
     _check_workshop(prescription, options.workshop)
     if options.fast and not options.offscreen:
+<<<<<<< HEAD
         raise CommandError(say("command.fast-offscreen"), code=USAGE_WRONG)
     supply = source_by_name(
         options.source,
@@ -76,6 +90,16 @@ def run(options: argparse.Namespace) -> int:
         _ask_whether_meant(prescription, options.unsigned)
     if options.fast and on_a_sensor:
         raise CommandError(say("command.fast-own-time"), code=USAGE_WRONG)
+=======
+        raise CommandError("--fast needs --offscreen; a window shows time as it is", code=USAGE_WRONG)
+    if (options.retest and not options.offscreen) or (options.then and not options.retest):
+        raise CommandError("--retest needs --offscreen, and --then needs --retest", code=USAGE_WRONG)
+    supply = _supply(options.source, prescription, home, options)
+    if options.fast and supply.source.kind in ("ble", "lsl"):
+        raise CommandError(
+            "--fast is for sources that make their own time; a sensor has to be waited for", code=USAGE_WRONG
+        )
+>>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
     mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
         raise CommandError(say("command.keyboard-window"), code=USAGE_WRONG)
@@ -84,7 +108,9 @@ def run(options: argparse.Namespace) -> int:
         if journal.set_aside is not None:
             show(f"the journal was damaged; it was set aside as {journal.set_aside.name} and a new one begun")
         with handing_over(journal, prescription, None if options.journal else home) as handed:
-            if options.offscreen:
+            if options.retest:
+                retest_unattended(journal, prescription, supply, options, home)
+            elif options.offscreen:
                 play_unattended(journal, prescription, supply, options)
             else:
                 play_in_window(journal, prescription, supply, home)
@@ -93,12 +119,40 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
+<<<<<<< HEAD
 def _ask_whether_meant(prescription: Prescription, meant: bool) -> None:
     """An order that nobody signed acts on somebody only after a yes; recordings and model patients act on nobody."""
     titles = tuple(exercise.title for exercise in prescription.exercises)
     order = Unsigned(prescription.patient, prescription.clinic, prescription.revision, titles)
     if not unsigned_confirmed(meant)(order):
         raise CommandError(say("command.unsigned"))
+=======
+def _supply(name: str, prescription: Prescription, home: Home, options: argparse.Namespace) -> Supply:
+    return source_by_name(
+        name,
+        channels=channels_needed(prescription),
+        seed=options.seed,
+        rate_hz=options.rate,
+        unit=options.unit,
+        own_sensors=home.root / "sensors",
+        sent=opened(prescription.sensors or ())[0],
+    )
+
+
+def retest_unattended(
+    journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace, home: Home
+) -> None:
+    """The test that the order repeats, without a window. Raises CommandError where none is due."""
+    if retest_due(prescription, read_history(journal), datetime.now(UTC)) is None:
+        raise CommandError("no test is due now: none is ordered, it is done, or nothing more may be done today")
+    test = retesting(prescription, journal, supply, clock=lambda: datetime.now(UTC), note=UNATTENDED)
+
+    def moved() -> Acquisition:
+        return Acquisition(_supply(options.then, prescription, home, options).source)
+
+    retest_offscreen(test, show, moved=moved if options.then else None, fast=options.fast)
+    show(f"journal: {journal.path}")
+>>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
 
 
 def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> None:
@@ -106,6 +160,8 @@ def play_unattended(journal: Journal, prescription: Prescription, supply: Supply
     sitting = set_up(
         prescription, journal, supply, clock=lambda: datetime.now(UTC), by_ticks=options.fast, note=UNATTENDED
     )
+    if retest_due(prescription, read_history(journal), datetime.now(UTC)):
+        show("a test is due; 'play --offscreen --retest' leads it, best before the exercises")
     for reason in sitting.plan.reasons:
         show(Words("en")(f"reasons.{reason}"))
     if not sitting.plan.exercises:

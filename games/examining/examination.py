@@ -12,14 +12,13 @@ from typing import Literal
 
 from musclewood.games.engine.session_events import Tick
 from musclewood.games.examining.ladder import Ladder
-from musclewood.games.examining.outcomes import Way, opposite_test, reference_test, sides_test, trials_of
+from musclewood.games.examining.outcomes import Way, opposite_test, reference_test, sides_test
 from musclewood.games.examining.steps import Holding, Measuring, PainAsked, Placing, Resting, Shown, Step, Subject
+from musclewood.profiles.orders.retests import SIDE_REST_S, SIDE_TRIAL_S, SIDE_TRIALS
 from musclewood.profiles.plan.dose import PlannedExercise
-from musclewood.profiles.visits.entries import Hold, LadderTest, Purpose, Result
+from musclewood.profiles.visits.entries import Hold, LadderTest, MuscleTrials, Purpose, Result
 from musclewood.signal.measures.calibration import CalibrationSettings
 
-# Three maximal contractions of 5 s a side: common practice, no source.
-SIDE_TRIALS, SIDE_TRIAL_S = 3, 5.0
 OPPOSITE_HOLDS = 3
 HOLD_REST_S = 6.0  # between two short holds; our choice
 Refer = Callable[[dict[int, tuple[float, float]]], None]
@@ -41,7 +40,11 @@ class Examination:
     def __init__(self, plan: Iterator[Step], bounds: Bounds, result: Callable[[], Result | None]) -> None:
         self._plan, self._bounds, self._result = plan, bounds, result
         self._step: Step | None = None
+        self._waiting: Step | None = None  # a step that a question about pain came between
         self.pain: list[int] = []
+        self.measured: list[
+            MuscleTrials
+        ] = []  # each muscle and side as soon as it is known, also of a test that ends early
         self.ended: Literal["done", "stopped", "pain", "failed"] | None = None
         self.note: str | None = None
         self._next()
@@ -74,12 +77,19 @@ class Examination:
             self._step.answer(value)
             self._follow()
 
+    def hurts(self) -> None:
+        """Somebody says that it hurts: how much is asked at once, and the test goes on from here only below the bounds."""
+        if self._step is not None and not isinstance(self._step, PainAsked):
+            self._waiting, self._step = self._step, PainAsked()
+
     def _follow(self) -> None:
         step = self._step
         while step is not None and step.done:
             if step.failed:
                 self.note = step.failed
                 return self._end("failed")
+            if isinstance(step, Measuring):
+                self.measured += step.trials
             if isinstance(step, PainAsked) and step.value is not None:
                 self.pain.append(step.value)
                 too_much = step.value >= self._bounds.pain_stop
@@ -89,7 +99,7 @@ class Examination:
             step = self._step
 
     def _next(self) -> None:
-        self._step = next(self._plan, None)
+        self._step, self._waiting = self._waiting or next(self._plan, None), None
         if self._step is None and self.ended is None:
             self._end("done")
 
@@ -120,8 +130,7 @@ def examine_reference(
         yield PainAsked()
 
     def result() -> Result | None:
-        found = measuring.results.get(subject.channel)
-        return reference_test(name, trials_of(subject, found, maximal=settings.maximal)) if found else None
+        return reference_test(name, measuring.trials[0]) if measuring.trials else None
 
     return Examination(plan(), bounds, result)
 
@@ -135,7 +144,7 @@ def examine_sides(
     way: Way,
     first: Literal["involved", "uninvolved"] = "uninvolved",
     purpose: Purpose = "visit",
-    rest_s: float = 60.0,
+    rest_s: float = SIDE_REST_S,
 ) -> Examination:
     """Three maximal contractions of 5 s a side, `rest_s` between trials and between sides.
 
@@ -169,12 +178,7 @@ def examine_sides(
             yield PainAsked()
 
     def result() -> Result | None:
-        found = {
-            subject.side: trials_of(subject, one.results[subject.channel], maximal=True)
-            for group, one in zip(groups, measured, strict=True)
-            for subject in group
-            if subject.channel in one.results
-        }
+        found = {one.side: one for group in measured for one in group.trials}
         if len(found) < 2:
             return None
         return sides_test(found[involved.side], found[uninvolved.side], first=first, way=way, purpose=purpose)

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 from musclewood.games.examining.steps import Subject
+from musclewood.profiles.plan.comparing import SideComparison, compare_sides
 from musclewood.profiles.visits.entries import (
     MuscleTrials,
     OppositeTest,
@@ -15,31 +16,11 @@ from musclewood.profiles.visits.entries import (
     ReferenceTest,
     Result,
     SidesTest,
-    Trial,
 )
-from musclewood.signal.measures.calibration import NOT_MAXIMAL, CalibrationResult
-from musclewood.signal.measures.coordination import SideComparison, compare_sides
 from scipy import stats
 
 Way = Literal["two channels", "moved sensor", "both at once"]
 ROUNDED_TO = 5.0  # a ceiling is proposed in steps that somebody can remember; our choice
-
-
-def trials_of(subject: Subject, found: CalibrationResult, *, maximal: bool) -> MuscleTrials:
-    """Every trial; of maximal ones those far below the best are set aside at once."""
-    best = max(found.trials_uv)
-    trials = tuple(
-        Trial(value_uv=round(value, 3), set_aside="not-maximal" if maximal and value < NOT_MAXIMAL * best else None)
-        for value in found.trials_uv
-    )
-    return MuscleTrials(
-        muscle=subject.muscle,
-        name=subject.name,
-        side=subject.side,
-        channel=subject.channel,
-        rest_uv=max(0.01, round(found.rest_uv, 3)),
-        trials=trials,
-    )
 
 
 def reference_test(name: str, found: MuscleTrials) -> ReferenceTest | None:

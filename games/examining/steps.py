@@ -10,7 +10,13 @@ from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade, RepM
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import Tick
 from musclewood.profiles.plan.dose import PlannedExercise
-from musclewood.signal.measures.calibration import CalibrationResult, CalibrationRun, CalibrationSettings
+from musclewood.profiles.visits.entries import MuscleTrials, Trial
+from musclewood.signal.measures.calibration import (
+    NOT_MAXIMAL,
+    CalibrationResult,
+    CalibrationRun,
+    CalibrationSettings,
+)
 from musclewood.signal.measures.coordination import falconer_winter_percent
 
 Doing = Literal["place", "quiet", "ready", "squeeze", "let go", "rest", "pain", "hold", "done", "stopped", "failed"]
@@ -28,7 +34,10 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What somebody across the room must see now. `level` is a share of the best so far, or of the reference for holds."""
+    """What somebody across the room must see now. `level` is a share of the best so far, or of the reference for holds.
+
+    `amplitude_uv` and `best_uv` are those of the muscle that is measured, 0 and None where none is.
+    """
 
     doing: Doing
     subjects: tuple[Subject, ...] = ()
@@ -38,6 +47,25 @@ class Shown:
     level: float = 0.0
     band: tuple[float, float] | None = None
     note: str | None = None
+    amplitude_uv: float = 0.0
+    best_uv: float | None = None
+
+
+def trials_of(subject: Subject, found: CalibrationResult, *, maximal: bool) -> MuscleTrials:
+    """Every trial; of maximal ones those far below the best are set aside at once."""
+    best = max(found.trials_uv)
+    trials = tuple(
+        Trial(value_uv=round(value, 3), set_aside="not-maximal" if maximal and value < NOT_MAXIMAL * best else None)
+        for value in found.trials_uv
+    )
+    return MuscleTrials(
+        muscle=subject.muscle,
+        name=subject.name,
+        side=subject.side,
+        channel=subject.channel,
+        rest_uv=max(0.01, round(found.rest_uv, 3)),
+        trials=trials,
+    )
 
 
 class Step:
@@ -127,6 +155,16 @@ class Measuring(Step):
         self.done = self.failed is not None or len(self.results) == len(self._subjects)
 
     @property
+    def trials(self) -> list[MuscleTrials]:
+        """What was found so far, a muscle and side each."""
+        maximal = self._settings.maximal
+        return [
+            trials_of(one, self.results[one.channel], maximal=maximal)
+            for one in self._subjects
+            if one.channel in self.results
+        ]
+
+    @property
     def shown(self) -> Shown:
         place = next((number for number, run in enumerate(self._runs) if run.phase not in ("done", "failed")), 0)
         run = self._runs[place]
@@ -140,6 +178,8 @@ class Measuring(Step):
             self._settings.trials,
             self._amplitude[place] / best if best else 0.0,
             note=run.note,
+            amplitude_uv=self._amplitude[place],
+            best_uv=run.best_uv,
         )
 
 

@@ -20,6 +20,7 @@ from musclewood.games.gallery.attempts import codes_of, told_of
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
 from musclewood.games.gallery.letters import KnownPost, letter_states
 from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
+from musclewood.games.gallery.retest import retest_states
 from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import Settings
@@ -108,6 +109,7 @@ def states() -> dict[str, Make]:
         **_workshop_phases(),
         **_told(),
         **_afterwards(),
+        **retest_states(a_day),
         **sensor_states(a_day, _without_signal),
     }
 

@@ -9,7 +9,9 @@ from pathlib import Path
 from musclewood.games.engine.session_events import Tick
 from musclewood.games.engine.stages import advice_of
 from musclewood.games.examining.examination import Examination
+from musclewood.games.examining.steps import Shown
 from musclewood.games.running.acquisition import Acquisition
+from musclewood.games.running.retesting import willing
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.running.traces import Trace
 from musclewood.profiles.disk.files import make_folder
@@ -61,7 +63,8 @@ class Bench:
     def advance(self, elapsed_s: float) -> None:
         """Let time go by."""
         if isinstance(self.source, SimulatedSource):
-            self.source.aim(self._willing())
+            shown = self.exam.shown if self.exam is not None else Shown("done")
+            self.source.aim(willing(shown, self.channels))
         heard = self.acquisition.poll(elapsed_s)
         for tick in heard.ticks:
             self.last = tick
@@ -99,16 +102,6 @@ class Bench:
         """Stop the source and finish the recording."""
         self.acquisition.close()
 
-    def _willing(self) -> tuple[float, ...]:
-        """What a simulated patient does: all of it, or the middle of the band."""
-        aims = [0.0] * self.channels
-        if self.exam is not None:
-            shown = self.exam.shown
-            if shown.doing in ("ready", "squeeze", "hold"):
-                for subject in shown.subjects[:1] if shown.band else shown.subjects:
-                    aims[subject.channel] = sum(shown.band) / 2 if shown.band else 1.0
-        return tuple(aims)
-
 
 class Answers:
     """Answers for whoever is not there, by rule: pads lie at once, and pain is always the same."""
@@ -116,10 +109,11 @@ class Answers:
     def __init__(self, pain: int = 0) -> None:
         self._pain = pain
 
+    def to(self, shown: Shown) -> int | str | None:
+        """What to answer now, None where nothing is asked."""
+        return "go on" if shown.doing == "place" else self._pain if shown.doing == "pain" else None
+
     def answer(self, exam: Examination) -> None:
         """Answer what is asked, if anything is."""
-        doing = exam.shown.doing
-        if doing == "place":
-            exam.answer("go on")
-        elif doing == "pain":
-            exam.answer(self._pain)
+        if (value := self.to(exam.shown)) is not None:
+            exam.answer(value)

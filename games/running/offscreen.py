@@ -13,7 +13,10 @@ from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, Paused, SessionOver
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.words import Words
+from musclewood.games.running.acquisition import Acquisition
+from musclewood.games.running.bench import Answers
 from musclewood.games.running.conductor import Conductor
+from musclewood.games.running.retesting import Retesting
 from musclewood.games.workshops import Rules, workshops
 from musclewood.profiles.journal.records import CalibrationRecord, RatingRecord, RepRecord
 from musclewood.signal.sources.simulated import SimulatedSource
@@ -109,6 +112,39 @@ def play_offscreen(
                 time.sleep(max(0.0, began + frames * frame_s - time.monotonic()))
     finally:
         conductor.close()
+
+
+def retest_offscreen(
+    retest: Retesting, tell: Tell, *, moved: Callable[[], Acquisition] | None = None, pain: int = 0, fast: bool = False
+) -> None:
+    """Lead a test that the order repeats to its end, pads laid at once and pain answered by rule, a line a step.
+
+    `moved` gives what is listened to from when the pads were moved, such as the recording of the other side. Raises
+    JournalError and SensorError.
+    """
+    frame_s, answers, told, places = FAST_FRAME_S if fast else FRAME_S, Answers(pain), "", 0
+    retest.begin()
+    began, frames = time.monotonic(), 0
+    try:
+        while retest.ending is None:
+            shown = retest.shown
+            line = f"{shown.doing}: {', '.join(f'{one.name}, {one.side}' for one in shown.subjects)}".rstrip(": ")
+            if line != told and shown.doing in ("place", "pain", "ready"):
+                tell(line)
+            told = line
+            if shown.doing == "place":
+                places += 1
+                if places > 1 and moved is not None:
+                    retest.listen_to(moved())
+            if (answer := answers.to(shown)) is not None:
+                retest.answer(answer)
+            retest.advance(frame_s)
+            frames += 1
+            if not fast:
+                time.sleep(max(0.0, began + frames * frame_s - time.monotonic()))
+    finally:
+        retest.close()
+    tell(f"test over: {retest.ending}")
 
 
 def report(happened: Sequence[Happening], tell: Tell) -> None:

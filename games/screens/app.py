@@ -24,6 +24,7 @@ from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Re
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
+from musclewood.games.screens.setup.retest import RetestPage
 from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.opening import BARS, bring_to_front, open_full_screen, open_window
@@ -35,6 +36,8 @@ HIDDEN_PER_S = 5  # looks, while nobody sees the window; a session that is under
 LIVELY_S = 0.7  # after an answer, and at the beginning of a page: rings, hops and fades
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
 SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
+
+UNDER_WAY = SessionPage | RetestPage  # what listens by itself and is never covered
 
 FirstPage = Callable[["App"], Page]
 
@@ -150,6 +153,8 @@ class App:
         for page in self.stack:
             if isinstance(page, SessionPage):
                 page.play.close()
+            elif isinstance(page, RetestPage):
+                page.close()
         self._lead.let_go()
         self.around.backdrops.close()
         self.around.speaker.close()
@@ -162,7 +167,7 @@ class App:
     def take_in(self, path: str) -> None:
         """A file or folder that somebody opened, or let fall on the window, is a letter from the clinic, unless a session is on."""
         post = self.stack[0].day.post if isinstance(self.stack[0], TodayPage) else None
-        if post is None or isinstance(self.top, SessionPage):
+        if post is None or isinstance(self.top, UNDER_WAY):
             return
         if not isinstance(self.top, LettersPage):
             self.stack.append(LettersPage(self.around, post))
@@ -171,7 +176,7 @@ class App:
 
     def _be_led(self, dt_s: float) -> None:
         """Let the muscle choose outside sessions, for those who asked for it; a session listens by itself."""
-        if isinstance(self.top, SessionPage):
+        if isinstance(self.top, UNDER_WAY):
             return
         first = self.stack[0]
         hear = first.day.ear if isinstance(first, TodayPage) and self.around.theme.settings.muscle_leads else None
@@ -211,7 +216,7 @@ class App:
 
     def _explain_keys(self) -> None:
         """A session is never covered: its controls say their keys themselves."""
-        if isinstance(self.stack[0], TodayPage) and not isinstance(self.top, SessionPage | KeysPage):
+        if isinstance(self.stack[0], TodayPage) and not isinstance(self.top, UNDER_WAY | KeysPage):
             self.stack.append(KeysPage(self.around))
 
     def _resized(self) -> None:

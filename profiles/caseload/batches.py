@@ -16,7 +16,7 @@ from typing import Any
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import HandoverError, TrustError
-from musclewood.profiles.handover.columns import EFFORTS, NAMES, columns_of
+from musclewood.profiles.handover.columns import EFFORTS, LATER, NAMES, columns_of
 from musclewood.profiles.handover.package import EARLIER
 from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.handover.reading import descriptor, one_clear_line, remarks
@@ -117,6 +117,8 @@ class _Wanted(set[str]):
 
 
 def _checked(name: str, files: dict[str, bytes], package: dict[str, Any]) -> bytes:
+    if name in LATER and f"{name}.csv" not in files:
+        return f"{','.join(columns_of(name))}\r\n".encode()
     content = files[f"{name}.csv"]
     resource = next(one for one in package["resources"] if one["name"] == name)
     if resource["hash"] != f"sha256:{hashlib.sha256(content).hexdigest()}":

@@ -385,7 +385,8 @@ class Clinic:
             raise ClinicError(say("wrong.nothing-known", code=code), say("mend.check-code"))
         until = datetime.fromisoformat(newest.created) if newest else None
         with one_clear_line():
-            page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now, until=until)
+            visits = self.visits.entries(code)
+            page = render_report(ledger, orders[-1], revisions=orders[:-1], now=now, until=until, visits=visits)
         path = self.root / "reports" / f"{code}.html"
         write_whole(path, page.encode())
         return path

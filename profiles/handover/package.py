@@ -57,11 +57,11 @@ def pack(
 ) -> bytes:
     """The hand-over as bytes. The same ledger at the same moment gives the same bytes."""
     tables = tables_as_csv(table_rows(ledger))
-    package = describe(ledger, prescription, tables, moment)
+    package = describe(ledger, prescription, tables, moment, revisions)
     files = {"datapackage.json": json.dumps(package, indent=2, ensure_ascii=False).encode()}
     files |= {f"{name}.csv": content for name, content in tables.items()}
-    files["prescription.toml"] = dump(prescription).encode()
-    files |= {f"{EARLIER}{order.revision:04d}.toml": dump(order).encode() for order in revisions}
+    files["prescription.toml"] = _as_ever(prescription)
+    files |= {f"{EARLIER}{order.revision:04d}.toml": _as_ever(order) for order in revisions}
     if report_html is not None:
         files["report.html"] = report_html.encode()
     buffer = io.BytesIO()
@@ -72,3 +72,8 @@ def pack(
             entry.external_attr = 0o644 << 16
             archive.writestr(entry, content)
     return buffer.getvalue()
+
+
+def _as_ever(order: Prescription) -> bytes:
+    """The order as desks of earlier versions can read it: the test it repeats stands in the descriptor, which they pass over."""
+    return dump(order.model_copy(update={"retest": None})).encode()

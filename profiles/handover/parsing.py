@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 
 from musclewood.assets.saying import say
 from musclewood.profiles.disk.plain_text import QUOTE
-from musclewood.profiles.handover.columns import EFFORTS, PROFILE, TABLES, columns_of, list_columns
+from musclewood.profiles.handover.columns import EFFORTS, LATER, PROFILE, TABLES, columns_of, list_columns
 from musclewood.profiles.handover.tables import known_columns
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import Record, RepRecord, SessionEnd, SessionStart, from_plain
@@ -44,6 +44,8 @@ def sessions_from_csv(tables: Mapping[str, bytes], *, efforts: bool = True) -> t
     records: dict[int, list[tuple[int, Record]]] = {}
     count = 0
     for name, kind in TABLES.items():
+        if name in LATER and name not in tables:
+            continue
         for row in rows_of(name, tables[name]):
             count += 1
             _at_most(count, MOST_RECORDS, "records")

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
 from musclewood.profiles.errors import ArchiveError, HandoverError, PrescriptionError
-from musclewood.profiles.handover.columns import NAMES
+from musclewood.profiles.handover.columns import LATER, NAMES
 from musclewood.profiles.handover.package import EARLIER
 from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.prescription import Prescription, parse
+from musclewood.profiles.orders.tables import Retest
 from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 
@@ -61,7 +62,8 @@ def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover
         prescription = parse(files["prescription.toml"].decode("utf-8"))
         if prescription.patient != ours["patient"]:
             raise HandoverError(say("wrong.order-another-patient"))
-        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in NAMES}, efforts=efforts)
+        there = [name for name in NAMES if name not in LATER or f"{name}.csv" in files]
+        sessions = sessions_from_csv({name: files[f"{name}.csv"] for name in there}, efforts=efforts)
         if any(session.start.patient != prescription.patient for session in sessions):
             raise HandoverError(say("wrong.sessions-another-patient"))
         problems, notices = remarks(ours["journal_problems"]), remarks(ours["journal_notices"])
@@ -69,7 +71,16 @@ def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover
         report = files.get("report.html")
         earlier = [parse(files[name].decode("utf-8")) for name in sorted(files) if name.startswith(EARLIER)]
         page = report.decode("utf-8") if report else None
-        return Handover(prescription, ledger, package["created"], page, tuple(earlier))
+        orders = with_retests([*earlier, prescription], ours.get("retests", {}))
+        return Handover(orders[-1], ledger, package["created"], page, orders[:-1])
+
+
+def with_retests(orders: Sequence[Prescription], retests: Any) -> tuple[Prescription, ...]:
+    """The orders with the tests that they repeat, which the descriptor holds by revision. Raises HandoverError, ValueError."""
+    if not isinstance(retests, dict):
+        raise HandoverError(say("wrong.description-not-program-writes"))
+    found = {number: Retest.model_validate_json(json.dumps(table)) for number, table in retests.items()}
+    return tuple(one.model_copy(update={"retest": found.get(str(one.revision))}) for one in orders)
 
 
 def descriptor(content: bytes) -> dict[str, Any]:

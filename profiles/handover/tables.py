@@ -13,6 +13,7 @@ from typing import Any
 from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.handover.columns import (
     EFFORTS,
+    LATER,
     NAMES,
     PROFILE,
     TABLES,
@@ -48,6 +49,8 @@ def tables_as_csv(rows: Rows) -> dict[str, bytes]:
     """Each table as CSV (RFC 4180, UTF-8, one header row)."""
     tables = {}
     for name, table in rows.items():
+        if name in LATER and not table:
+            continue
         buffer = io.StringIO(newline="")
         writer = csv.DictWriter(buffer, list(columns_of(name)), lineterminator="\r\n")
         writer.writeheader()
@@ -69,9 +72,14 @@ def _cell(value: Any) -> str:
 
 
 def describe(
-    ledger: Ledger, prescription: Prescription, tables: Mapping[str, bytes], moment: datetime
+    ledger: Ledger,
+    prescription: Prescription,
+    tables: Mapping[str, bytes],
+    moment: datetime,
+    earlier: Sequence[Prescription] = (),
 ) -> dict[str, Any]:
     """The package's descriptor (Data Package standard, version 2)."""
+    retests = {str(one.revision): one.retest.model_dump(mode="json") for one in (*earlier, prescription) if one.retest}
     return {
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
         "name": f"musclewood-{prescription.patient.lower()}",
@@ -87,6 +95,7 @@ def describe(
             "journal_hash": ledger.journal_hash,
             "journal_problems": list(ledger.problems),
             "journal_notices": list(ledger.notices),
+            **({"retests": retests} if retests else {}),
         },
     }
 

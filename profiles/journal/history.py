@@ -14,6 +14,7 @@ from musclewood.profiles.journal.records import (
     CUT_SHORT_TIRED,
     CalibrationRecord,
     RatingRecord,
+    RetestRecord,
     ScalingRecord,
     SessionEnd,
     SessionStart,
@@ -75,7 +76,7 @@ class PastSession:
 
 @dataclass(frozen=True)
 class History:
-    """All sessions that count, the oldest first, and every calibration as (session, record).
+    """All sessions that count, the oldest first, and every calibration and test at home as (session, record).
 
     `readings` is what the clocks said, practice included, in the order it was written; `clocks` what they say now.
     """
@@ -84,6 +85,7 @@ class History:
     calibrations: tuple[tuple[int, CalibrationRecord], ...] = ()
     readings: tuple[Reading, ...] = ()
     clocks: Reading | None = None
+    tests: tuple[tuple[int, RetestRecord], ...] = ()
 
     def on(self, day: date, zone: tzinfo | None) -> list[PastSession]:
         return [session for session in self.sessions if session.day(zone) == day]
@@ -107,7 +109,8 @@ def read_history(journal: Journal, *, recent: int = SESSIONS_FOR_SCALING, practi
     sessions = tuple(_past(summary, details.get(summary.session_id, _Details())) for summary in counting)
     known = {summary.session_id for summary in counting}
     calibrations = [entry for entry in journal.records_since(0, CalibrationRecord) if entry[0] in known]
-    return History(sessions, tuple(calibrations), tuple(journal.readings()), journal.clocks_now())
+    tests = tuple(entry for entry in journal.records_since(0, RetestRecord) if entry[0] in known)
+    return History(sessions, tuple(calibrations), tuple(journal.readings()), journal.clocks_now(), tests)
 
 
 def _looked_at(counting: Sequence[SessionSummary], recent: int) -> frozenset[int]:

@@ -14,6 +14,7 @@ from musclewood.profiles.journal.records import (
     RatingRecord,
     Record,
     RepRecord,
+    RetestRecord,
     ScalingRecord,
     SessionEnd,
     SessionStart,
@@ -46,6 +47,11 @@ class LedgerSession:
     @property
     def calibrations(self) -> list[CalibrationRecord]:
         return self.of(CalibrationRecord)
+
+    @property
+    def tests(self) -> list[RetestRecord]:
+        """What a test that is repeated at home measured; a test has a session of its own."""
+        return [one for one in self.of(RetestRecord) if one.trials_uv]
 
     @property
     def interruptions(self) -> list[InterruptionRecord]:

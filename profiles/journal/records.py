@@ -166,9 +166,35 @@ class SessionEnd:
     note: str | None = None
 
 
-Record = CalibrationRecord | RepRecord | SetRecord | InterruptionRecord | RatingRecord | ScalingRecord
+TestOf = Literal["both-sides", "maximum"]
+
+
+@dataclass(frozen=True, slots=True)
+class RetestRecord:
+    """One muscle on one side in a test that the order repeats at home. `set_aside_uv` are trials that do not count.
+
+    A row without trials only says that the test was begun. `name` is the muscle's in the order, since the other side
+    need not be a muscle of it; `way` how one or two channels saw both, `first` whether this side began.
+    """
+
+    test: TestOf
+    muscle: str
+    name: str
+    side: Literal["left", "right"]
+    role: Literal["involved", "uninvolved"]
+    channel: int
+    at_s: float
+    rest_uv: float
+    trials_uv: tuple[float, ...]
+    set_aside_uv: tuple[float, ...] = ()
+    way: Literal["one side", "two channels", "moved sensor", "both at once"] = "one side"
+    first: bool = True
+
+
+Record = CalibrationRecord | RetestRecord | RepRecord | SetRecord | InterruptionRecord | RatingRecord | ScalingRecord
 RECORD_NAMES: dict[str, type[Record]] = {
     "calibration": CalibrationRecord,
+    "test": RetestRecord,
     "rep": RepRecord,
     "set": SetRecord,
     "interruption": InterruptionRecord,

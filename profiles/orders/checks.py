@@ -9,7 +9,8 @@ from typing import get_args
 
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
-from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Muscle, StopRules, Task
+from musclewood.profiles.orders.retests import retest_minutes
+from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Muscle, Retest, StopRules, Task
 from musclewood.profiles.saying import say
 
 # Above a goal there must be this much room below the effort ceiling: twice what an able person's hold wavers (about 5 %
@@ -33,12 +34,14 @@ class Parts:
     sessions_per_day: int | None
     hours_between_sessions: float | None
     calibration: CalibrationOrder | None = None
+    retest: Retest | None = None
 
 
 def cross_faults(parts: Parts) -> list[Fault]:
     """Every way in which the readable parts disagree with each other."""
     faults = [*_date_faults(parts), *_schedule_faults(parts), *_stop_faults(parts.stop), *_muscle_faults(parts.muscles)]
     faults += _calibration_faults(parts.calibration)
+    faults += _retest_faults(parts)
     seen: set[str] = set()
     for index, exercise in parts.exercises:
         place = f"exercises[{index}]"
@@ -89,6 +92,29 @@ def _calibration_faults(calibration: CalibrationOrder | None) -> Iterator[Fault]
     if calibration and calibration.reference == "task" and calibration.task is None:
         remedy = say("mend.choose-one", known=", ".join(get_args(Task)))
         yield Fault("calibration.task", say("wrong.reference-task-but-none"), remedy)
+
+
+def _retest_faults(parts: Parts) -> Iterator[Fault]:
+    """A test is maximal, of an involved muscle, and within the order's days; the whole day stays within its minutes."""
+    retest = parts.retest
+    if retest is None:
+        return
+    if parts.calibration and parts.calibration.reference != "maximum":
+        yield Fault("retest.test", say("wrong.retest-not-maximal"), say("mend.maximum-or-no-retest"))
+    if parts.muscles is not None and all(muscle.role != "involved" for muscle in parts.muscles):
+        yield Fault("retest.test", say("wrong.retest-no-muscle"), say("mend.involved-muscle"))
+    if parts.issued and retest.first < parts.issued:
+        problem = say("wrong.retest-before-issued", first=retest.first, issued=parts.issued)
+        yield Fault("retest.first", problem, say("mend.later-date"))
+    if parts.expires and retest.first > parts.expires:
+        problem = say("wrong.retest-after-end", first=retest.first, expires=parts.expires)
+        yield Fault("retest.first", problem, say("mend.earlier-date"))
+    if parts.ceilings and parts.sessions_per_day and parts.all_exercises_readable:
+        minutes = parts.sessions_per_day * sum(minutes_of(exercise) for _, exercise in parts.exercises)
+        whole = minutes + retest_minutes(retest, parts.calibration or CalibrationOrder())
+        if minutes <= parts.ceilings.minutes_per_day < whole:
+            problem = say("wrong.retest-above-minutes", whole=round(whole), allowed=parts.ceilings.minutes_per_day)
+            yield Fault("ceilings.minutes_per_day", problem, say("mend.raise-or-no-retest"))
 
 
 def _muscle_faults(muscles: Sequence[Muscle] | None) -> Iterator[Fault]:

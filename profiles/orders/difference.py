@@ -10,7 +10,7 @@ from musclewood.profiles.orders.daily_dose import dose_in_words
 from musclewood.profiles.orders.exercises import AnyExercise, at_effort, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import in_unit
-from musclewood.profiles.orders.tables import DAYS, Limits, Muscle
+from musclewood.profiles.orders.tables import DAYS, Limits, Muscle, Retest
 
 # How a parameter is called in a sentence, and its unit. What is not listed is called by its key.
 _NAMES: dict[str, tuple[str, str]] = {
@@ -64,6 +64,10 @@ _NAMES: dict[str, tuple[str, str]] = {
     "share": ("share of what is comfortable", ""),
     "start_s": ("latest start of a trial", "s"),
     "release_s": ("longest letting go", "s"),
+    "retest": ("test at home", ""),
+    "test": ("test", ""),
+    "every_weeks": ("weeks from one to the next", ""),
+    "first": ("first on", ""),
     "allowed": ("practice without a sensor", ""),
     "side": ("side", ""),
     "role": ("role", ""),
@@ -87,6 +91,7 @@ def difference(old: Prescription | None, new: Prescription) -> list[str]:
     ):
         sentences += _table(getattr(old, part).model_dump(), getattr(new, part).model_dump(), lead)
     sentences += _table(_limits(old), _limits(new), "Limits")
+    sentences += _table(_retest(old), _retest(new), "Test at home")
     sentences += _muscles(old, new)
     sentences += _sensors(old, new)
     if dose_in_words(old) != dose_in_words(new):
@@ -106,6 +111,10 @@ def _sensors(old: Prescription, new: Prescription) -> Iterator[str]:
 
 def _limits(order: Prescription) -> dict[str, Any]:
     return (order.limits or Limits()).model_dump()
+
+
+def _retest(order: Prescription) -> dict[str, Any]:
+    return order.retest.model_dump() if order.retest else dict.fromkeys(Retest.model_fields)
 
 
 def _exercises(old: Prescription, new: Prescription) -> Iterator[str]:

@@ -22,6 +22,7 @@ from musclewood.profiles.orders.draft_fields import LANGUAGES, Field, fields_of,
 from musclewood.profiles.orders.exercises import minutes_of, reps_of
 from musclewood.profiles.orders.faults import faults_of_schema, readable_parts
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.retests import DEFAULT_WEEKS, usual_first
 from musclewood.profiles.orders.tables import EnclosedSensor
 from musclewood.profiles.orders.usual_practice import Concern, concerns
 from musclewood.profiles.saying import say
@@ -71,8 +72,14 @@ class Draft:
         document = _changed(self.document, key_path.split("."), value)
         if key_path.startswith("muscles.") and field.name == "side":
             document = _with_other_sides(document, int(key_path.split(".")[1]))
+        if key_path.startswith("retest."):
+            document = {**document, "retest": _retest_with_days(document, self.document)}
         changed = Draft(document, self.previous)
-        if field.name not in ("asks", "reference"):  # no other value changes a field; a form asks for them at every key
+        if field.name not in (
+            "asks",
+            "reference",
+            "test",
+        ):  # no other value changes a field; a form asks for them at every key
             changed.__dict__["_fields"] = self._fields
         return changed
 
@@ -152,6 +159,8 @@ class Draft:
         document = _without_none(self.document)
         if not document.get("limits"):
             document.pop("limits", None)
+        if not document.get("retest", {}).get("test"):
+            document.pop("retest", None)
         try:
             order = Prescription.model_validate(document)
             refused = tuple(_refusal(order, one) for one in concerns(order, self.previous) if one.refused)
@@ -189,6 +198,19 @@ def _with_other_sides(document: dict[str, Any], chosen: int) -> dict[str, Any]:
         same = (muscle["role"] == "uninvolved") == (known["role"] == "uninvolved")
         muscles.append(muscle if muscle["side"] else {**muscle, "side": known["side"] if same else other})
     return {**document, "muscles": tuple(muscles)}
+
+
+def _retest_with_days(document: Mapping[str, Any], before: Mapping[str, Any]) -> dict[str, Any] | None:
+    """A test that was just chosen gets its usual days; another number of weeks moves the first day along, unless it was set."""
+    table, earlier, issued = document["retest"], before.get("retest") or {}, document.get("issued")
+    if not table.get("test"):
+        return None
+    table = {**table, "every_weeks": table.get("every_weeks", DEFAULT_WEEKS)}
+    weeks, known = table["every_weeks"], [earlier.get("every_weeks")]
+    if not isinstance(issued, date) or not isinstance(weeks, int):
+        return table
+    usual = [None, *(usual_first(issued, one) for one in known if isinstance(one, int))]
+    return {**table, "first": usual_first(issued, weeks)} if table.get("first") in usual else table
 
 
 def dotted(key_path: str) -> str:

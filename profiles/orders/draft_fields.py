@@ -14,7 +14,16 @@ import annotated_types
 from musclewood.profiles.orders.exercises import KINDS, AnyExercise, Effort, ScalingBounds
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM
-from musclewood.profiles.orders.tables import DAYS, CalibrationOrder, Ceilings, Limits, Muscle, Practice, StopRules
+from musclewood.profiles.orders.tables import (
+    DAYS,
+    CalibrationOrder,
+    Ceilings,
+    Limits,
+    Muscle,
+    Practice,
+    Retest,
+    StopRules,
+)
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
@@ -68,6 +77,7 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
         ("limits", Limits),
     ):
         found += _fields_of_table(key, key, table)
+    found += _fields_of_retest(document.get("retest") or {})
     for number, _ in enumerate(document["muscles"]):
         found += [
             _field(f"muscles.{number}.{name}", f"muscle {number}", Muscle.model_fields[name])
@@ -76,6 +86,12 @@ def fields_of(document: Mapping[str, Any]) -> tuple[Field, ...]:
     for number, exercise in enumerate(document["exercises"]):
         found += _fields_of_exercise(number, KINDS[exercise["kind"]], exercise)
     return tuple(replace(field, unit=unit) if field.unit == "%MVC" else field for field in found)
+
+
+def _fields_of_retest(table: Mapping[str, Any]) -> list[Field]:
+    """Which test, if any; only then how often, and from when on."""
+    which, *more = _fields_of_table("retest", "retest", Retest)
+    return [replace(which, optional=True), *(more if table.get("test") else ())]
 
 
 def _fields_of_exercise(number: int, model: type[AnyExercise], exercise: Mapping[str, Any]) -> Iterator[Field]:

@@ -18,7 +18,7 @@ NOT_ACTING = ("format", "patient", "clinic", "note", "revision", "issued", "desc
 _NAMES_OF_TABLES = ("id",)
 _LEADS = {
     "stop": "Stop rules", "ceilings": "Ceilings", "calibration": "What 100 % is", "practice": "Practice",
-    "limits": "Limits", "sensors": "Enclosed sensor descriptions", "": "Schedule",
+    "limits": "Limits", "retest": "Test at home", "sensors": "Enclosed sensor descriptions", "": "Schedule",
 }  # fmt: skip
 _OWN_NAMES = {"calibration.rest_s": "rest at first"}
 

@@ -223,6 +223,7 @@ def readable_parts(document: Mapping[str, Any], root: type[BaseModel]) -> Parts:
         sessions_per_day=1 if "sessions_per_day" not in document else part("sessions_per_day"),
         hours_between_sessions=part("hours_between_sessions"),
         calibration=part("calibration"),
+        retest=part("retest"),
     )
 
 

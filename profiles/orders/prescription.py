@@ -29,6 +29,7 @@ from musclewood.profiles.orders.tables import (
     Limits,
     Muscle,
     Practice,
+    Retest,
     StopRules,
 )
 from musclewood.profiles.saying import say
@@ -61,6 +62,7 @@ class Prescription(Table):
     stop: StopRules
     ceilings: Ceilings
     limits: Limits | None = None
+    retest: Retest | None = None  # left out where there is none, so that earlier programs read the rest as well
     # Concerns outside usual practice that whoever signed has seen and meant, as `usual_practice.py` names them.
     acknowledged: Annotated[tuple[Acknowledged, ...], Field(max_length=100, strict=False)] | None = None
     description: Description = Description()
@@ -107,6 +109,7 @@ def _parts_of(prescription: Prescription) -> Parts:
         sessions_per_day=prescription.sessions_per_day,
         hours_between_sessions=prescription.hours_between_sessions,
         calibration=prescription.calibration,
+        retest=prescription.retest,
     )
 
 

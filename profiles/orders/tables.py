@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from musclewood.profiles.orders.exercises import Identifier, OneLine, Sentence, Table
@@ -77,6 +78,20 @@ class Muscle(Table):
     role: Literal["involved", "uninvolved", "opposite"]
     placement: Sentence
     channel: Annotated[int, Field(ge=0, le=15)]
+
+
+RetestKind = Literal["both-sides", "maximum"]
+
+
+class Retest(Table):
+    """A test that is repeated at home, led on the screen: both sides or the maximum of the first involved muscle.
+
+    It is due on `first`, and from then on every so many weeks; one that was missed is done once, on a later day.
+    """
+
+    test: RetestKind
+    every_weeks: Annotated[int, Field(ge=1, le=26)] = 4
+    first: date
 
 
 class Limits(Table):

@@ -15,6 +15,7 @@ from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.exercises import AnyExercise, Track
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, unit_of
+from musclewood.profiles.orders.retests import SIDE_TRIALS
 from musclewood.profiles.saying import Saying, say
 
 
@@ -118,6 +119,10 @@ def _maximum(order: Prescription) -> Iterator[Concern]:
         yield Concern("trials", "", {"trials": calibration.trials})
     if calibration.every == "session" and order.sessions_per_day > 1:
         yield Concern("maxima", "", {"times": order.sessions_per_day})
+    if order.retest is not None:
+        tested = SIDE_TRIALS if order.retest.test == "both-sides" else calibration.trials
+        before = calibration.trials * (order.sessions_per_day if calibration.every == "session" else 1)
+        yield Concern("retest", "", {"trials": tested + before, "times": before})
     if limits is None or limits.weeks_since is None:
         return
     week = limits.weeks_since

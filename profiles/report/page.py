@@ -22,7 +22,7 @@ from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, published, unit_of
 from musclewood.profiles.orders.usual_practice import acknowledged
-from musclewood.profiles.report import changes
+from musclewood.profiles.report import changes, repeated
 from musclewood.profiles.report import figures as report_figures
 from musclewood.profiles.report.courses import (
     POINTS_APART,
@@ -36,8 +36,10 @@ from musclewood.profiles.report.days import weeks
 from musclewood.profiles.report.opening import answers, considerations, effort_ordered, level_sentence
 from musclewood.profiles.report.past import Past, past_of
 from musclewood.profiles.report.patient import patient_page
+from musclewood.profiles.report.repeated import Row
 from musclewood.profiles.report.unseen import seeing, seeing_sentence
 from musclewood.profiles.report.words import Words
+from musclewood.profiles.visits.entries import Entry
 
 # Reps shown in one figure; older ones are in the hand-over's tables. Our choice: more would not be told apart on paper.
 REPS_SHOWN = 150
@@ -70,15 +72,17 @@ def render_report(
     revisions: Sequence[Prescription] = (),
     until: datetime | None = None,
     language: str | None = None,
+    visits: Sequence[Entry] = (),
 ) -> str:
     """The report as HTML. `demonstration` says so in a banner and shows practice as if it were dose.
 
     `revisions` are earlier orders, so that the past is compared with what was ordered then. `until` is when a hand-over
-    was made: days after it are not known. `language` is 'en' or 'de', of the order if not given. Raises JournalError.
+    was made: days after it are not known. `language` is 'en' or 'de', of the order if not given. `visits` is what the clinic wrote
+    down, its own tests among it. Raises JournalError.
     """
     ledger = read_ledger(source) if isinstance(source, Journal) else source
     moment = now or datetime.now().astimezone()
-    past = past_of(ledger, prescription, revisions, moment, until, demonstration)
+    past = past_of(ledger, prescription, revisions, moment, until, demonstration, visits)
     return (
         _environment()
         .get_template("report.html")
@@ -108,6 +112,7 @@ def _values(past: Past, words: Words) -> dict[str, Any]:
         "printed": {"weeks": WEEKS_PRINTED, "missed": MISSED_PRINTED, "moves": MOVES_PRINTED},
         "exercises": [_exercise(exercise, past, words) for exercise in past.order.exercises],
         "muscles": _muscles(past, words),
+        "tests": [_test_row(row, past, words) for row in repeated.rows(past.tests)],
         **_courses(past, words),
         "ratings_words": _ratings_sentences(past, words),
         "ratings": _ratings(past, words),
@@ -171,6 +176,25 @@ def _muscles(past: Past, words: Words) -> list[dict[str, str]]:
         figure = report_figures.recent_mvc(one.track, name, words, one.real_since)
         shown.append({"name": name, "level": level_sentence(one, words), "figure": figure})
     return shown
+
+
+def _test_row(row: Row, past: Past, words: Words) -> dict[str, str]:
+    """One test as the cells of its row."""
+    test, sides, change = row.test, row.test.sides, row.change
+    kind = "before" if test.before_operation else test.where
+    return {
+        "day": words.day(test.at.astimezone(past.zone).date()),
+        "where": words(f"tests.{kind}"),
+        "muscle": f"{test.name}, {words(f'word.{test.side}')}",
+        "mean": f"{words.number(test.mean_uv)} µV",
+        "deficit": _span(sides.deficit, 100 - sides.high, 100 - sides.low, words) if sides else words("word.none"),
+        "change": _span(change.lsi - 100, change.low - 100, change.high - 100, words) if change else words("word.none"),
+    }
+
+
+def _span(value: float, low: float, high: float, words: Words) -> str:
+    """A percentage with its interval."""
+    return words("tests.span", value=words.signed(value), low=words.signed(low), high=words.signed(high))
 
 
 def _courses(past: Past, words: Words) -> dict[str, Any]:

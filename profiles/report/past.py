@@ -15,7 +15,9 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import Adherence, adherence, last_known, lately
 from musclewood.profiles.report.days import Missed, missed
 from musclewood.profiles.report.muscles import MuscleReport, muscle_reports
+from musclewood.profiles.report.repeated import Tested, tested
 from musclewood.profiles.report.sides import Sides, compare
+from musclewood.profiles.visits.entries import Entry
 
 LONGEST_DAYS = 366
 
@@ -29,6 +31,7 @@ class Past:
     made_at: datetime
     until: datetime
     demonstration: bool = False
+    visits: tuple[Entry, ...] = ()  # what the clinic wrote down; nothing on the patient's own computer
 
     @property
     def order(self) -> Prescription:
@@ -84,7 +87,12 @@ class Past:
 
     @cached_property
     def sides(self) -> list[Sides]:
-        return compare(self.orders, self.sessions)
+        return compare(self.orders, self.sessions, self.tests)
+
+    @cached_property
+    def tests(self) -> list[Tested]:
+        """Maximal tests at the clinic and at home."""
+        return tested(self.visits, self.sessions)
 
     def reps(self, exercise: AnyExercise) -> list[RepRecord]:
         return [rep for session in self.sessions for rep in session.reps if rep.exercise_id == exercise.id]
@@ -102,7 +110,8 @@ def past_of(
     made_at: datetime,
     until: datetime | None,
     demonstration: bool,
+    visits: Sequence[Entry] = (),
 ) -> Past:
     older = {one.revision: one for one in revisions if one.revision != prescription.revision}
     orders = (*(older[number] for number in sorted(older)), prescription)
-    return Past(ledger, orders, made_at, min(until or made_at, made_at), demonstration)
+    return Past(ledger, orders, made_at, min(until or made_at, made_at), demonstration, tuple(visits))

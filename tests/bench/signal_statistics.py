@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from musclewood.profiles.plan.comparing import compare_sides
 from musclewood.signal.measures.calibration import summarise
-from musclewood.signal.measures.coordination import compare_sides
 from musclewood.signal.measures.plateaus import Plateau, judge_trial
 from musclewood.signal.quality.quality import Quality, QualityMonitor
 from musclewood.signal.simulation.disturbances import Disturbance, Disturber, split_at_losses

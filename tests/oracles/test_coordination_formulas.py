@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from musclewood.signal.measures.coordination import compare_sides, falconer_winter_percent, rudolph
+from musclewood.profiles.plan.comparing import compare_sides
+from musclewood.signal.measures.coordination import falconer_winter_percent, rudolph
 
 A, B = [0.2, 0.4, 0.6, 0.4], [0.1, 0.5, 0.2, 0.2]
 

@@ -90,7 +90,7 @@ class FormModel:
 
         sections = [Section("order", of("order", "practice"))]
         sections += [Section(name, of(name)) for name in ("stop", "ceilings")]
-        sections.append(Section("calibration", of("calibration", "limits")))
+        sections.append(Section("calibration", of("calibration", "limits", "retest")))
         sections.append(Section("muscles", tuple(field for field in fields if field.group.startswith("muscle "))))
         for number, _ in enumerate(self.exercises):
             dose = (field for field in of(f"exercise {number}") if field.kind != "names")  # ticked one by one
@@ -233,7 +233,7 @@ class FormModel:
         first, _, rest = path.partition(".")
         if first == "exercises" and rest:
             return f"exercise:{rest.partition('.')[0]}"
-        if first == "limits":
+        if first in ("limits", "retest"):
             return "calibration"
         return first if first in ("stop", "ceilings", "calibration", "muscles") else "order"
 

@@ -12,6 +12,7 @@ from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
+from musclewood.games.running.retesting import Retesting, retesting
 from musclewood.games.running.setting_up import plan_for, set_up
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.page import Page
@@ -25,6 +26,7 @@ from musclewood.profiles.journal.records import PRACTICE_SOURCES
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan
+from musclewood.profiles.plan.retest import RetestDue, retest_due
 
 Keep = Callable[[Settings], None]
 
@@ -52,11 +54,20 @@ class Day:
     letters: Callable[[], Page] | None = None  # the page for them, for screens that stand below it
     order_name: str = ""  # of the order in force: another one has its cautions read anew
     pads: PadPlaces | None = None  # where they lay last time, where this computer keeps it
+    retest: RetestDue | None = None  # a test that the order repeats and that is due now
+    look_for_test: Callable[[], RetestDue | None] = lambda: None
+    begin_retest: Callable[[str], Retesting] | None = None  # opens it on a kind of source; raises as `begin` does
+    testing: bool = False  # whether what is begun next is the test
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
     def offered(self) -> tuple[str, ...]:
-        """Sources that make sense now: for the dose while something is asked, else for practice where it is allowed."""
+        """Sources that make sense now: for the dose while something is asked, else for practice where it is allowed.
+
+        A test is never practice.
+        """
+        if self.testing:
+            return tuple(kind for kind in self.sources if kind not in PRACTICE_SOURCES)
         asked = bool(self.plan and self.plan.exercises)
         return tuple(
             kind for kind in self.sources if (self.practice if kind in PRACTICE_SOURCES else asked) and self.plan
@@ -89,7 +100,7 @@ class Day:
 
     def refresh(self) -> None:
         """Plan again: what was done is done."""
-        self.plan = self.look()
+        self.plan, self.retest, self.testing = self.look(), self.look_for_test(), False
 
 
 def nothing_ordered(keep: Keep) -> Day:
@@ -121,6 +132,12 @@ def day_of(
         shelf = shelf_of(journal, prescription.timezone, practice=kind in PRACTICE_SOURCES)
         return Play(sitting.conductor, today=sitting.plan.day, seed=seed, shelf=shelf, player=supply.player)
 
+    def look_for_test() -> RetestDue | None:
+        return retest_due(prescription, read_history(journal), clock())
+
+    def begin_retest(kind: str) -> Retesting:
+        return retesting(prescription, journal, supplies[kind](), clock=clock, listen=Attentive)
+
     return Day(
         look(),
         prescription.muscles,
@@ -134,6 +151,9 @@ def day_of(
         (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
         order_name=name_of(prescription),
         pads=_pads_of(prescription, journal),
+        retest=look_for_test() if set(supplies) - set(PRACTICE_SOURCES) else None,
+        look_for_test=look_for_test,
+        begin_retest=begin_retest,
     )
 
 

@@ -164,6 +164,10 @@ class Page:
             return self.back()
         return None
 
+    def weighed(self, intent: Intent, key: str) -> bool:
+        """Whether an intent that would choose `key` here was meant."""
+        return counts(intent, self.question(), self.shown_s, key)
+
     def question(self) -> Asked:
         """What is asked now, for whoever weighs whether an answer was meant."""
         what = (self, self.turned())

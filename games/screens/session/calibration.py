@@ -18,27 +18,31 @@ STIRS_UV = 12.0  # our choice: about three times a good resting level
 FIRST_TRIAL_UV = 60.0  # lanterns have a scale before anything is known; our choice, on the low side
 
 
-class CalibrationPage(Page):
-    """One muscle after the other. The muscle does everything; there is nothing to choose but to stop."""
+class TrialsPage(Page):
+    """Rest and trials of one muscle after the other. The muscle does everything; there is nothing to choose but to stop."""
 
     scene = POOL
     eager = False
 
-    def __init__(self, around: Surroundings, play: Play) -> None:
+    def __init__(self, around: Surroundings) -> None:
         super().__init__(around)
-        self.play = play
         self._muscle = ""
         self._most_uv = 0.0
         self._longest_s = 1.0
         self._phase = ""
 
     @property
+    def seen(self) -> CalibrationView | None:
+        """What is measured now."""
+        raise NotImplementedError
+
+    @property
     def pace(self) -> Pace:
-        view = self.play.view.calibration
+        view = self.seen
         return LIVELY if view and view.phase == "trial" else RESTING
 
     def state(self) -> Hashable:
-        view = self.play.view.calibration
+        view = self.seen
         return (
             (view.muscle, view.phase, view.trial_number, view.note, view.contracting, math.ceil(view.left_s))
             if view
@@ -46,7 +50,7 @@ class CalibrationPage(Page):
         )
 
     def update(self, dt_s: float) -> Transition | None:
-        view = self.play.view.calibration
+        view = self.seen
         if view:
             if view.muscle != self._muscle:
                 self._muscle, self._most_uv = view.muscle, 0.0
@@ -56,7 +60,7 @@ class CalibrationPage(Page):
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:
-        theme, words, view = self.theme, self.theme.words, self.play.view.calibration
+        theme, words, view = self.theme, self.theme.words, self.seen
         if view is None:
             return always_there(canvas, theme)
         side = words(f"pads.side-{view.side}")
@@ -80,7 +84,7 @@ class CalibrationPage(Page):
         return [*slips, *always_there(canvas, theme)]
 
     def paint(self, canvas: Canvas) -> None:
-        view = self.play.view.calibration
+        view = self.seen
         if view is None:
             return
         draw_water(
@@ -100,6 +104,18 @@ class CalibrationPage(Page):
 
     def back(self) -> Transition | None:
         return None
+
+
+class CalibrationPage(TrialsPage):
+    """The calibration that a session begins with."""
+
+    def __init__(self, around: Surroundings, play: Play) -> None:
+        super().__init__(around)
+        self.play = play
+
+    @property
+    def seen(self) -> CalibrationView | None:
+        return self.play.view.calibration
 
 
 def _sentence(view: CalibrationView) -> str:

@@ -1,6 +1,6 @@
 """The questions of a session: pain and effort from nought to ten, and which workshop."""
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import Season
@@ -24,7 +24,7 @@ class ScalePage(Page):
     eager = False
     careful = True
 
-    def __init__(self, around: Surroundings, play: Play, key: str, what: str) -> None:
+    def __init__(self, around: Surroundings, play: Play | None, key: str, what: str) -> None:
         super().__init__(around)
         self.play, self.key, self.what = play, key, what
         self.pending: int | None = None
@@ -85,11 +85,23 @@ class ScalePage(Page):
 
     def answered(self, value: int) -> None:
         """The answer was meant."""
-        self.play.answer(value)
+        if self.play is not None:
+            self.play.answer(value)
 
     def back(self) -> Transition | None:
         self.pending, self.focus = None, ""
         return None
+
+
+class PainPage(ScalePage):
+    """How much it hurts now, answered to whoever asks."""
+
+    def __init__(self, around: Surroundings, take: Callable[[int], None]) -> None:
+        super().__init__(around, None, "comfort.ask", "pain")
+        self._take = take
+
+    def answered(self, value: int) -> None:
+        self._take(value)
 
 
 class HurtsPage(ScalePage):
@@ -99,7 +111,11 @@ class HurtsPage(ScalePage):
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around, play, "hurts.ask", "pain")
+<<<<<<< HEAD
         self.closed = self.told_pain = False
+=======
+        self._session, self.closed = play, False
+>>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
         return [sentence(canvas, self.theme, self.theme.words("hurts.why"), (56, top), 620)]
@@ -116,8 +132,13 @@ class HurtsPage(ScalePage):
         return super().chosen(key)
 
     def answered(self, value: int) -> None:
+<<<<<<< HEAD
         self.play.it_hurts(value)
         self.closed = self.told_pain = True
+=======
+        self._session.it_hurts(value)
+        self.closed = True
+>>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
 
     def back(self) -> Transition | None:
         return super().back() if self.pending is not None else self.chosen("back")

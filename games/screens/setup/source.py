@@ -65,6 +65,6 @@ class SourcePage(Page):
             return self.back()
         if key == "ble" and self.day.sensors is not None and not self.around.muscle_steers:
             return Push(sensor_page(self.around, self.day))
-        if key == "ble" and self.day.muscles:
+        if key == "ble" and self.day.muscles and not self.day.testing:
             return Push(PadsPage(self.around, self.day))
         return begin(self.around, self.day, key)

@@ -65,7 +65,7 @@ class TodayPage(Page):
     def state(self) -> Hashable:
         named = self.focus if self.focus.startswith("place:") else ""
         self.scene = self._scene()
-        return (self.day.plan, named, self._standing, post_said(self.theme.words, self.day))
+        return (self.day.plan, self.day.retest, named, self._standing, post_said(self.theme.words, self.day))
 
     def build(self, canvas: Canvas) -> list[Widget]:
         signs = self._signs(canvas)
@@ -85,9 +85,13 @@ class TodayPage(Page):
             widgets.append(sentence(canvas, self.theme, second, (56, head.box.bottom + 12), room - 16, Look(size=BODY)))
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
+            due = self.day.retest is not None
             begin = button(canvas, self.theme, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
             widgets.insert(0, begin)
-            if self._wish():  # beside the button, where nothing can be pressed
+            if due:  # one that is due may wait for another day
+                later = button(canvas, self.theme, "not-now", words("retest.not-now"), icon=icons.leaf_turn)
+                widgets.insert(1, later.moved(56, begin.box.bottom + 26))
+            elif self._wish():  # beside the button, where nothing can be pressed
                 left, wish = begin.box.right + 22, Look(size=SMALL, margin=16)
                 slip = sentence(canvas, self.theme, self._wish(), (left, 0), room + 40 - left, wish)
                 widgets.append(slip.moved(left, begin.box.top + (begin.box.height - slip.box.height) / 2))
@@ -97,6 +101,8 @@ class TodayPage(Page):
         """What today asks, one more sentence, and what the large button says, if there is one."""
         words, plan = self.theme.words, self.day.plan
         practice = "today.practice" if self.day.offered else ""
+        if self.day.retest is not None:
+            return words("retest.today"), words("retest.why"), "retest.begin"
         if plan is None:
             return words("today.no-plan"), words("today.no-plan-hint"), "letters.title" if self.day.post else ""
         if not plan.exercises:
@@ -183,6 +189,10 @@ class TodayPage(Page):
             return Push(LettersPage(self.around, self.day.post))
         if key == "begin" and self.day.plan is None and self.day.post is not None:
             return Push(LettersPage(self.around, self.day.post))
+        if key == "not-now":
+            self.day.retest = None
+            return None
+        self.day.testing = key == "begin" and self.day.retest is not None
         wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
         return Push(self._way_in()) if wanted and self.day.offered else None
 
