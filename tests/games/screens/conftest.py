@@ -21,6 +21,7 @@ from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import Retest
 from musclewood.signal.sources.keyboard import KeyboardSource
 from musclewood.signal.sources.simulated import SimulatedSource
 
@@ -72,8 +73,9 @@ def launcher(tmp_path: Path, order: Callable[..., Prescription]) -> Iterator[Cal
     """`launcher(worn=True)` has one source: a sensor that a steady player wears; `worn=False` leaves it to the test."""
     opened: list[Launcher] = []
 
-    def build(*, player: bool = True, kind: str = "ble") -> Launcher:
+    def build(*, player: bool = True, kind: str = "ble", retest: Retest | None = None) -> Launcher:
         prescription = order(trials=1, trial_s=1.0, sets=1, reps=2, hold_s=0.6, rest_s=1.0)
+        prescription = prescription.model_copy(update={"retest": retest})
         journal = Journal.open(tmp_path / "journal.sqlite")
         made: Launcher
 

@@ -16,6 +16,7 @@ from musclewood.games.screens.session.overlays import OverPage
 from musclewood.games.screens.session.questions import HurtsPage
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
+from musclewood.games.screens.setup.retest import RetestPage
 from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.today import TodayPage
@@ -60,7 +61,7 @@ def by_pointer(launcher: Any, key: str) -> None:
 
 
 def _focus(page: Page) -> str:
-    return page.top.focus if isinstance(page, SessionPage) else page.focus
+    return page.top.focus if isinstance(page, SessionPage | RetestPage) else page.focus
 
 
 def into_session(launcher: Any, choose: Choose) -> SessionPage:
