@@ -23,7 +23,7 @@ from musclewood.profiles.orders.draft_fields import Field
 from musclewood.profiles.orders.facts import facts, in_words
 from musclewood.profiles.orders.faults import faults_of_schema
 from musclewood.profiles.orders.templates import template_names
-from musclewood.profiles.orders.unmeasured import unmeasured
+from musclewood.profiles.orders.unmeasured import measured_besides, unmeasured
 from musclewood.profiles.visits.filling import fill
 from pydantic import ValidationError
 
@@ -145,6 +145,10 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         show(in_words(fact))
     for muscle in unmeasured(order) if order else ():
         show(f"not measured at home, since no exercise uses it: {muscle.name}, {muscle.side} ({muscle.role})")
+    for muscle in measured_besides(order) if order else ():
+        show(
+            f"measured besides, where the sensor has channel {muscle.channel}: {muscle.name}, {muscle.side} (no exercise uses it)"
+        )
     for concern in draft.concerns():
         show(f"outside usual practice: {concern.sentence()}")
     preview = draft.preview()

@@ -15,7 +15,7 @@ from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
-from musclewood.games.running.setting_up import channels_needed
+from musclewood.games.running.setting_up import channels_needed, channels_used
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
@@ -56,7 +56,7 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
         Journal.open(path, revision=prescription.revision) as journal,
         handing_over(journal, prescription, home) as pack,
     ):
-        sensors = OwnSensors(home, channels_needed(prescription), ordered=prescription.sensors or ())
+        sensors = OwnSensors(home, channels_used(prescription), ordered=prescription.sensors or ())
         return launcher(prescription, journal, supplies(prescription, sensors), home, sensors, pack=pack)
 
 

@@ -51,16 +51,13 @@ def add(commands: Any) -> None:
     parser.add_argument("--offscreen", action="store_true", help="without a window; prints one line an attempt")
     parser.add_argument("--fast", action="store_true", help="with --offscreen: do not wait for time to pass")
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="for the simulated source (0)")
-<<<<<<< HEAD
     parser.add_argument("--unsigned", action="store_true", help="play it on a sensor although nobody signed it")
-=======
     parser.add_argument(
         "--retest", action="store_true", help="with --offscreen: the test that the order repeats, if it is due"
     )
     parser.add_argument(
         "--then", metavar="SOURCE", help="with --retest: the source from when the pads were moved to the other side"
     )
->>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
     parser.add_argument("--workshop", metavar="NAME", help="play in this workshop wherever it is ordered")
     place = parser.add_mutually_exclusive_group()
     place.add_argument("--journal", type=Path, metavar="FILE", help="the journal to write")
@@ -74,32 +71,15 @@ def run(options: argparse.Namespace) -> int:
     prescription = prescription_in_force(options.prescription, home, datetime.now().astimezone().date())
     _check_workshop(prescription, options.workshop)
     if options.fast and not options.offscreen:
-<<<<<<< HEAD
         raise CommandError(say("command.fast-offscreen"), code=USAGE_WRONG)
-    supply = source_by_name(
-        options.source,
-        channels=channels_needed(prescription),
-        seed=options.seed,
-        rate_hz=options.rate,
-        unit=options.unit,
-        own_sensors=home.root / "sensors",
-        sent=opened(prescription.sensors or ())[0],
-    )
+    if (options.retest and not options.offscreen) or (options.then and not options.retest):
+        raise CommandError(say("command.retest-offscreen"), code=USAGE_WRONG)
+    supply = _supply(options.source, prescription, home, options)
     on_a_sensor = supply.source.kind in ("ble", "lsl")
     if on_a_sensor and not agreed(options.prescription, home):
         _ask_whether_meant(prescription, options.unsigned)
     if options.fast and on_a_sensor:
         raise CommandError(say("command.fast-own-time"), code=USAGE_WRONG)
-=======
-        raise CommandError("--fast needs --offscreen; a window shows time as it is", code=USAGE_WRONG)
-    if (options.retest and not options.offscreen) or (options.then and not options.retest):
-        raise CommandError("--retest needs --offscreen, and --then needs --retest", code=USAGE_WRONG)
-    supply = _supply(options.source, prescription, home, options)
-    if options.fast and supply.source.kind in ("ble", "lsl"):
-        raise CommandError(
-            "--fast is for sources that make their own time; a sensor has to be waited for", code=USAGE_WRONG
-        )
->>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
     mend_all(home.recordings)
     if options.offscreen and supply.source.kind == "keyboard":
         raise CommandError(say("command.keyboard-window"), code=USAGE_WRONG)
@@ -119,14 +99,14 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-<<<<<<< HEAD
 def _ask_whether_meant(prescription: Prescription, meant: bool) -> None:
     """An order that nobody signed acts on somebody only after a yes; recordings and model patients act on nobody."""
     titles = tuple(exercise.title for exercise in prescription.exercises)
     order = Unsigned(prescription.patient, prescription.clinic, prescription.revision, titles)
     if not unsigned_confirmed(meant)(order):
         raise CommandError(say("command.unsigned"))
-=======
+
+
 def _supply(name: str, prescription: Prescription, home: Home, options: argparse.Namespace) -> Supply:
     return source_by_name(
         name,
@@ -144,7 +124,7 @@ def retest_unattended(
 ) -> None:
     """The test that the order repeats, without a window. Raises CommandError where none is due."""
     if retest_due(prescription, read_history(journal), datetime.now(UTC)) is None:
-        raise CommandError("no test is due now: none is ordered, it is done, or nothing more may be done today")
+        raise CommandError(say("command.no-retest"))
     test = retesting(prescription, journal, supply, clock=lambda: datetime.now(UTC), note=UNATTENDED)
 
     def moved() -> Acquisition:
@@ -152,7 +132,6 @@ def retest_unattended(
 
     retest_offscreen(test, show, moved=moved if options.then else None, fast=options.fast)
     show(f"journal: {journal.path}")
->>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
 
 
 def play_unattended(journal: Journal, prescription: Prescription, supply: Supply, options: argparse.Namespace) -> None:

@@ -42,6 +42,7 @@ from musclewood.profiles.journal.records import InterruptionRecord, RatingRecord
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
+from musclewood.profiles.orders.unmeasured import measured_besides
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.signal.measures.fatigue import Burst
 from musclewood.signal.measures.remarks import Remark
@@ -89,9 +90,11 @@ class Session:
         self._known, self._habits = dict(references or {}), dict(habits or {})
         self._reference: Reference | None = None
         self._used = tuple(dict.fromkeys(channel for planned in plan.exercises for channel in planned.channels))
-        muscles = [self._muscle(channel) for channel in self._used if channel not in self._known]
-        self._signal = SignalCheck(self._used, self._settings.good_signal_s, self._settings.signal_patience_s)
-        self._calibration = Calibration(prescription.calibration, muscles, step_s, reference_rule)
+        besides = [one.channel for one in measured_besides(prescription) if self._used and one.channel < channels]
+        measured = (*self._used, *besides)  # the other side last
+        muscles = [self._muscle(channel) for channel in measured if channel not in self._known]
+        self._signal = SignalCheck(measured, self._settings.good_signal_s, self._settings.signal_patience_s)
+        self._calibration = Calibration(prescription.calibration, muscles, step_s, reference_rule, besides)
         self._number = 0
         self._exercise: ExerciseStage | None = None
         self._rested_s = 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import fields, replace
 
 from musclewood.games.engine.habits import Habits, RestWatch, habits_of
@@ -105,9 +105,20 @@ def advice_of(quality: Quality | None, channels: Sequence[int]) -> tuple[str, ..
 
 
 class Calibration:
-    """Rest and maximum of one muscle after the other."""
+    """Rest and maximum of one muscle after the other.
 
-    def __init__(self, order: CalibrationOrder, muscles: Sequence[Muscle], step_s: float, rule: ReferenceRule) -> None:
+    `besides` are channels that nothing afterwards depends on: one that cannot be measured there is passed over.
+    """
+
+    def __init__(
+        self,
+        order: CalibrationOrder,
+        muscles: Sequence[Muscle],
+        step_s: float,
+        rule: ReferenceRule,
+        besides: Collection[int] = (),
+    ) -> None:
+        self._besides = frozenset(besides)
         self._settings = CalibrationSettings(
             rest_s=order.rest_s,
             trials=order.trials,
@@ -144,6 +155,8 @@ class Calibration:
         self._stuck_s = 0.0 if events else self._stuck_s + self._step_s
         self.failed = self._stuck_s > STUCK_S + self._settings.rest_between_s
         self.why = self._run.note or self.why
+        if self.failed and channel in self._besides:
+            return [*told, *self._pass_over()]
         if self._run.phase == "failed":
             return [*told, *self._try_again()]
         result = self._run.result
@@ -161,7 +174,13 @@ class Calibration:
         self._tries += 1
         self.failed = self._tries >= TRIES
         if self.failed:
-            return []
+            return self._pass_over() if self._muscle.channel in self._besides else []
+        self._run = self._fresh()
+        return self.begin()
+
+    def _pass_over(self) -> list[Happening]:
+        """Go on without a muscle that was only to be measured."""
+        self.failed, self._number, self._tries, self._stuck_s = False, self._number + 1, 0, 0.0
         self._run = self._fresh()
         return self.begin()
 

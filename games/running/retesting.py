@@ -16,6 +16,7 @@ from musclewood.games.running.subjects import Choice, Kind, examination_of, invo
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES, Ending, RatingRecord, Record, RetestRecord
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.saying import say
 from musclewood.profiles.visits.entries import MuscleTrials
 from musclewood.signal.errors import SensorError
 from musclewood.signal.quality.quality import Quality
@@ -219,7 +220,7 @@ def retesting(
     """Put the ordered test together. Raises CommandError where the source cannot do it."""
     source = supply.source
     if source.kind == "keyboard":
-        raise CommandError("a test needs a muscle")
+        raise CommandError(say("command.no-keyboard-test"))
     sensor = source.description.id if isinstance(source, BleSource) else ""
     recorder = Recorder(journal, order, source.kind, clock, note, sensor)
     return Retesting(order, listen(source), recorder, rest_s=rest_s)

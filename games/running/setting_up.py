@@ -23,6 +23,7 @@ from musclewood.profiles.journal.records import PRACTICE_SOURCES, CalibrationRec
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
+from musclewood.profiles.orders.unmeasured import measured_besides
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, plan_today, planned
 from musclewood.profiles.plan.reasons import Reason
 from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
@@ -64,6 +65,12 @@ def channels_needed(prescription: Prescription) -> int:
     return 1 + max(muscle.channel for muscle in prescription.muscles)
 
 
+def channels_used(prescription: Prescription) -> int:
+    """How many its exercises cannot do without: the other side is measured only where there is a channel for it."""
+    besides = {muscle.channel for muscle in measured_besides(prescription)}
+    return 1 + max(muscle.channel for muscle in prescription.muscles if muscle.channel not in besides)
+
+
 def set_up(
     prescription: Prescription,
     journal: Journal,
@@ -81,7 +88,7 @@ def set_up(
     for runs that are faster than time.  Raises JournalError if the journal cannot be read.
     """
     source = supply.source
-    needed = channels_needed(prescription)
+    needed = channels_used(prescription)
     if len(source.labels) < needed:
         raise CommandError(say("command.too-few-channels", count=len(source.labels), value=needed - 1))
     practice = source.kind in PRACTICE_SOURCES

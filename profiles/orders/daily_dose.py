@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.unmeasured import measured_besides
 
 # What an attempt takes beside its hold: to react, to rise, to let go and to become quiet. Measured in simulated sessions.
 ATTEMPT_EXTRA_S = 1.5
@@ -32,6 +33,7 @@ def session_minutes(prescription: Prescription) -> float:
 def _calibration_s(prescription: Prescription) -> float:
     order = prescription.calibration
     muscles = {muscle for exercise in prescription.exercises for muscle in exercise.muscles}
+    muscles |= {muscle.id for muscle in measured_besides(prescription)}
     trials_s = order.trials * (order.trial_s + TRIAL_EXTRA_S) + (order.trials - 1) * order.rest_between_s
     return len(muscles) * (order.rest_s + trials_s)
 

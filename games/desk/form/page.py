@@ -27,7 +27,9 @@ from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
 from musclewood.profiles.errors import TrustError
-from musclewood.profiles.orders.unmeasured import unmeasured
+from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.orders.tables import Muscle
+from musclewood.profiles.orders.unmeasured import measured_besides, unmeasured
 from musclewood.profiles.visits.entries import Entry as VisitEntry
 
 PAPER = Box(276, 100, 980, 528)
@@ -107,13 +109,25 @@ class FormPage(DeskPage):
         if preview is None:
             return words.count("desk.form.faults", len(self.model.faults())), marks.warning
         order = self.model.draft.prescription
-        if self.leaf.key == "muscles" and order and (left_out := unmeasured(order)):
-            names = ", ".join(f"{one.name} ({words(f'desk.value.side.{one.side}')})" for one in left_out)
-            return words("desk.form.unmeasured", muscles=names), marks.warning
+        if self.leaf.key == "muscles" and order and (told := self._measured(order)):
+            return told, marks.warning
         minutes = round(preview.minutes_a_day)
         figures = {"minutes": minutes, "reps": preview.reps_a_day, "days": preview.days_a_week}
         key = "one" if preview.sessions_a_day == 1 else "other"
         return words(f"desk.form.preview.{key}", sessions=preview.sessions_a_day, **figures), marks.leaf
+
+    def _measured(self, order: Prescription) -> str:
+        """Which muscles no session measures, and which only a sensor with a channel for them does."""
+        words = self.theme.words
+
+        def named(muscles: tuple[Muscle, ...]) -> str:
+            return ", ".join(f"{one.name} ({words(f'desk.value.side.{one.side}')})" for one in muscles)
+
+        lines = [words("desk.form.unmeasured", muscles=named(left_out))] if (left_out := unmeasured(order)) else []
+        if besides := measured_besides(order):
+            channels = 1 + max(one.channel for one in besides)
+            lines.append(words("desk.form.besides", muscles=named(besides), channels=channels))
+        return " ".join(lines)
 
     def _tabs(self, canvas: Canvas) -> list[Widget]:
         """As many leaves as fit, around the one that lies open; the one that adds an exercise stays in sight."""

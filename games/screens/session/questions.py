@@ -111,11 +111,7 @@ class HurtsPage(ScalePage):
 
     def __init__(self, around: Surroundings, play: Play) -> None:
         super().__init__(around, play, "hurts.ask", "pain")
-<<<<<<< HEAD
-        self.closed = self.told_pain = False
-=======
-        self._session, self.closed = play, False
->>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
+        self._session, self.closed, self.told_pain = play, False, False
 
     def told(self, canvas: Canvas, top: float) -> list[Widget]:
         return [sentence(canvas, self.theme, self.theme.words("hurts.why"), (56, top), 620)]
@@ -132,13 +128,8 @@ class HurtsPage(ScalePage):
         return super().chosen(key)
 
     def answered(self, value: int) -> None:
-<<<<<<< HEAD
-        self.play.it_hurts(value)
-        self.closed = self.told_pain = True
-=======
         self._session.it_hurts(value)
-        self.closed = True
->>>>>>> ad66547 (Repeat a test at home: ordered, led, handed over, and set beside the first visit's)
+        self.closed = self.told_pain = True
 
     def back(self) -> Transition | None:
         return super().back() if self.pending is not None else self.chosen("back")

@@ -6,8 +6,9 @@ from xml.etree import ElementTree
 
 import pytest
 from musclewood.games.desk.base.leaflet import leaflet
+from musclewood.profiles.orders.daily_dose import session_minutes
 from musclewood.profiles.orders.templates import template, template_names
-from musclewood.profiles.orders.unmeasured import unmeasured
+from musclewood.profiles.orders.unmeasured import measured_besides, unmeasured
 
 WORDS = ("twig", "lantern", "kettle", "plank", "acorn", "river", "stone", "basket", "candle", "meadow")
 
@@ -27,7 +28,12 @@ def test_every_template_has_its_leaflet(name: str, language: str) -> None:
 
 
 def test_what_no_exercise_uses_is_known() -> None:
+    """The other side is measured all the same; anything else that no exercise uses is not."""
     order = template("weak-thigh-after-knee-operation")
-    assert unmeasured(order) == ()
+    assert unmeasured(order) == measured_besides(order) == ()
     other = order.muscles[0].model_copy(update={"id": "other-thigh", "role": "uninvolved", "channel": 1})
-    assert unmeasured(order.model_copy(update={"muscles": (*order.muscles, other)})) == (other,)
+    both = order.model_copy(update={"muscles": (*order.muscles, other)})
+    assert measured_besides(both) == (other,) and unmeasured(both) == ()
+    idle = other.model_copy(update={"role": "opposite"})
+    assert unmeasured(order.model_copy(update={"muscles": (*order.muscles, idle)})) == (idle,)
+    assert session_minutes(both) > session_minutes(order) + 1

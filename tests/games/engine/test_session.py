@@ -136,3 +136,40 @@ def test_random_people_always_come_to_an_end_and_never_exceed_the_day(order, see
     assert person.session.finished and len(person.whats(SessionOver)) == 1
     assert len(person.records(RepRecord)) <= 11
     assert person.session.time_s <= 6.0 * 60.0 + 10.0
+
+
+class TwoSides(Person):
+    """With the other side's muscle on a second channel, or on one that the sensor has not; it answers unless told not to."""
+
+    def __init__(self, prescription: Prescription, channels: int, answers: bool = True) -> None:
+        super().__init__(prescription)
+        plan = plan_for(prescription, History(), NOW, practice=True)
+        self.session = Session(prescription, plan, STEP_S, channels, minutes_left=60.0)
+        self.told = list(self.session.begin())
+        self._channels, self._answers = channels, answers
+
+    def do(self, level: float, for_s: float, *, readable: bool = True) -> list[Happening]:
+        told: list[Happening] = []
+        levels = (level, level if self._answers else 0.0)[: self._channels]
+        amplitude = tuple(max(3.0, one * FULL_UV) for one in levels)
+        tick = Tick(amplitude, levels, tuple(one > 0.1 for one in levels), (readable,) * self._channels)
+        for _ in range(round(for_s / STEP_S)):
+            told += self.session.step(tick)
+            self._ticks += 1
+            if self._ticks % 100 == 0:
+                told += self.session.look(Quality(0.0, ("good",) * self._channels, ((),) * self._channels, ()))
+        return self.act(told)
+
+
+@pytest.mark.parametrize(("channels", "answers", "measured"), [(2, True, 2), (1, True, 1), (2, False, 1)])
+def test_the_other_side_is_measured_besides_and_keeps_nobody_from_exercising(order, channels, answers, measured):
+    prescription = order()
+    other = prescription.muscles[0].model_copy(
+        update={"id": "other-side", "role": "uninvolved", "side": "right", "channel": 1}
+    )
+    person = TwoSides(prescription.model_copy(update={"muscles": (*prescription.muscles, other)}), channels, answers)
+    person.calibrate()
+    assert person.session.stage in ("choose", "exercise")
+    found = [record.muscle for record in person.records(CalibrationRecord)]
+    assert len(found) == measured and found[0] == prescription.muscles[0].id
+    assert ("other-side" in found) == (measured == 2)
