@@ -11,16 +11,29 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from musclewood.games.engine.session_events import Tick
-from musclewood.games.examining.ladder import Ladder
+from musclewood.games.examining.ladder import BandLadder, Ladder
 from musclewood.games.examining.outcomes import Way, opposite_test, reference_test, sides_test
-from musclewood.games.examining.steps import Holding, Measuring, PainAsked, Placing, Resting, Shown, Step, Subject
+from musclewood.games.examining.steps import (
+    Holding,
+    Measuring,
+    PainAsked,
+    Placing,
+    Resting,
+    Shown,
+    Step,
+    Subject,
+    Trying,
+)
 from musclewood.profiles.orders.retests import SIDE_REST_S, SIDE_TRIAL_S, SIDE_TRIALS
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.profiles.visits.entries import Hold, LadderTest, MuscleTrials, Purpose, Result
 from musclewood.signal.measures.calibration import CalibrationSettings
 
 OPPOSITE_HOLDS = 3
-HOLD_REST_S = 6.0  # between two short holds; our choice
+HOLD_REST_S = 6.0  # between two short holds, or twice as long as one is asked for; our choice
+LONGEST_TRIED_S = (
+    6.0  # a ladder's holds are short; one that is ordered longer is not proposed another length. Our choice.
+)
 Refer = Callable[[dict[int, tuple[float, float]]], None]
 """Takes (rest, reference) in µV by channel, from when on activation is to be measured against them."""
 
@@ -216,22 +229,36 @@ def examine_ladder(
     bounds: Bounds,
     *,
     reference: str = "maximum",
+    bands_pct: tuple[float, float] | None = None,
     wanted: float = 0.8,
     pain_every: int = 4,
 ) -> Examination:
-    """At most twelve short holds. Pain is asked every few holds; nothing above `bounds_pct` is ever asked."""
-    low, high = bounds_pct
-    ladder = Ladder(low, min(high, exercise.ceiling_pct_mvc), wanted)
+    """At most twelve short holds. Pain is asked every few holds; nothing above `bounds_pct` is ever asked.
+
+    Where the exercise asks for a band, one between `bands_pct` is proposed with the effort.
+    """
+    low, high = bounds_pct[0], min(bounds_pct[1], exercise.ceiling_pct_mvc)
+    tried = replace(exercise, hold_s=min(exercise.hold_s, LONGEST_TRIED_S))
+    within = exercise.tolerance_pct_mvc
+    ladder: Ladder | BandLadder = Ladder(low, high, wanted)
+    if within:
+        bands = bands_pct or (within, within)
+        ladder = BandLadder(low, high, hold_s=tried.hold_s, tolerance_pct=within, bands_pct=bands, wanted=wanted)
 
     def plan() -> Iterator[Step]:
         yield Placing([subject])
         yield PainAsked()
         while ladder.ended is None:
-            target = ladder.ask()
-            hold = Holding(replace(exercise, target_pct_mvc=target), step_s, [subject])
-            yield hold
-            ladder.tell(target, hold.made)
-            yield Resting(HOLD_REST_S, step_s, [subject.channel])
+            asked = replace(tried, target_pct_mvc=ladder.ask())
+            if isinstance(ladder, BandLadder):
+                trying = Trying(asked, step_s, [subject])
+                yield trying
+                ladder.tell(asked.target_pct_mvc, trying.levels_pct)
+            else:
+                hold = Holding(asked, step_s, [subject])
+                yield hold
+                ladder.tell(asked.target_pct_mvc, hold.made)
+            yield Resting(max(HOLD_REST_S, 2 * tried.hold_s), step_s, [subject.channel])
             if len(ladder.holds) % pain_every == 0 or ladder.ended is not None:
                 yield PainAsked()
 
@@ -243,15 +270,16 @@ def examine_ladder(
         if not ladder.holds:
             return None
         proposal = ladder.proposal
+        band = (proposal.tolerance_pct_mvc or within or None) if proposal else None
         return LadderTest(
             muscle=subject.muscle,
             reference=reference,
             holds=tuple(Hold(target_pct_mvc=target, made=made) for target, made in ladder.holds),
             ended=ladder.ended or "stopped",
             target_pct_mvc=proposal.target_pct_mvc if proposal else None,
-            tolerance_pct_mvc=(exercise.tolerance_pct_mvc or None) if proposal else None,
-            hold_s=exercise.hold_s if proposal else None,
-            success=round(proposal.success, 3) if proposal else None,
+            tolerance_pct_mvc=band,
+            hold_s=exercise.hold_s if proposal and tried.hold_s == exercise.hold_s else None,
+            success=round(min(1.0, proposal.success), 3) if proposal else None,
         )
 
     exam = Examination(plan(), bounds, result)

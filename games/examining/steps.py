@@ -9,6 +9,7 @@ from typing import Literal
 from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade, RepMissed
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import Tick
+from musclewood.games.examining.hold_model import MOST_HELD, SAMPLE_S
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.profiles.visits.entries import MuscleTrials, Trial
 from musclewood.signal.measures.calibration import (
@@ -19,7 +20,9 @@ from musclewood.signal.measures.calibration import (
 )
 from musclewood.signal.measures.coordination import falconer_winter_percent
 
-Doing = Literal["place", "quiet", "ready", "squeeze", "let go", "rest", "pain", "hold", "done", "stopped", "failed"]
+Doing = Literal[
+    "place", "quiet", "ready", "squeeze", "let go", "rest", "pain", "hold", "keep", "done", "stopped", "failed"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,3 +244,26 @@ class Holding(Step):
             level=view.level[0],
             band=(target - band, top),
         )
+
+
+class Trying(Holding):
+    """A hold that the person ends, or a bell after a while: its course is kept, whatever it would have been judged."""
+
+    def __init__(self, exercise: PlannedExercise, step_s: float, subjects: Sequence[Subject]) -> None:
+        super().__init__(replace(exercise, hold_s=MOST_HELD * exercise.hold_s), step_s, subjects)
+        self.levels_pct: list[float] = []
+        self._every, self._since = round(SAMPLE_S / step_s), 0
+
+    def step(self, tick: Tick) -> None:
+        if self._engine.phase == "effort":
+            if self._since % self._every == 0:
+                self.levels_pct.append(100.0 * self._engine.view.level[0])
+            self._since += 1
+        super().step(tick)
+        self.done = self.done or SAMPLE_S * len(self.levels_pct) >= self.exercise.hold_s
+
+    @property
+    def shown(self) -> Shown:
+        """No seconds are shown: how long somebody keeps on by themselves is part of what is asked."""
+        shown = super().shown
+        return replace(shown, doing="keep", left_s=0.0) if shown.doing == "hold" else shown

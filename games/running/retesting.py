@@ -201,7 +201,7 @@ class Retesting:
 def willing(shown: Shown, channels: int) -> tuple[float, ...]:
     """What a simulated patient does: all of it, or the middle of the band."""
     aims = [0.0] * channels
-    if shown.doing in ("ready", "squeeze", "hold"):
+    if shown.doing in ("ready", "squeeze", "hold", "keep"):
         for subject in shown.subjects[:1] if shown.band else shown.subjects:
             aims[subject.channel] = sum(shown.band) / 2 if shown.band else 1.0
     return tuple(aims)

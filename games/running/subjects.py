@@ -117,11 +117,19 @@ def _opposite(order: Prescription, choice: Choice, step_s: float, bounds: Bounds
 def _ladder(order: Prescription, choice: Choice, step_s: float, bounds: Bounds, refer: Refer) -> Examination:
     muscle = involved_muscle(order, choice.muscle)
     exercise = _hold(order, muscle)
-    effort = next(one.effort for one in order.exercises if one.id == exercise.exercise_id)
+    ordered = next(one for one in order.exercises if one.id == exercise.exercise_id)
+    effort, scaling, band = ordered.effort, ordered.scaling, exercise.tolerance_pct_mvc
+    bands = (scaling.tolerance_min_pct_mvc or band, scaling.tolerance_max_pct_mvc or band)
     low = max(exercise.quiet_pct_mvc + exercise.tolerance_pct_mvc, effort.min_pct_mvc - LADDER_BELOW)
     subject = _subject(muscle, choice.channels)
     return examine_ladder(
-        exercise, subject, (low, effort.max_pct_mvc), step_s, bounds, reference=name_of(order.calibration)
+        exercise,
+        subject,
+        (low, effort.max_pct_mvc),
+        step_s,
+        bounds,
+        reference=name_of(order.calibration),
+        bands_pct=bands,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+
 def falconer_winter_percent(first: ArrayLike, second: ArrayLike) -> float:
     """Co-contraction in percent of all activity, by the ratio of *sums*: 200 * sum(min) / sum(first + second).
 

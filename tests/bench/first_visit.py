@@ -3,24 +3,30 @@
     python -m tests.bench.first_visit
 
 Both sides: 2,000 tests, the placement CV of each drawn from the published range of 9 to 36 % (Norcross 2010), trials from 3 to
-15 % (our choice). The ladder: 500 people whose success falls with effort along a logistic curve, their skill and slope
-drawn as the model itself believes; beside the skill model Kaernbach's weighted up-down (Percept Psychophys 1991;49:227)
-with the same twelve holds, and the most that any procedure with twelve answers of yes or no could reach.
+15 % (our choice). The ladder: 500 people who hold as the program does not assume (`Holder`); for how many the proposal truly
+succeeds at 70 to 90 %, beside the skill model on holds made or missed and Kaernbach's weighted up-down (Percept Psychophys
+1991;49:227), all with twelve holds of the same people. How near twelve holds can come: the proposal rests on the 80 %
+quantile of what a hold takes, whose standard error with twelve of them is 0.34 SD, while 70 to 90 % are 0.38 SD wide on either
+side, so that some 73 % would hit it; the courses of the holds bring a little more than the holds themselves.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
-from musclewood.games.examining.ladder import MOST_HOLDS, Ladder
+from musclewood.games.examining.hold_model import MOST_HELD, SAMPLE_S, Seen
+from musclewood.games.examining.ladder import MOST_HOLDS, BandLadder, Ladder
 from musclewood.games.examining.outcomes import sides_test
-from musclewood.profiles.plan.skill import PRIOR_SD, SLOPES, success_at
 from musclewood.profiles.visits.entries import MuscleTrials, Trial
+from numpy.typing import NDArray
+from scipy.signal import lfilter
 
 from tests.bench.staircase import WeightedUpDown
 
 WANTED, LOW, HIGH = 0.8, 15.0, 55.0
+HOLD_S, BAND, BANDS = 4.0, 8.0, (4.0, 14.0)
 
 
 def sides(tests: int, seed: int = 2) -> tuple[float, dict[str, int], float]:
@@ -48,48 +54,89 @@ def _side(values_uv: np.ndarray) -> MuscleTrials:
     return MuscleTrials(muscle="thigh", name="Thigh", side="left", channel=0, rest_uv=3.0, trials=trials)
 
 
-def ladders(people: int, seed: int = 4) -> dict[str, float]:
-    """The share of people for whom the proposal truly succeeds at 70 to 90 %, by procedure."""
-    random = np.random.default_rng(seed)
-    good = {"skill model": 0, "weighted up-down": 0}
-    for _ in range(people):
-        slope = float(random.choice(SLOPES))
-        skill = 0.5 + math.log(WANTED / (0.98 - WANTED)) / slope + PRIOR_SD * random.standard_normal()
-        chances = random.random(MOST_HOLDS)
+@dataclass
+class Holder:
+    """Somebody who holds by sight, as nothing in the program assumes: a slow sway with heavy tails and a quick tremor, both
+    growing with effort; an offset and a steadiness of its own in every hold; letting go unasked after a while.
 
-        ladder = Ladder(LOW, HIGH)
-        while ladder.ended is None:
-            target = ladder.ask()
-            ladder.tell(target, chances[len(ladder.holds)] < _success(target, skill, slope))
-        good["skill model"] += _fits(_success(ladder.proposal.target_pct_mvc, skill, slope) if ladder.proposal else 0.0)
+    CV at 30 % of the maximum from 8 to 30 %, growing with effort (to the power 0 to 0.5): force that is held by sight varies by
+    2 to 5 % in the young and more in the old, the weak and after a stroke, and an amplitude read from the skin by 10 to 15 %
+    more (Galganski 1993, Jones 2002; values from memory). How long somebody keeps on, 1.4 to 2.4 times the ordered hold, and
+    one hold in fifty that fails whatever is asked, are our choice.
+    """
+
+    random: np.random.Generator
+
+    def __post_init__(self) -> None:
+        draw = self.random.uniform
+        self.cv, self.growth = math.exp(draw(math.log(0.08), math.log(0.30))), draw(0.0, 0.5)
+        self.sway_s, self.slow_share = draw(0.6, 1.6), draw(0.5, 0.8)
+        self.between, self.offset = draw(0.1, 0.25), draw(0.1, 0.4)
+        self.keeps_on, self.tails = draw(1.4, 2.4), int(self.random.choice([4, 6, 10]))
+
+    def holds(self, target_pct: float, count: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Levels in %, a row each, and after how many of them it is let go."""
+        random, steps = self.random, round((2 * HOLD_S + 10) / SAMPLE_S)
+        size = target_pct * self.cv * (target_pct / 30.0) ** self.growth
+        sizes = size * np.exp(self.between * random.standard_normal(count))
+        kept, quick = math.exp(-SAMPLE_S / self.sway_s), math.exp(-SAMPLE_S / 0.15)
+        shocks = random.standard_t(self.tails, (count, steps)) * math.sqrt(1 - 2 / self.tails)
+        sway = lfilter([math.sqrt(1 - kept**2)], [1, -kept], shocks, zi=kept * random.standard_normal((count, 1)))[0]
+        tremor = lfilter([math.sqrt(1 - quick**2)], [1, -quick], random.standard_normal((count, steps)))
+        noise = math.sqrt(self.slow_share) * sway + math.sqrt(1 - self.slow_share) * tremor
+        levels = target_pct + sizes[:, None] * (self.offset * random.standard_normal((count, 1)) + noise)
+        kept_on = HOLD_S * self.keeps_on * np.exp(0.15 * random.standard_normal(count))
+        kept_on = np.where(random.random(count) < 0.02, 0.4 * HOLD_S, kept_on)
+        return levels, np.minimum(steps, kept_on / SAMPLE_S).astype(int)
+
+    def course(self, target_pct: float) -> list[float]:
+        """One hold, ended by a bell after three times what is ordered."""
+        levels, lasted = self.holds(target_pct, 1)
+        return list(levels[0][: min(int(lasted[0]), round(MOST_HELD * HOLD_S / SAMPLE_S))])
+
+    def success(self, target_pct: float, tolerance_pct: float, count: int = 400) -> float:
+        """Share of the holds of an exercise that this person makes: in the band as long as ordered, before letting go."""
+        levels, lasted = self.holds(target_pct, count)
+        before = np.arange(levels.shape[1])[None, :] < lasted[:, None]
+        within = ((np.abs(levels - target_pct) <= tolerance_pct) & before).sum(axis=1)
+        return float((within * SAMPLE_S >= HOLD_S - 1e-9).mean())
+
+
+def ladders(people: int, seed: int = 4) -> dict[str, float]:
+    """The share of people for whom the proposal truly succeeds at 70 to 90 %, by procedure; twelve holds each.
+
+    `reachable`: for whom any effort and band that was allowed does.
+    """
+    random = np.random.default_rng(seed)
+    good = dict.fromkeys(("courses of the holds", "skill model", "weighted up-down", "reachable"), 0)
+    for _ in range(people):
+        person = Holder(random)
+        shown = BandLadder(LOW, HIGH, hold_s=HOLD_S, tolerance_pct=BAND, bands_pct=BANDS)
+        while shown.ended is None:
+            target = shown.ask()
+            shown.tell(target, person.course(target))
+        found = shown.proposal
+        assert found is not None and found.tolerance_pct_mvc is not None
+        good["courses of the holds"] += _fits(person.success(found.target_pct_mvc, found.tolerance_pct_mvc))
+
+        plain = Ladder(LOW, HIGH)
+        while plain.ended is None:
+            target = plain.ask()
+            plain.tell(target, Seen(target, HOLD_S, person.course(target)).made(BAND))
+        good["skill model"] += _fits(person.success(plain.proposal.target_pct_mvc, BAND) if plain.proposal else 0.0)
 
         staircase = WeightedUpDown(WANTED, 0.05)
-        for chance in chances:
-            level = min(1.0, max(0.0, staircase.ask()))
-            staircase.tell(bool(chance < success_at(level, skill, slope)))
-        level = min(1.0, max(0.0, staircase.ask()))
-        good["weighted up-down"] += _fits(float(success_at(level, skill, slope)))
+        for _ in range(MOST_HOLDS):
+            target = LOW + min(1.0, max(0.0, staircase.ask())) * (HIGH - LOW)
+            staircase.tell(Seen(target, HOLD_S, person.course(target)).made(BAND))
+        target = LOW + min(1.0, max(0.0, staircase.ask())) * (HIGH - LOW)
+        good["weighted up-down"] += _fits(person.success(target, BAND))
+        good["reachable"] += person.success(LOW, BANDS[1]) >= 0.7 and person.success(HIGH, BANDS[0]) <= 0.9
     return {name: number / people for name, number in good.items()}
-
-
-def _success(target_pct: float, skill: float, slope: float) -> float:
-    return float(success_at((target_pct - LOW) / (HIGH - LOW), skill, slope))
 
 
 def _fits(success: float) -> bool:
     return 0.7 <= success <= 0.9
-
-
-def best_possible() -> float:
-    """The share that an estimate at the bound of twelve yes-or-no answers would reach, were the slope known.
-
-    Answers at one effort carry p(1 - p) each, 1/4 at most; the wanted 70 to 90 % reach from -0.54 to +0.81 logits around 80 %.
-    """
-    from scipy.stats import norm
-
-    error = 1 / math.sqrt(MOST_HOLDS / 4)
-    logit = lambda p: math.log(p / (0.98 - p))
-    return float(norm.cdf((logit(0.9) - logit(0.8)) / error) - norm.cdf((logit(0.7) - logit(0.8)) / error))
 
 
 def main() -> None:
@@ -98,8 +145,7 @@ def main() -> None:
         f"both sides, 2,000 tests: the interval covers {100 * coverage:.1f} %; says {says}; wrong {100 * wrong:.2f} %"
     )
     for name, share in ladders(500).items():
-        print(f"ladder, 500 people, {name}: {100 * share:.1f} % of the proposals succeed at 70 to 90 %")
-    print(f"ladder, bound of twelve answers with a known slope: {100 * best_possible():.1f} %")
+        print(f"ladder, 500 people, {name}: {100 * share:.1f} %")
 
 
 if __name__ == "__main__":

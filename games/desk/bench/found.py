@@ -96,5 +96,6 @@ def told(words: Words, result: Result | None) -> list[str]:
             if result.target_pct_mvc is None:
                 return [*lines, words("desk.bench.ladder-none")]
             success = f"{100 * (result.success or 0):.0f}"
-            proposed = {"target": f"{result.target_pct_mvc:.0f}", "hold": f"{result.hold_s or 0:g}"}
-            return [*lines, words("desk.bench.ladder-proposes", success=success, **proposed)]
+            proposed = {"target": f"{result.target_pct_mvc:.0f}", "band": f"{result.tolerance_pct_mvc or 0:g}"}
+            key = "ladder-proposes" if result.tolerance_pct_mvc else "ladder-proposes-least"
+            return [*lines, words(f"desk.bench.{key}", success=success, **proposed)]

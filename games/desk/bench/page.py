@@ -322,7 +322,7 @@ class BenchPage(DeskPage):
             level = level if known or worked else math.nan
             pictures.column(canvas, self.theme, gauge, level, shown.band if shown and worked else None)
             pictures.percent(canvas, self.theme, gauge, level)
-        if shown is not None and shown.doing not in ("place", "pain"):
+        if shown is not None and shown.doing not in ("place", "pain", "keep"):
             pictures.seconds(canvas, self.theme, Box(RIGHT.left, RIGHT.bottom - 190, RIGHT.width, 170), shown.left_s)
 
     # -- what is chosen

@@ -15,6 +15,7 @@ from musclewood.games.engine.session_events import (
     ReferenceFound,
     SessionOver,
     StageEntered,
+    Tick,
 )
 from musclewood.games.running.setting_up import plan_for
 from musclewood.profiles.journal.history import History
@@ -24,6 +25,7 @@ from musclewood.profiles.journal.records import (
     RepRecord,
     SetRecord,
 )
+from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality, QualityFault
 

@@ -43,7 +43,7 @@ class Willing:
             elif shown.doing == "pain":
                 exam.answer(pain(questions))
                 questions += 1
-            works = shown.doing in ("ready", "squeeze", "hold")
+            works = shown.doing in ("ready", "squeeze", "hold", "keep")
             effort = self.most_effort if shown.band is None else min(self.most_effort, sum(shown.band) / 2)
             if shown.band is not None:
                 self.asked.append(shown.band[1])

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
-
 from tests.bench.first_visit import ladders, sides
 
 
@@ -16,7 +14,8 @@ def test_the_interval_covers_what_it_says(full: bool) -> None:
 
 
 def test_the_ladder_does_better_than_a_weighted_staircase(full: bool) -> None:
-    """Kaernbach 1991 with as many holds; how near it comes to what twelve answers can tell, the benchmark prints."""
-    found = ladders(500 if full else 120)
-    assert found["skill model"] >= found["weighted up-down"] + 0.05
-    assert found["skill model"] == pytest.approx(0.65, abs=0.12)
+    """Kaernbach 1991 with as many holds of the same people; the figures in full are the benchmark's."""
+    found = ladders(500 if full else 60)
+    assert found["courses of the holds"] >= found["weighted up-down"] + 0.1
+    assert found["courses of the holds"] >= found["skill model"]
+    assert found["courses of the holds"] >= (0.68 if full else 0.6)

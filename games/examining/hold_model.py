@@ -1,0 +1,104 @@
+"""What holds tell of how often the next ones will succeed: how far the level strayed, and how long somebody kept on. Pure.
+
+A hold of yes or no is one bit. Its course tells much more: for every width of the band the share of time spent in it, which
+grows unsteady in proportion to the effort (signal-dependent noise: Galganski 1993, Jones 2002; values from memory), and the
+time after which this person lets go unasked. A hold of another effort and band then succeeds when the share, times the time
+somebody keeps on, reaches the ordered hold. No shape of the noise is assumed: the shares are those that were seen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import log_ndtr, ndtr, ndtri
+
+SAMPLE_S = 0.1  # the course of a hold is kept in such steps: the judge's own average is no finer
+MOST_HELD = 3.0  # times the ordered hold: then the bell ends it
+# The coefficient of variation grows with effort to this power; published ones are flat to slightly rising over the efforts
+# that are trained. Our choice.
+GROWTH = 0.25
+# Before anything is seen: three people whose noise at 30 % is so large a share of it, together worth less than one hold.
+PRIOR_CV, PRIOR_WEIGHT = (0.11, 0.16, 0.23), 0.4
+# How long somebody keeps on, in ordered holds: twice as long, give or take a quarter, and a sixth from hold to hold. Our choice.
+KEEPS_ON, KEEPS_ON_SD, FROM_HOLD_TO_HOLD = 1.9, 0.25, 0.2
+# Holds differ in steadiness partly by chance: so much of what sets a hold apart is believed of it. Our choice.
+OWN_SHARE = 0.9
+GIVEN_UP = 0.6  # let go before so much of the ordered hold: a cough, a look aside
+_PLACES = (np.arange(40) + 0.5) / 40  # of the distribution of errors that is kept of each hold
+_LONGEST = np.linspace(math.log(1.1), math.log(3.5), 60)
+_HALF_NORMAL = ndtri(0.5 + _PLACES / 2)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One hold as it was tried: levels in % of the reference, every `SAMPLE_S`, from its onset to letting go."""
+
+    target_pct: float
+    hold_s: float
+    levels_pct: Sequence[float]
+
+    @property
+    def held_s(self) -> float:
+        return SAMPLE_S * len(self.levels_pct)
+
+    def made(self, tolerance_pct: float) -> bool:
+        """Whether it would have counted with a band of this half-width."""
+        within = sum(abs(level - self.target_pct) <= tolerance_pct for level in self.levels_pct)
+        return within * SAMPLE_S >= self.hold_s - 1e-9
+
+
+class HoldModel:
+    """Learns from one hold after the other. Deterministic."""
+
+    def __init__(self) -> None:
+        self._errors: list[
+            Array
+        ] = []  # distribution of the error of each hold, as a share of what its effort makes usual
+        self._given_up = 0
+        self._keeps_on = -0.5 * ((_LONGEST - math.log(KEEPS_ON)) / KEEPS_ON_SD) ** 2
+
+    def tell(self, seen: Seen) -> None:
+        """Take in a hold."""
+        longest = max(seen.held_s / seen.hold_s, 0.05)
+        away = (math.log(longest) - _LONGEST) / FROM_HOLD_TO_HOLD
+        if longest < GIVEN_UP:
+            self._given_up += 1
+            return
+        # One that the bell ended only says that this person keeps on longer than that.
+        self._keeps_on = self._keeps_on + (log_ndtr(-away) if longest >= 0.98 * MOST_HELD else -0.5 * away**2)
+        errors = np.abs(np.asarray(seen.levels_pct) - seen.target_pct) / _usual(seen.target_pct)
+        self._errors.append(np.asarray(np.quantile(errors, _PLACES)))
+
+    def success(self, targets_pct: Sequence[float] | Array, tolerances_pct: Sequence[float] | Array) -> Array:
+        """Share of holds that would succeed, shape (targets, tolerances)."""
+        targets, widths = np.asarray(targets_pct, dtype=float), np.asarray(tolerances_pct, dtype=float)
+        reach = widths[None, :] / _usual(targets)[:, None]
+        curves, weights = self._curves()
+        within = np.stack([np.interp(reach, curve, _PLACES, left=0.0, right=1.0) for curve in curves])
+        needed = np.log(np.maximum(1.0, 1.0 / np.maximum(within, 1e-3)))
+        believed = np.exp(self._keeps_on - self._keeps_on.max())
+        keeps = ndtr(-(needed[..., None] - _LONGEST) / FROM_HOLD_TO_HOLD) @ (believed / believed.sum())
+        return np.asarray((keeps * weights[:, None, None]).sum(axis=0) / (weights.sum() + self._given_up))
+
+    def _curves(self) -> tuple[Array, Array]:
+        """Distributions of error, a row each, and their weights: those seen, in one common shape, and those of before."""
+        before = np.array([cv * 30.0 / _usual(30.0) * _HALF_NORMAL for cv in PRIOR_CV])
+        weights = np.full(len(before), PRIOR_WEIGHT / len(before))
+        if not self._errors:
+            return before, weights
+        seen = np.array(self._errors)
+        sizes = np.log(np.sqrt((seen**2).mean(axis=1)))
+        shape = (seen / np.exp(sizes)[:, None]).mean(axis=0)
+        own = np.exp(sizes.mean() + OWN_SHARE * (sizes - sizes.mean()))
+        return np.vstack([own[:, None] * shape, before]), np.concatenate([np.ones(len(seen)), weights])
+
+
+def _usual(target_pct: float | Array) -> Array:
+    """What the size of the error goes with."""
+    return np.asarray(np.asarray(target_pct, dtype=float) ** (1.0 + GROWTH))
