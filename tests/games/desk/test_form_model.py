@@ -51,6 +51,8 @@ def test_every_dose_parameter_has_a_field(name: str) -> None:
             continue
         if path == "limits":
             assert {"limits.operation", "limits.angle_from_deg"} <= paths
+        elif path == "retest":
+            assert "retest.test" in paths
         elif last == "muscles":
             assert f"{path}.0" in paths
         else:
