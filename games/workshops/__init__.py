@@ -127,6 +127,12 @@ class Workshop:
     words: tuple[float, float, float, float] = (24.0, 24.0, 440.0, 230.0)
 
 
+def later(package: str, what: str) -> Callable[[], Any]:
+    """Loads a part of a workshop when it is first asked for, such as "picture.KilnPicture": drawing needs pygame."""
+    module, _, name = what.rpartition(".")
+    return lambda: getattr(import_module(f"{package}.{module}"), name)
+
+
 @cache
 def workshops() -> Mapping[str, Workshop]:
     """All workshops by name. AttributeError names a folder that holds none."""

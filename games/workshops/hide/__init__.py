@@ -2,35 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
-
-from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import House, Workshop, later
 from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.hide.rules import HideRules
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-
-def _picture() -> Callable[[PictureSetup], Picture]:
-    from musclewood.games.workshops.hide.picture import HidePicture
-
-    return HidePicture
-
-
-def _draw_product() -> DrawProduct:
-    from musclewood.games.workshops.hide.sketches import draw_product
-
-    return draw_product
-
-
-def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
-    from musclewood.games.workshops.hide.sounds import VOICES
-
-    return VOICES
-
 
 # Everything the picture opens with, so that a screen can bake it beforehand; animals are baked when they come.
 ART = (
@@ -42,9 +16,9 @@ WORKSHOP = Workshop(
     name="hide",
     kinds=("relax",),
     rules=HideRules,
-    picture=_picture,
-    draw_product=_draw_product,
-    voices=_voices,
+    picture=later(__name__, "picture.HidePicture"),
+    draw_product=later(__name__, "sketches.draw_product"),
+    voices=later(__name__, "sounds.VOICES"),
     house=House(
         box=(30, 318, 190, 190),
         sheet="village/hide",

@@ -16,9 +16,10 @@ from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Sheet
 from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.craft import FEAST_S, Carried
+from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
 from musclewood.games.workshops.hide.rules import HideRules
-from musclewood.games.workshops.hide.sketches import MARGIN, page_image
+from musclewood.games.workshops.hide.sketches import page_image
 from musclewood.games.workshops.hide.stalk import Stalk
 from musclewood.games.workshops.hide.visitors import visitor_of
 from musclewood.games.workshops.hide.watcher import LEAF, Watcher

@@ -15,13 +15,12 @@ from xml.etree import ElementTree
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.paper import SVG, Cut, art_text, lay, rasterise
+from musclewood.games.kit.paper import SVG, Cut, art_text, rasterise
+from musclewood.games.workshops.cut_out import MARGIN, laid, standing
 from musclewood.games.workshops.hide.visitors import Visitor, visitor_of
 from numpy.typing import NDArray
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 INK, PAPER = (36, 31, 64), (250, 242, 224)
 WASHES = ((150, 178, 190), (176, 186, 140), (206, 172, 178), (190, 176, 214))  # sky and grass behind the animal
 WASH_FROM, MOON_FROM, BORDER_FROM = 12, 30, 64  # sketches on the shelf before the pages carry these
@@ -30,18 +29,14 @@ TREMBLE = 0.02  # of the side, for a muscle at its limit
 Line = NDArray[np.float64]
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The page, as large as fits, on the lower edge of the box."""
-    side = min(box.width, box.height)
-    image = page_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def page_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the page."""
     limit = product.figures.get("target_pct_mvc", 0.0)
     place = int(product.figures["place"])
     return _page_image(product.seed, place, limit, product.profile, side_px)
+
+
+draw_product = standing(page_image)
 
 
 @kept(10)
@@ -62,9 +57,7 @@ def _page_image(seed: int, place: int, limit: float, profile: tuple[float, ...],
     frame = round(side_px * (1 + 2 * MARGIN))
     small = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
     small.blit(turned, turned.get_rect(center=(frame // 2, frame // 2)))
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, small, Cut(lift=2.5, shadow=0.4, grain=5.0, rim=20.0), max(side_px / 100, 0.35))
-    return image
+    return laid(small, side_px, Cut(lift=2.5, shadow=0.4, grain=5.0, rim=20.0))
 
 
 @cache

@@ -15,9 +15,10 @@ from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.craft import Carried
+from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
 from musclewood.games.workshops.kiln.people import People
-from musclewood.games.workshops.kiln.pots import MARGIN, pot_image
+from musclewood.games.workshops.kiln.pots import pot_image
 from musclewood.games.workshops.kiln.rules import KilnRules
 from musclewood.games.workshops.painter import Painter
 

@@ -11,24 +11,16 @@ from typing import TypeVar
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 from musclewood.games.workshops.kiln import forms, glazes
 from musclewood.games.workshops.kiln.glazes import Field, Rgb
 from numpy.typing import NDArray
 
 TILT = 0.17  # seen slightly from above: a ring of radius r is an ellipse of half-height TILT * r
 Thing = TypeVar("Thing")
-MARGIN = 0.08  # room for the shadow, as a share of the side
 STEADY_FROM, STEADY_TO = 0.72, 0.96  # steadiness of a shaky and of a very steady hold; our choice
-
-
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The pot standing on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = pot_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
 
 
 def pot_image(product: Product, side_px: int, *, fired: bool = True) -> pygame.Surface:
@@ -37,19 +29,16 @@ def pot_image(product: Product, side_px: int, *, fired: bool = True) -> pygame.S
     return _pot_image(int(product.figures["place"]), key, product.profile, side_px, fired)
 
 
+draw_product = standing(pot_image)
+
+
 @kept(10)
 def _pot_image(
     place: int, figures: tuple[tuple[str, float], ...], profile: tuple[float, ...], side_px: int, fired: bool
 ) -> pygame.Surface:
     fine = 3 if side_px < 60 else 2  # drawn larger and shrunk, so that edges are smooth
     drawn = _Pot(place, dict(figures), profile).paint(side_px * fine, fired)
-    frame = round(side_px * (1 + 2 * MARGIN))
-    flat = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    flat.blit(pygame.transform.smoothscale(drawn, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    unit = side_px / 100  # a pot of side 100 is cut like any other sheet
-    lay(image, flat, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=34.0), max(unit, 0.35))
-    return image
+    return cut_out(drawn, side_px, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=34.0))
 
 
 class _Pot:

@@ -11,13 +11,12 @@ import random
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 from musclewood.games.workshops.loom.designs import FINE, REACH, ROWS, Design, design_of, grid
 from numpy.typing import NDArray
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 LONG = 48  # cells along a band
 WIDE, TALL = 0.62, 0.8  # of the side: the cloth alone
 ROD, ROD_LIGHT, CORD = (107, 70, 49), (154, 107, 70), (233, 217, 184)
@@ -25,18 +24,14 @@ FRAY = 0.16  # how far a frayed edge reaches at a steadiness of FRAYED or less, 
 FRAYED, NEAT = 0.8, 0.97  # steadiness of a following that often left the way and of one that kept to it; our choice
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The band hanging from its rod, its fringe on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = band_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def band_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the band."""
     target = product.figures.get("target_pct_mvc", 0.0)
     place = int(product.figures["place"])
     return _band_image(product.seed, place, target, product.figures.get("steadiness", 1.0), product.profile, side_px)
+
+
+draw_product = standing(band_image)
 
 
 @kept(10)
@@ -52,12 +47,7 @@ def _band_image(
     flat.blit(cloth, (left, top))
     _fray(flat, cloth, (left, top), steadiness, seed)
     _rod(flat, left, top, cloth.get_width())
-    frame = round(side_px * (1 + 2 * MARGIN))
-    small = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    small.blit(pygame.transform.smoothscale(flat, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, small, Cut(lift=3.0, shadow=0.45, grain=5.0, rim=24.0), max(side_px / 100, 0.35))
-    return image
+    return cut_out(flat, side_px, Cut(lift=3.0, shadow=0.45, grain=5.0, rim=24.0))
 
 
 def heights_of(profile: tuple[float, ...], target: float) -> NDArray[np.float64]:

@@ -12,7 +12,8 @@ from musclewood.games.kit.evening import Evening, Land
 from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
-from musclewood.games.workshops.loom.bands import MARGIN, band_image
+from musclewood.games.workshops.cut_out import MARGIN
+from musclewood.games.workshops.loom.bands import band_image
 from musclewood.games.workshops.loom.people import People
 from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
 from musclewood.games.workshops.loom.warp import Web, edge_x, row_y

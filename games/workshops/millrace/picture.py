@@ -14,11 +14,12 @@ from musclewood.games.kit.light import shine, veil
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
 from musclewood.games.workshops.craft import Carried
+from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
 from musclewood.games.workshops.millrace.people import People
 from musclewood.games.workshops.millrace.race import Race
 from musclewood.games.workshops.millrace.rules import MillraceRules
-from musclewood.games.workshops.millrace.sacks import MARGIN, sack_image
+from musclewood.games.workshops.millrace.sacks import sack_image
 from musclewood.games.workshops.painter import Painter
 
 _DRIFTS = (

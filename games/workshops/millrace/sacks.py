@@ -15,13 +15,12 @@ from collections.abc import Sequence
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 from musclewood.games.workshops.millrace.stencils import Point, unlocked
 from numpy.typing import NDArray
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 STEADY_FROM, STEADY_TO = 0.72, 0.96  # steadiness of a shaky and of a very steady hold; our choice
 SWING = 0.5  # how far effort off its target swells or narrows the body
 CLOTHS = ((238, 226, 198), (222, 205, 170), (205, 188, 156), (232, 214, 190), (214, 208, 192), (240, 232, 214))
@@ -37,16 +36,12 @@ BODIES = (
 NECK = 0.80  # of the height; above it stand the ears of the tied cloth
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The sack standing on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = sack_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def sack_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the sack, which stands in the middle of the lower edge."""
     return _sack_image(product.seed, tuple(sorted(product.figures.items())), product.profile, side_px)
+
+
+draw_product = standing(sack_image)
 
 
 @kept(10)
@@ -55,12 +50,7 @@ def _sack_image(
 ) -> pygame.Surface:
     fine = 4 if side_px < 60 else 3 if side_px < 200 else 2  # drawn larger and shrunk, so that edges are smooth
     drawn = _Sack(seed, dict(figures), profile).paint(side_px * fine)
-    frame = round(side_px * (1 + 2 * MARGIN))
-    flat = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    flat.blit(pygame.transform.smoothscale(drawn, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, flat, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=34.0), max(side_px / 100, 0.35))
-    return image
+    return cut_out(drawn, side_px, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=34.0))
 
 
 class _Sack:

@@ -10,30 +10,25 @@ import math
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, mixed
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 from musclewood.games.workshops.ropewalk.strands import Lay, lay_of
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 TURNS, STEPS = 3.2, 150
 INNER, OUTER = 0.155, 0.37  # radii of the coil, as shares of the side
 THICK = 0.088
 DARK, BEADS = (40, 32, 52), ((230, 159, 0), (86, 180, 233), (0, 158, 115))
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The coil on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = coil_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def coil_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the coil."""
     target = product.figures.get("target_pct_mvc", 0.0)
     return _coil_image(int(product.figures["place"]), target, product.profile, side_px)
+
+
+draw_product = standing(coil_image)
 
 
 @kept(10)
@@ -45,12 +40,7 @@ def _coil_image(place: int, target: float, profile: tuple[float, ...], side_px: 
     _loop(flat, rope)
     _turns(flat, rope, widths_of(profile, target))
     _finish(flat, rope)
-    frame = round(side_px * (1 + 2 * MARGIN))
-    small = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    small.blit(pygame.transform.smoothscale(flat, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, small, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=26.0), max(side_px / 100, 0.35))
-    return image
+    return cut_out(flat, side_px, Cut(lift=3.0, shadow=0.45, grain=6.0, rim=26.0))
 
 
 def widths_of(profile: tuple[float, ...], target: float) -> np.ndarray:

@@ -2,35 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
-
-from musclewood.games.workshops import DrawProduct, House, Picture, PictureSetup, Workshop
+from musclewood.games.workshops import House, Workshop, later
 from musclewood.games.workshops.doors import Door
 from musclewood.games.workshops.rose_window.rules import RoseRules
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-
-def _picture() -> Callable[[PictureSetup], Picture]:
-    from musclewood.games.workshops.rose_window.picture import RosePicture
-
-    return RosePicture
-
-
-def _draw_product() -> DrawProduct:
-    from musclewood.games.workshops.rose_window.roses import draw_product
-
-    return draw_product
-
-
-def _voices() -> Mapping[str, Callable[[], NDArray[np.float32]]]:
-    from musclewood.games.workshops.rose_window.sounds import VOICES
-
-    return VOICES
-
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -42,9 +16,9 @@ WORKSHOP = Workshop(
     name="rose_window",
     kinds=("track",),
     rules=RoseRules,
-    picture=_picture,
-    draw_product=_draw_product,
-    voices=_voices,
+    picture=later(__name__, "picture.RosePicture"),
+    draw_product=later(__name__, "roses.draw_product"),
+    voices=later(__name__, "sounds.VOICES"),
     house=House(
         box=(770, 324, 94, 106),
         sheet="village/rose_window",

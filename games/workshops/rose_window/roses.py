@@ -8,30 +8,25 @@ from __future__ import annotations
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 from musclewood.games.workshops.rose_window.glass import HUB, REACH, Design, design_of
 from numpy.typing import NDArray
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 Field = NDArray[np.float64]
 LEAD, OAK, OAK_LIGHT, NIGHT = (34, 32, 52), (112, 78, 56), (160, 118, 80), (32, 36, 84)
 RIM = 0.86  # inner radius of the frame, as a share of the half side
 LINE = 0.022  # half a lead line
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The rose on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = rose_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def rose_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the rose."""
     target = product.figures.get("target_pct_mvc", 0.0)
     return _rose_image(int(product.figures["place"]), target, product.profile, side_px)
+
+
+draw_product = standing(rose_image)
 
 
 @kept(10)
@@ -42,12 +37,7 @@ def _rose_image(place: int, target: float, profile: tuple[float, ...], side_px: 
     rgb, alpha = _painted(side, heights_of(profile, target), design_of(place))
     pygame.surfarray.pixels3d(flat)[:] = np.clip(rgb, 0, 255).astype(np.uint8)
     pygame.surfarray.pixels_alpha(flat)[:] = alpha
-    frame = round(side_px * (1 + 2 * MARGIN))
-    small = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    small.blit(pygame.transform.smoothscale(flat, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, small, Cut(lift=3.0, shadow=0.45, grain=4.0, rim=30.0), max(side_px / 100, 0.35))
-    return image
+    return cut_out(flat, side_px, Cut(lift=3.0, shadow=0.45, grain=4.0, rim=30.0))
 
 
 def heights_of(profile: tuple[float, ...], target: float) -> Field:

@@ -13,12 +13,12 @@ from functools import lru_cache
 import numpy as np
 import pygame
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.canvas import Point
 from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, mixed
-from musclewood.games.kit.paper import Cut, lay
+from musclewood.games.kit.paper import Cut
+from musclewood.games.workshops.cut_out import cut_out, standing
 
-MARGIN = 0.08  # room for the shadow, as a share of the side
 # Colours that steel takes as it is tempered, from straw to blue: common practice, no source.
 TEMPER: tuple[Colour, ...] = (
     (226, 190, 110),
@@ -33,18 +33,14 @@ BOW, SHAFT_TO = (0.5, 0.235), 0.93  # middle of the bow and end of the shaft, as
 TEETH = 9
 
 
-def draw_product(canvas: Canvas, box: Box, product: Product) -> None:
-    """The key, bow up, on the lower edge of the box, as large as fits."""
-    side = min(box.width, box.height)
-    image = key_image(product, canvas.length(side))
-    canvas.paste(image, (box.left + box.width / 2, box.bottom + side * MARGIN), "midbottom")
-
-
 def key_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the key."""
     figures = product.figures
     brisk = figures.get("rise_pct_mvc_per_s", 0.0) / max(figures.get("target_pct_mvc", 0.0), 1.0) / BRISKEST
     return _key_image(int(figures["place"]), min(max(brisk, 0.0), 1.0), product.profile, side_px)
+
+
+draw_product = standing(key_image)
 
 
 @kept(10)
@@ -56,12 +52,7 @@ def _key_image(place: int, brisk: float, profile: tuple[float, ...], side_px: in
     _shaft(flat, iron)
     _bit(flat, iron, teeth_of(profile) * wards_of(place))
     bow_of(place)(flat, iron, random.Random(4099 * (place + 1)))
-    frame = round(side_px * (1 + 2 * MARGIN))
-    small = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    small.blit(pygame.transform.smoothscale(flat, (side_px, side_px)), (round(side_px * MARGIN),) * 2)
-    image = pygame.Surface((frame, frame), pygame.SRCALPHA, 32)
-    lay(image, small, Cut(lift=3.0, shadow=0.5, grain=7.0, rim=44.0), max(side_px / 100, 0.35))
-    return image
+    return cut_out(flat, side_px, Cut(lift=3.0, shadow=0.5, grain=7.0, rim=44.0))
 
 
 def temper(brisk: float) -> Colour:
