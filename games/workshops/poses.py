@@ -1,7 +1,11 @@
-"""A part of a figure that turns: each pose is made when it is first wanted, and kept."""
+"""How figures move: parts that turn, hands that go along, an arm that is raised for something made."""
 
 from __future__ import annotations
 
+import math
+
+from musclewood.games.kit.canvas import Point
+from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import Sheet
 
 
@@ -18,3 +22,17 @@ class Poses:
         if number not in self._made:
             self._made[number] = self._sheet.turned(number * self._step, self._pivot) if number else self._sheet
         return self._made[number]
+
+
+def turned_about(pivot: Point, point: Point, degrees: float) -> Point:
+    """Where a point goes when the part it belongs to turns anticlockwise about its pivot, as `Poses.at` turns it."""
+    turn, arm = math.radians(degrees), (point[0] - pivot[0], point[1] - pivot[1])
+    return (
+        pivot[0] + arm[0] * math.cos(turn) + arm[1] * math.sin(turn),
+        pivot[1] - arm[0] * math.sin(turn) + arm[1] * math.cos(turn),
+    )
+
+
+def raised(cheer: float) -> float:
+    """How far an arm is up, 0..1, while joy over something made goes from 1 to 0: soon up, and down before it is over."""
+    return smooth(min(1.0, 3 * cheer)) * smooth(min(1.0, 6 * (1 - cheer)))

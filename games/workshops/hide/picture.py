@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 import random
+from functools import partial
 
 import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.evening import Evening, Land
-from musclewood.games.kit.light import shine, veil
-from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.kit.evening import Land
+from musclewood.games.kit.light import shine
+from musclewood.games.kit.motion import landing, smooth
 from musclewood.games.kit.palette import HOURS
 from musclewood.games.kit.paper import Sheet
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import LAMP, Backdrop, FallingLeaves, dim, night_of
 from musclewood.games.workshops.craft import FEAST_S, Carried
 from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.hide.animals import FAR, MOONLIGHT, Animals, way
@@ -38,7 +40,7 @@ LAND = Land(
 LINES = (258.0, 354.0, 450.0)  # stage heights of the three lines at their middle
 LINE_LEFT, LINE_WIDTH = 1018.0, 240.0
 PEGGED = 78.0
-NIGHT_VEIL, LAMP, FIREFLY = (92, 108, 176), (255, 190, 100), (226, 240, 130)
+FIREFLY = (226, 240, 130)
 STONES = (700.0, 390.0, 330.0, 260.0)
 
 
@@ -53,29 +55,20 @@ class HidePicture:
         self._animals = Animals(stage.box, stage.reduced_motion)
         self._stalk = Stalk(stage.box, stage.reduced_motion)
         self._watcher = Watcher(stage.box, stage.reduced_motion)
-        leaf = stage.box.sheet("hide/leaf.svg")
-        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
-        self._falling = Motes(3, 6)
+        self._leaves = FallingLeaves(stage.box.sheet("hide/leaf.svg"), stage.reduced_motion)
         self._flies = _fireflies()
         self._pages = Painter(page_image)
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(partial(LAND.evening, stage.box))
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._animals.settle()
         self._pages.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: HideRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = LAND.evening(self._box, canvas.surface.get_size())
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._draw_way(canvas, rules, view)
         self._draw_line(canvas, rules)
         self._draw_visitor(canvas, rules, time_s)
@@ -85,8 +78,8 @@ class HidePicture:
         self._stalk.draw(canvas, rules, step_s)
         self._of_the_hour("tuft", rules).draw(canvas.surface)
         self._draw_fireflies(canvas, rules, time_s)
-        self._fall(canvas, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.6 * abs(rules.evening - 0.5)))
+        self._leaves.draw(canvas, step_s)
+        dim(canvas, rules, 0.3, 0.6)
         self._draw_moonlight(canvas, rules)
         for carried in rules.carried:
             self._draw_carried(canvas, rules, carried)
@@ -113,7 +106,7 @@ class HidePicture:
 
     def _draw_lamplight(self, canvas: Canvas, rules: HideRules) -> None:
         """The lantern at the wall shines on the watcher and her book; day makes it pale."""
-        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        night = night_of(rules)
         for spot, size, strength in (((266, 414), 120, 0.6), ((300, 500), 430, 0.24)):
             shine(canvas.surface, canvas.at(spot), (canvas.length(size),) * 2, LAMP, strength * night)
 
@@ -129,15 +122,6 @@ class HidePicture:
             strength = rules.glow * (0.55 + 0.35 * math.sin(2.1 * turn)) * (1.0 if n < 5 + 9 * rules.sketched else 0.0)
             at = canvas.at((x + 26 * math.sin(turn), y + 14 * math.sin(1.7 * turn + phase)))
             shine(canvas.surface, at, (canvas.length(24),) * 2, FIREFLY, strength)
-
-    def _fall(self, canvas: Canvas, step_s: float) -> None:
-        if self._still:
-            return
-        self._falling.step(step_s, 0.3, (720, 60), (20, 26), 16.0)
-        for leaf in self._falling.all:
-            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 1.6) % 12]
-            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.2 + leaf.spin)
-            canvas.paste(image, (x, leaf.y), "center")
 
     # --- pages ----------------------------------------------------------------------------------------------------
     def _place(self, rules: HideRules, place: int) -> tuple[tuple[float, float], float]:

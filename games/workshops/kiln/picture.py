@@ -10,10 +10,11 @@ import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.evening import Evening, Land
-from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.evening import Land
+from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import LAMP, Backdrop, FallingLeaves, dim, night_of
 from musclewood.games.workshops.craft import Carried
 from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.kiln.fire import AXIS, POT_FOOT, POT_SIDE, Fire
@@ -34,7 +35,7 @@ PLANKS = (471.0, 547.0, 623.0)  # stage heights of the shelf boards
 SHELF_LEFT, SHELF_WIDTH = 884.0, 342.0
 LARGEST_POT = 62.0
 CHIMNEY = (640.0, 142.0)
-NIGHT_VEIL, REST_LIGHT, LAMP = (92, 108, 176), (150, 176, 230), (255, 190, 100)
+REST_LIGHT = (150, 176, 230)
 SMOKE_DARK, SMOKE_PALE = (70, 62, 78), (206, 196, 214)
 PUFF_SIZES = 6
 
@@ -49,35 +50,28 @@ class KilnPicture:
         self._glints = _glints()
         self._lantern = stage.box.sheet("kiln/lantern.svg")
         self._puffs = {colour: self._tinted(colour) for colour in (SMOKE_DARK, SMOKE_PALE)}
-        leaf = stage.box.sheet("kiln/leaf.svg")
-        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
+        self._leaves = FallingLeaves(stage.box.sheet("kiln/leaf.svg"), stage.reduced_motion)
         self._smoke, self._steam = Motes(1, 20), Motes(2, 7)
-        self._falling, self._sparks = Motes(3, 7), Motes(4, 30)
+        self._sparks = Motes(4, 30)
         self._pots, self._clay = Painter(pot_image), Painter(partial(pot_image, fired=False))
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(partial(LAND.evening, stage.box))
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._pots.settle()
         self._clay.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: KilnRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = LAND.evening(self._box, canvas.surface.get_size())
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface, step_s)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._draw_shelf(canvas, rules)
         raw, glazed = self._pot_in_kiln(canvas, rules)
         self._fire.draw(canvas, rules, raw, glazed, time_s)
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.45 + 0.7 * abs(rules.evening - 0.5)))
+        self._leaves.draw(canvas, step_s)
+        dim(canvas, rules, 0.45, 0.7)
         self._draw_rest(canvas, rules, time_s)
         self._lamp(canvas, rules)
         for carried in rules.carried:
@@ -155,7 +149,7 @@ class KilnPicture:
 
     def _lamp(self, canvas: Canvas, rules: KilnRules) -> None:
         """The lantern over the shelf; when a set is finished its light runs along all pots."""
-        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        night = night_of(rules)
         shine(canvas.surface, canvas.at((1055, 446)), (canvas.length(330), canvas.length(210)), LAMP, 0.3 * night)
         self._lantern.draw(canvas.surface, 1250.0, 414.0)
         if rules.feast_s <= 0:
@@ -172,20 +166,15 @@ class KilnPicture:
             )
 
     def _drift(self, canvas: Canvas, rules: KilnRules, step_s: float) -> None:
-        """Wasted heat leaves as dark smoke, a good fire as a thin pale thread; leaves fall, sparks rise at a set's end."""
+        """Wasted heat leaves as dark smoke, a good fire as a thin pale thread; sparks rise at a set's end."""
         if self._still:
             self._still_smoke(canvas, rules)
             return
         self._steam.step(step_s, 1.4 if rules.glow > 0.3 else 0.0, CHIMNEY, (10, -26), 5.0)
         self._smoke.step(step_s, 8.0 * rules.smoke if rules.smoke > 0.1 else 0.0, CHIMNEY, (22, -44), 2.8)
-        self._falling.step(step_s, 0.35, (720, 60), (26, 30), 14.0)
         self._sparks.step(step_s, 14.0 if rules.feast_s > 1.5 else 0.0, (640, 150), (4, -70), 2.2)
         self._puff(canvas, self._steam, SMOKE_PALE, 90)
         self._puff(canvas, self._smoke, SMOKE_DARK, 235)
-        for leaf in self._falling.all:
-            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 2.0) % 12]
-            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.3 + leaf.spin)
-            canvas.paste(image, (x, leaf.y), "center")
         for spark in self._sparks.all:
             shine(
                 canvas.surface,

@@ -9,6 +9,7 @@ from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import PaperBox, Sheet
 from musclewood.games.workshops.loom.rules import LoomRules
 from musclewood.games.workshops.loom.warp import edge_x, row_y
+from musclewood.games.workshops.poses import raised, turned_about
 
 NEARER = 176.0  # how far from where he is drawn the weaver sits
 PULLEYS = ((430.0, 266.0), (850.0, 266.0))
@@ -57,12 +58,8 @@ class People:
 
     def _draw_cord(self, canvas: Canvas, rules: LoomRules) -> None:
         """From his hand over both pulleys and down the posts to the shuttles: he draws the halves apart."""
-        turn = math.radians(ARM_UP + (ARM_DOWN - ARM_UP) * rules.shuttle)
-        arm = (GRIP[0] - SHOULDER[0], GRIP[1] - SHOULDER[1])
-        hand = (
-            NEARER + SHOULDER[0] + arm[0] * math.cos(turn) + arm[1] * math.sin(turn),
-            SHOULDER[1] - arm[0] * math.sin(turn) + arm[1] * math.cos(turn),
-        )
+        x, hand_y = turned_about(SHOULDER, GRIP, ARM_UP + (ARM_DOWN - ARM_UP) * rules.shuttle)
+        hand = (NEARER + x, hand_y)
         y = row_y(min(max(rules.at_s / rules.hold_s, 0.0), 1.0))
         (left, over), (right, above) = PULLEYS
         for colour, width in ((CORD_DARK, 4.0), (CORD, 2.0)):
@@ -72,7 +69,7 @@ class People:
 
     def _draw_winder(self, canvas: Canvas, rules: LoomRules, time_s: float) -> None:
         """She winds while cloth is made, and lifts her hand for a finished band."""
-        up = smooth(min(1.0, 3 * rules.cheer)) * smooth(min(1.0, 6 * (1 - rules.cheer)))
+        up = raised(rules.cheer)
         turning = 0.0 if self._still else time_s * (0.35 + 1.1 * rules.glow)
         self._swift[int(turning * POSES) % POSES].draw(canvas.surface, *AXLE)
         self._sheet["winder"].draw(canvas.surface)

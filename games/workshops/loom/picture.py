@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.evening import Evening, Land
-from musclewood.games.kit.light import shine, veil
-from musclewood.games.kit.motion import Motes, landing, smooth
+from musclewood.games.kit.evening import Land
+from musclewood.games.kit.light import shine
+from musclewood.games.kit.motion import landing, smooth
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import Backdrop, Chips, FallingLeaves, Lanterns, dim
+from musclewood.games.workshops.craft import FEAST_S, Carried
 from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.loom.bands import band_image
 from musclewood.games.workshops.loom.people import People
-from musclewood.games.workshops.loom.rules import FEAST_S, Carried, LoomRules
+from musclewood.games.workshops.loom.rules import LoomRules
 from musclewood.games.workshops.loom.warp import Web, edge_x, row_y
 from musclewood.games.workshops.painter import Painter
 
@@ -33,7 +36,6 @@ RODS = (418.0, 488.0, 562.0)  # stage heights of the rail's rods
 RAIL_LEFT, RAIL_WIDTH = 1060.0, 196.0
 HANGING, LARGE = 57.0, 190.0
 OFF_LOOM = (640.0, 512.0)  # where a finished band is opened: the middle of its lower edge
-NIGHT_VEIL, LAMP = (92, 108, 176), (255, 190, 100)
 LANTERNS = ((402.0, 282.0), (878.0, 282.0))
 
 
@@ -44,37 +46,28 @@ class LoomPicture:
         self._box, self._still = stage.box, stage.reduced_motion
         self._web = Web(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)
-        self._lantern = stage.box.sheet("loom/lantern.svg")
-        fluff = stage.box.sheet("loom/fluff.svg")
-        self._fluff = [fluff.turned(40.0 * n, (0.0, 0.0)).surface for n in range(9)]
-        leaf = stage.box.sheet("loom/leaf.svg")
-        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
-        self._lint, self._falling = Motes(5, 18), Motes(3, 6)
+        self._lanterns = Lanterns(stage.box.sheet("loom/lantern.svg"), LANTERNS, (230.0, 200.0))
+        self._lint = Chips(stage.box.sheet("loom/fluff.svg"), (0.0, 0.0), 5, 18)
+        self._leaves = FallingLeaves(stage.box.sheet("loom/leaf.svg"), stage.reduced_motion)
         self._bands = Painter(band_image)
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(partial(LAND.evening, stage.box))
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._bands.settle()
         self._web.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: LoomRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = LAND.evening(self._box, canvas.surface.get_size())
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._draw_rail(canvas, rules)
         self._web.draw(canvas, rules)
         self._people.draw(canvas, rules, time_s)
-        self._draw_lanterns(canvas, rules)
+        self._lanterns.draw(canvas, rules, 0.26 + 0.16 * rules.glow)  # a little more while the thread runs true
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.35 + 0.6 * abs(rules.evening - 0.5)))
+        self._leaves.draw(canvas, step_s)
+        dim(canvas, rules, 0.35, 0.6)
         for carried in rules.carried:
             self._draw_carried(canvas, rules, carried)
 
@@ -132,32 +125,10 @@ class LoomPicture:
         canvas.paste(pygame.transform.smoothscale(large, (wide, tall)), (x, y), "midbottom")
 
     # --- light and air ------------------------------------------------------------------------------------------
-    def _draw_lanterns(self, canvas: Canvas, rules: LoomRules) -> None:
-        """Lamplight on the loom: a little more while the thread runs true."""
-        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
-        for x, y in LANTERNS:
-            self._lantern.draw(canvas.surface, x, y)
-            spot = canvas.at((x, y + 24))
-            shine(
-                canvas.surface, spot, (canvas.length(230), canvas.length(200)), LAMP, (0.26 + 0.16 * rules.glow) * night
-            )
-
     def _drift(self, canvas: Canvas, rules: LoomRules, step_s: float) -> None:
-        """Too much pulls lint from the thread: it floats away and is wasted. Leaves fall now and then."""
+        """Too much pulls lint from the thread: it floats away and is wasted."""
         at = (edge_x(rules.shuttle, 1), row_y(min(max(rules.at_s / rules.hold_s, 0.0), 1.0)) - 8)
         if self._still:
-            image = self._fluff[2]
-            image.set_alpha(round(200 * rules.strain))
-            for n in range(3):
-                canvas.paste(image, (at[0] - 16 * n, at[1] - 14 - 16 * n), "center")
-            return
-        self._lint.step(step_s, 9.0 * rules.strain if rules.strain > 0.15 else 0.0, at, (-26, -30), 2.0)
-        self._falling.step(step_s, 0.3, (720, 60), (26, 30), 14.0)
-        for mote in self._lint.all:
-            image = self._fluff[int(mote.spin / 40) % 9]
-            image.set_alpha(round(220 * (1 - mote.share)))
-            canvas.paste(image, (mote.x, mote.y), "center")
-        for leaf in self._falling.all:
-            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 2.0) % 12]
-            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.3 + leaf.spin)
-            canvas.paste(image, (x, leaf.y), "center")
+            self._lint.lie(canvas, rules.strain, [(at[0] - 16 * n, at[1] - 14 - 16 * n) for n in range(3)])
+        else:
+            self._lint.fly(canvas, step_s, 9.0 * rules.strain if rules.strain > 0.15 else 0.0, at, (-26, -30), 2.0)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 import random
+from functools import partial
 
 import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
-from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
+from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Land
-from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import LAMP, Backdrop, dim, night_of
 from musclewood.games.workshops.craft import Carried
 from musclewood.games.workshops.cut_out import MARGIN
 from musclewood.games.workshops.millrace.mill import AXIS, SACK_FOOT, Works
@@ -36,7 +38,7 @@ BOARD = 485.0  # stage height of the board for earlier sacks
 PILE_LEFT, PILE_WIDTH, PALLET, CART = 1074.0, 196.0, 603.0, 587.0
 ROWS = 5
 LARGEST_SACK, SACK_SIDE = 58.0, 104.0
-NIGHT_VEIL, REST_LIGHT, LAMP = (92, 108, 176), (150, 176, 230), (255, 190, 100)
+REST_LIGHT = (150, 176, 230)
 
 
 class MillracePicture:
@@ -52,28 +54,24 @@ class MillracePicture:
         self._glints = _glints()
         self._dust, self._flies = Motes(3, 8), Motes(4, 24)
         self._sacks = Painter(sack_image)
-        self._evening = LAND.evening(box, (round(WIDTH * box.scale), round(HEIGHT * box.scale)))
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(partial(LAND.evening, box))
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._race.settle()
         self._sacks.settle()
-        self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: MillraceRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface, step_s)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._race.draw_behind(canvas, rules)
         self._works.draw(canvas, rules, time_s)
         self._draw_pile(canvas, rules)
         self._race.draw(canvas, rules, time_s, step_s)
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.45 + 0.7 * abs(rules.evening - 0.5)))
+        dim(canvas, rules, 0.45, 0.7)
         self._draw_rest(canvas, rules, time_s)
         self._lamp(canvas, rules)
         for carried in rules.carried:
@@ -144,7 +142,7 @@ class MillracePicture:
 
     def _lamp(self, canvas: Canvas, rules: MillraceRules) -> None:
         """Lamplight under the lean-to; when a set is finished it runs along all sacks."""
-        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
+        night = night_of(rules)
         shine(canvas.surface, canvas.at((1172, 540)), (canvas.length(300), canvas.length(220)), LAMP, 0.28 * night)
         if rules.feast_s <= 0:
             return

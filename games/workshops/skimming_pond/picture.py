@@ -8,10 +8,11 @@ import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, light_windows, windows_in
-from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import Motes
 from musclewood.games.kit.palette import Hour
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import Backdrop, dim
 from musclewood.games.workshops.skimming_pond.guests import Guests
 from musclewood.games.workshops.skimming_pond.line import Line
 from musclewood.games.workshops.skimming_pond.people import People
@@ -22,7 +23,7 @@ from musclewood.games.workshops.skimming_pond.water import Water
 
 BEHIND = (("skimming_pond/far.svg", 12.0), ("skimming_pond/shore.svg", 6.0))
 BEFORE = (("skimming_pond/near.svg", 0.0), ("skimming_pond/willow.svg", 0.0), ("skimming_pond/front.svg", -8.0))
-NIGHT_VEIL, SUN, LAMP = (96, 112, 178), (255, 190, 110), (255, 205, 120)
+SUN, LAMP = (255, 190, 110), (255, 205, 120)
 
 
 class PondPicture:
@@ -38,33 +39,29 @@ class PondPicture:
         self._windows = windows_in("skimming_pond/shore.svg", 4)
         self._flies = Motes(3, 9)
         self._line = Line(stage.box, stage.reduced_motion)
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(self._begin)
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._line.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: PondRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = Evening(self._box.scale, canvas.surface.get_size(), SHORE, self._paint)
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._water.draw(canvas, rules, time_s)
         self._guests.draw(canvas, rules, time_s)
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.7 * abs(rules.evening - 0.5)))
+        dim(canvas, rules, 0.3, 0.7)
         self._line.draw(canvas, rules)
         if rules.stone:
             self._fly(canvas, rules, rules.stone)
 
     # --- the evening --------------------------------------------------------------------------------------------
+    def _begin(self, size_px: tuple[int, int]) -> Evening:
+        return Evening(self._box.scale, size_px, SHORE, self._paint)
+
     def _paint(self, picture: pygame.Surface, hour: Hour, share: float) -> None:
         """One hour at the pond: the far bank, its image in the water, the near bank."""
         scale = self._box.scale

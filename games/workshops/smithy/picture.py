@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import pygame
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.kit.canvas import Canvas, Point
-from musclewood.games.kit.evening import Evening, Land
-from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.evening import Land
 from musclewood.games.kit.motion import Motes, smooth
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops import PictureSetup
-from musclewood.games.workshops.poses import Poses
+from musclewood.games.workshops.backdrop import Backdrop, FallingLeaves, Lanterns, dim
+from musclewood.games.workshops.poses import Poses, raised, turned_about
 from musclewood.games.workshops.rack import Keeping, Rack
 from musclewood.games.workshops.smithy.hammer import BLOCK, Hammer
 from musclewood.games.workshops.smithy.keys import key_image
@@ -31,7 +32,6 @@ LAND = Land(
     until_x=980.0,
 )
 RACK = Rack(1006.0, 230.0, (410.0, 478.0, 552.0), 64.0, (640.0, 500.0), 150.0, lift=60.0)
-NIGHT_VEIL, LAMP = (92, 108, 176), (255, 190, 100)
 LANTERNS = ((980.0, 404.0), (1256.0, 404.0))
 SHOULDER, GRIP, HIGH, LOW = (430.0, 452.0), (502.0, 430.0), 32.0, -22.0  # her arm: turned as far at rest and at most
 ELBOW, FLUE = (810.0, 524.0), (868.0, 240.0)
@@ -46,46 +46,33 @@ class SmithyPicture:
         self._box, self._still = stage.box, stage.reduced_motion
         self._hammer = Hammer(stage.box, stage.reduced_motion)
         self._people = People(stage.box, stage.reduced_motion)
-        self._lantern = stage.box.sheet("smithy/lantern.svg")
-        leaf = stage.box.sheet("smithy/leaf.svg")
-        self._leaves = [leaf.turned(30.0 * n, (11.0, 7.0)).surface for n in range(12)]
+        self._lanterns = Lanterns(stage.box.sheet("smithy/lantern.svg"), LANTERNS)
+        self._leaves = FallingLeaves(stage.box.sheet("smithy/leaf.svg"), stage.reduced_motion)
         self._puffs = {colour: _tinted(stage.box, colour) for colour in (STEAM, SMOKE)}
-        self._steam, self._smoke, self._falling = Motes(6, 14), Motes(9, 16), Motes(4, 6)
+        self._steam, self._smoke = Motes(6, 14), Motes(9, 16)
         self._keys = Keeping(RACK, key_image, stage.reduced_motion)
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(partial(LAND.evening, stage.box))
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._keys.painter.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: SmithyRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = LAND.evening(self._box, canvas.surface.get_size())
-        self._evening.show(rules.windows_lit)
-        self._evening.draw(canvas.surface, step_s)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._keys.draw_kept(canvas, rules)
         self._people.draw_behind(canvas, rules)
         self._hammer.draw(canvas, rules, self._people.hand(rules), time_s, step_s)
         self._people.draw(canvas, rules, time_s)
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.4 + 0.6 * abs(rules.evening - 0.5)))
-        self._lamps(canvas, rules)
+        self._leaves.draw(canvas, step_s)
+        dim(canvas, rules)
+        self._lanterns.draw(canvas, rules)
         self._keys.draw_carried(canvas, rules)
 
-    def _lamps(self, canvas: Canvas, rules: SmithyRules) -> None:
-        night = 1.0 - smooth((rules.evening - 0.55) / 0.4)
-        for x, y in LANTERNS:
-            self._lantern.draw(canvas.surface, x, y)
-            shine(canvas.surface, canvas.at((x, y + 22)), (canvas.length(280), canvas.length(200)), LAMP, 0.34 * night)
-
     def _drift(self, canvas: Canvas, rules: SmithyRules, step_s: float) -> None:
-        """A missed bar steams; lifted too hard, the fire is blown to dark smoke. Leaves fall now and then."""
+        """A missed bar steams; lifted too hard, the fire is blown to dark smoke."""
         if self._still:
             for n in range(3):
                 self._paste(canvas, SMOKE, 1 + n, 210 * rules.strain, (FLUE[0] + 12 * n, FLUE[1] - 30 * n))
@@ -93,15 +80,10 @@ class SmithyPicture:
             return
         self._steam.step(step_s, 12.0 if rules.steam > 0.4 else 0.0, BLOCK, (4, -46), 1.3)
         self._smoke.step(step_s, 1.0 + 9.0 * rules.strain, FLUE, (14, -40), 2.6)
-        self._falling.step(step_s, 0.3, (720, 60), (26, 30), 14.0)
         for motes, colour, alpha in ((self._steam, STEAM, 120), (self._smoke, SMOKE, 90 + 130 * rules.strain)):
             for mote in motes.all:
                 shown = alpha * smooth(4 * mote.share) * (1 - mote.share)
                 self._paste(canvas, colour, min(int(mote.share * PUFFS), PUFFS - 1), shown, (mote.x, mote.y))
-        for leaf in self._falling.all:
-            image = self._leaves[int(leaf.spin / 30 + leaf.age_s * 2.0) % 12]
-            x = 60 + (leaf.x * 7.3) % 1180 + 18 * math.sin(leaf.age_s * 1.3 + leaf.spin)
-            canvas.paste(image, (x, leaf.y), "center")
 
     def _paste(self, canvas: Canvas, colour: tuple[int, int, int], size: int, alpha: float, at: Point) -> None:
         image = self._puffs[colour][size]
@@ -136,11 +118,7 @@ class People:
 
     def hand(self, rules: SmithyRules) -> Point:
         """Where her hand holds the rope."""
-        turn, arm = math.radians(self._turn(rules)), (GRIP[0] - SHOULDER[0], GRIP[1] - SHOULDER[1])
-        return (
-            SHOULDER[0] + arm[0] * math.cos(turn) + arm[1] * math.sin(turn),
-            SHOULDER[1] - arm[0] * math.sin(turn) + arm[1] * math.cos(turn),
-        )
+        return turned_about(SHOULDER, GRIP, self._turn(rules))
 
     def draw_behind(self, canvas: Canvas, rules: SmithyRules) -> None:
         """Her far arm, which is a tool of her own making."""
@@ -152,7 +130,7 @@ class People:
         self._arm.at(self._turn(rules)).draw(surface)
         self._sheet["bellows"].draw(surface)
         self._sheet["elder"].draw(surface)
-        up = smooth(min(1.0, 3 * rules.cheer)) * smooth(min(1.0, 6 * (1 - rules.cheer)))
+        up = raised(rules.cheer)
         fan = 0.0 if self._still else 6.0 * math.sin(2.2 * time_s) * (0.4 + 0.6 * rules.heat)
         self._fan.at(round(fan * (1 - up) - 52.0 * up)).draw(surface)
         self._sheet["walker"].draw(surface)

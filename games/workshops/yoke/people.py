@@ -50,9 +50,9 @@ class People:
 
     def draw_carrier(self, canvas: Canvas, rules: YokeRules, time_s: float) -> None:
         """From the boots up; the yoke lies behind her head and before her shoulders."""
-        x, shoulders = carrier_x(rules.place), shoulders_y(rules.ends)
+        x, shoulders = carrier_x(rules.along), shoulders_y(rules.ends)
         turn = math.degrees(tilt(rules.ends))
-        walking = min(1.0, rules.walked + rules.carried)
+        walking = min(1.0, rules.walked + rules.borne)
         bob = -2.0 * abs(math.sin(math.pi * rules.paces)) * walking + 0.9 * math.sin(1.5 * time_s) * (1 - walking)
         bob = 0.0 if self._still else bob
         waist = shoulders + WAIST + bob
@@ -61,7 +61,7 @@ class People:
         skirt = self._skirts[round(min(max(tall, 0.0), 1.0) * (SKIRTS - 1))]
         skirt.draw(canvas.surface, x, waist)
         self._torso.at(-LEANING * turn).draw(canvas.surface, x, shoulders + bob)
-        left, right = hooks(rules.place, rules.ends)
+        left, right = hooks(rules.along, rules.ends)
         middle = ((left[0] + right[0]) / 2, (left[1] + right[1]) / 2)
         self._pail(canvas, rules, 0, left, time_s)
         self._pail(canvas, rules, 1, right, time_s)
@@ -87,7 +87,7 @@ class People:
     def _pail(self, canvas: Canvas, rules: YokeRules, side: int, hook: Point, time_s: float) -> None:
         """It always hangs plumb; it swings and loses water when its end is too low or too high."""
         spilling = rules.spilling[side]
-        swing = 0.0 if self._still else (0.35 * rules.carried + 1.6 * spilling) * math.sin(4.2 * time_s + 1.3 * side)
+        swing = 0.0 if self._still else (0.35 * rules.borne + 1.6 * spilling) * math.sin(4.2 * time_s + 1.3 * side)
         self._pails.at(3.0 * swing).draw(canvas.surface, *hook)
         if spilling < 0.1:
             return

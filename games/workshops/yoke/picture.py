@@ -9,17 +9,19 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.evening import Evening, light_windows, windows_in
-from musclewood.games.kit.light import shine, veil
+from musclewood.games.kit.light import shine
 from musclewood.games.kit.motion import Motes, landing, smooth
 from musclewood.games.kit.palette import Hour
 from musclewood.games.kit.paper import SVG, bake
 from musclewood.games.workshops import PictureSetup
+from musclewood.games.workshops.backdrop import Backdrop, dim
+from musclewood.games.workshops.craft import FEAST_S, Carried
 from musclewood.games.workshops.painter import Painter
 from musclewood.games.workshops.yoke.bridge import FAR_POST, NEAR_POST, Bridge
 from musclewood.games.workshops.yoke.pails import BELOW, pail_image
 from musclewood.games.workshops.yoke.people import People
 from musclewood.games.workshops.yoke.places import carrier_x, end_y, hooks
-from musclewood.games.workshops.yoke.rules import FEAST_S, Brought, YokeRules
+from musclewood.games.workshops.yoke.rules import YokeRules
 
 HORIZON = 420.0
 LAYERS = (("yoke/far.svg", 12.0), ("yoke/slopes.svg", 6.0), ("yoke/brook.svg", 0.0), ("yoke/banks.svg", 0.0))
@@ -30,7 +32,7 @@ LARGEST, OLD = 66.0, 44.0  # sides of a pail on the rack, and of an earlier one
 ROPE, TWIST = (233, 217, 184), (160, 132, 96)
 MARKS, FOOTLIGHTS = 15, 8  # along either rope; along the plank
 UNLIT = (60, 39, 32)
-NIGHT_VEIL, SUN, LAMP, MOONLIGHT = (96, 112, 178), (255, 190, 110), (255, 205, 120), (150, 176, 230)
+SUN, LAMP, MOONLIGHT = (255, 190, 110), (255, 205, 120), (150, 176, 230)
 MIST = (118, 112, 120)
 MISTS = ((500.0, 640.0), (640.0, 604.0), (772.0, 652.0), (640.0, 690.0))
 GLINTS = tuple((520.0 + 37 * n % 250, 616.0 + 29 * n % 88, 34.0 + 11 * n % 30, 1.7 * n) for n in range(13))
@@ -51,23 +53,16 @@ class YokePicture:
         self._windows = windows_in("yoke/slopes.svg", 6)
         self._flies = Motes(5, 8)
         self._pails = Painter(pail_image)
-        self._evening: Evening | None = None
-        self._last_s: float | None = None
+        self._backdrop = Backdrop(self._begin)
 
     def settle(self) -> None:
         """Finish what threads are painting, so that a still shows everything."""
         self._pails.settle()
-        if self._evening:
-            self._evening.settle()
+        self._backdrop.settle()
 
     def draw(self, canvas: Canvas, rules: YokeRules, view: RepView, time_s: float) -> None:
         """One frame. `time_s` only ever grows; it drives what drifts and breathes."""
-        step_s = 0.0 if self._last_s is None else min(max(time_s - self._last_s, 0.0), 0.1)
-        self._last_s = time_s
-        if self._evening is None:
-            self._evening = Evening(self._box.scale, canvas.surface.get_size(), HORIZON, self._paint)
-        self._evening.show(rules.lit)
-        self._evening.draw(canvas.surface)
+        step_s = self._backdrop.draw(canvas, rules.windows_lit, time_s)
         self._brook(canvas, rules, time_s)
         self._draw_rack(canvas, rules)
         self._people.draw_near(canvas, rules, time_s)
@@ -77,11 +72,14 @@ class YokePicture:
         self._people.draw_carrier(canvas, rules, time_s)
         self._bridge.draw(canvas, rules, before=True)
         self._drift(canvas, rules, step_s)
-        veil(canvas.surface, NIGHT_VEIL, rules.rest * (0.3 + 0.7 * abs(rules.evening - 0.5)))
-        for one in rules.brought:
+        dim(canvas, rules, 0.3, 0.7)
+        for one in rules.carried:
             self._bring(canvas, rules, one)
 
     # --- the evening --------------------------------------------------------------------------------------------
+    def _begin(self, size_px: tuple[int, int]) -> Evening:
+        return Evening(self._box.scale, size_px, HORIZON, self._paint)
+
     def _paint(self, picture: pygame.Surface, hour: Hour, share: float) -> None:
         """One hour in the valley."""
         scale = self._box.scale
@@ -139,7 +137,7 @@ class YokePicture:
             canvas.surface.fill(ROPE, canvas.area((NEAR_POST, y - 2.5, FAR_POST - NEAR_POST, 3.5)))
             for n in range(MARKS):
                 self._sheet[name].draw(canvas.surface, NEAR_POST + (FAR_POST - NEAR_POST) * (n + 0.5) / MARKS, y)
-        for end, hook in zip(rules.within, hooks(rules.place, rules.ends), strict=True):
+        for end, hook in zip(rules.within, hooks(rules.along, rules.ends), strict=True):
             for height in (rules.mark_low, rules.mark_high):
                 spot = canvas.at((hook[0], end_y(height)))
                 shine(canvas.surface, spot, (canvas.length(140), canvas.length(26)), LAMP, 0.5 * min(end, rules.glow))
@@ -161,7 +159,7 @@ class YokePicture:
             self._sheet["cat"].draw(canvas.surface, *CAT[1])
         for place, pail in enumerate(rules.before[-6:]):
             self._stand(canvas, pail, (RACK_LEFT + RACK_WIDTH * (place + 0.5) / 6, BOARDS[0]), OLD)
-        for one in rules.brought:
+        for one in rules.carried:
             if one.share >= 1.0:
                 foot, side = self._place(rules, one.place)
                 self._stand(canvas, one.product, foot, side)
@@ -182,7 +180,7 @@ class YokePicture:
         if image is not None:
             canvas.paste(image, (foot[0], foot[1] + side * BELOW), "midbottom")
 
-    def _bring(self, canvas: Canvas, rules: YokeRules, one: Brought) -> None:
+    def _bring(self, canvas: Canvas, rules: YokeRules, one: Carried) -> None:
         """From the yoke's end to its place on the rack; with reduced motion it fades in there."""
         if one.share >= 1.0:
             return

@@ -73,7 +73,7 @@ def test_as_many_things_stand_in_their_place_as_repetitions_were_counted(name: s
         assert play.ending
         play.advance(FRAME_S)
     assert play.rules is not None and len(play.made) == REPS
-    on_their_way = getattr(play.rules, {"yoke": "brought"}.get(name, "carried"))
+    on_their_way = play.rules.carried
     assert len(on_their_way) == REPS
     assert all(one.share >= 1.0 for one in on_their_way)
     play.advance(FRAME_S)

@@ -14,11 +14,12 @@ from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops import PictureSetup, workshops
+from musclewood.games.workshops.craft import Carried
 from musclewood.games.workshops.yoke import pails
 from musclewood.games.workshops.yoke.pails import draw_product, pail_image
 from musclewood.games.workshops.yoke.picture import YokePicture
 from musclewood.games.workshops.yoke.places import elbow_of, end_y, hooks
-from musclewood.games.workshops.yoke.rules import Brought, YokeRules
+from musclewood.games.workshops.yoke.rules import YokeRules
 from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
 
@@ -116,7 +117,7 @@ def shown(canvas: Canvas, picture: YokePicture, rules: YokeRules, view: RepView 
 
 def evening(shelf: int = 0, **changes: object) -> YokeRules:
     rules = YokeRules(EXERCISE, 5, [pail(n) for n in range(shelf)], TODAY)
-    for name, value in {"errand": "crossing", "place": 0.4, "effort": (0.66, 0.66), **changes}.items():
+    for name, value in {"errand": "crossing", "along": 0.4, "effort": (0.66, 0.66), **changes}.items():
         setattr(rules, name, value)
     return rules
 
@@ -126,7 +127,7 @@ def test_each_end_of_the_yoke_is_drawn_where_its_side_is(canvas: Canvas, picture
     for side, effort in enumerate(((0.45, 0.66), (0.66, 0.45))):
         tilted = evening(effort=effort)
         changed = (np.abs(shown(canvas, picture, tilted) - level) > 24).any(axis=2)
-        spots = [canvas.at(hook) for hook in hooks(tilted.place, effort)]
+        spots = [canvas.at(hook) for hook in hooks(tilted.along, effort)]
         shares = [changed[x - 4 : x + 5, y - 4 : y + 5].mean() for x, y in spots]
         assert shares[side] > 0.4 and shares[side] > shares[1 - side]
 
@@ -140,7 +141,7 @@ def test_every_state_of_the_evening_looks_its_own(canvas: Canvas, picture: YokeP
         "over": evening(effort=(0.95, 0.95), spilling=(1.0, 1.0), murk=1.0),
         "rest": evening(rest=1.0, rested=0.1, effort=(0.0, 0.0)),
         "rested": evening(rest=1.0, rested=1.0, effort=(0.0, 0.0)),
-        "made": evening(brought=[Brought(pail(77), 0, 9.0)], made=[pail(77)]),
+        "made": evening(carried=[Carried(pail(77), 0, age_s=9.0)], made=[pail(77)]),
         "weeks": evening(shelf=230),
     }
     drawn = {name: shown(canvas, picture, rules) for name, rules in states.items()}
@@ -152,7 +153,7 @@ def test_every_state_of_the_evening_looks_its_own(canvas: Canvas, picture: YokeP
 
 def test_the_ropes_stand_where_the_band_is(canvas: Canvas, picture: YokePicture) -> None:
     """Found in the pixels as an eye would: two pale lines from post to post."""
-    rules = evening(place=1.42)
+    rules = evening(along=1.42)
     pixels = shown(canvas, picture, rules)
     column = pixels[canvas.at((400, 0))[0] : canvas.at((420, 0))[0]].mean(axis=0).sum(axis=1)
     for height in (rules.mark_low, rules.mark_high):
@@ -163,8 +164,8 @@ def test_the_ropes_stand_where_the_band_is(canvas: Canvas, picture: YokePicture)
 def test_the_words_corner_is_quiet(canvas: Canvas, picture: YokePicture) -> None:
     area = canvas.area(workshops()["yoke"].words)
     corner = (slice(area.left, area.right), slice(area.top, area.bottom))
-    calm = shown(canvas, picture, evening(230, place=0.0, effort=(0.0, 0.0)))[corner]
-    busy = shown(canvas, picture, evening(230, place=0.0, within=(1.0, 1.0), glow=1.0))[corner]
+    calm = shown(canvas, picture, evening(230, along=0.0, effort=(0.0, 0.0)))[corner]
+    busy = shown(canvas, picture, evening(230, along=0.0, within=(1.0, 1.0), glow=1.0))[corner]
     assert (np.abs(busy - calm) > 12).any(axis=2).mean() < 0.03
 
 

@@ -80,24 +80,24 @@ def test_a_pail_for_every_counted_rep_as_the_shelf_will_show_it() -> None:
     played = Evening().play()
     assert len(played.counted) == 2
     assert played.rules.made == [product_of(made.rep, "yoke", TODAY, n) for n, made in enumerate(played.counted)]
-    assert played.rules.lit == 1.0
+    assert played.rules.windows_lit == 1.0
 
 
 @pytest.mark.parametrize("who", ["asleep", "weak", "over-keen", "one-sided"])
 def test_nothing_is_brought_over_without_both_sides_alike_in_the_band(who: str) -> None:
     played = Evening(who).play(7.0)
-    assert played.counted == [] and played.rules.made == [] and played.rules.brought == []
+    assert played.counted == [] and played.rules.made == [] and played.rules.carried == []
     assert "bell" not in {cue.voice for cue in played.cues}
 
 
 def test_each_side_lifts_its_own_end_in_the_same_step() -> None:
     played = Evening()
     view = played.until(lambda view: view.phase == "effort")
-    played.rules.carried = 0.0
+    played.rules.borne = 0.0
     played.rules.step(FRAME_S, replace(view, activation=(0.9 * view.low, 1.1 * view.high)), [])
     rules = played.rules
     assert rules.effort[0] < rules.gauge.low_height < rules.gauge.high_height < rules.effort[1]
-    (_, left), (_, right) = hooks(rules.place, rules.ends)
+    (_, left), (_, right) = hooks(rules.along, rules.ends)
     assert left > right and tilt(rules.ends) < 0
 
 
@@ -114,7 +114,7 @@ def test_she_goes_exactly_as_far_as_the_engine_grants() -> None:
     for view in played.frames(3.0):
         if view.phase == "effort":
             assert played.rules.walked == pytest.approx(view.held_s / view.hold_s, abs=1e-9)
-            assert played.rules.place <= max(played.rules.walked, 0.0) + 1e-9
+            assert played.rules.along <= max(played.rules.walked, 0.0) + 1e-9
 
 
 @pytest.mark.parametrize(("who", "spilling"), [("one-sided", (False, True)), ("over-keen", (True, True))])
@@ -132,10 +132,10 @@ def test_unlike_sides_and_too_much_spill_and_stand_still(who: str, spilling: tup
 def test_she_is_back_for_the_next_rep_and_walks_on_her_own_only_when_nothing_is_asked() -> None:
     played = Evening(exercise=replace(EXERCISE, rest_s=4.0))
     played.until(lambda view: bool(played.rules.made) and view.phase == "ready")
-    assert played.rules.place == pytest.approx(0.0, abs=0.05) and played.rules.errand == "waiting"
+    assert played.rules.along == pytest.approx(0.0, abs=0.05) and played.rules.errand == "waiting"
     for view in played.frames(3.0):
         if view.phase == "effort" and view.effort_s > 0.5:
-            assert played.rules.carried < 0.1
+            assert played.rules.borne < 0.1
 
 
 def test_a_missed_rep_is_a_breath_and_the_way_back() -> None:
