@@ -7,15 +7,16 @@ as large as that of a spark. So room is given in megabytes. And what is dropped 
 from __future__ import annotations
 
 import ctypes
+import gc
 import sys
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Generic, ParamSpec, Protocol, TypeVar
+from typing import Any, Generic, ParamSpec, Protocol, TypeVar
 
 import pygame
 
-M_MMAP_THRESHOLD = -3  # value from malloc.h of the GNU C library
+M_MMAP_THRESHOLD, M_ARENA_MAX = -3, -8  # values from malloc.h of the GNU C library
 LARGE_BYTES = 256 * 1024  # our choice: a picture of 256 by 256
 
 
@@ -76,9 +77,23 @@ def size_bytes(picture: pygame.Surface | Drawn) -> int:
 def give_large_pictures_back() -> None:
     """Let the C library ask the system for each large picture by itself; once, before the first.
 
-    Most Linux systems' takes larger and larger pieces from one heap, where holes stay: 30 MB at the first session.
+    Most Linux systems' takes larger and larger pieces from one heap, where holes stay: 30 MB at the first session. And
+    a heap of its own for each thread that paints would have holes of its own.
     """
-    if sys.platform == "linux":
-        set_option = getattr(ctypes.CDLL(None), "mallopt", None)
-        if set_option is not None:
-            set_option(M_MMAP_THRESHOLD, LARGE_BYTES)
+    set_option = _c_library("mallopt")
+    if set_option is not None:
+        set_option(M_MMAP_THRESHOLD, LARGE_BYTES)
+        set_option(M_ARENA_MAX, 2)
+
+
+def sweep() -> None:
+    """Let go of pictures that name one another, and of the holes that they leave; where a place or a window is left."""
+    gc.collect()
+    trim = _c_library("malloc_trim")
+    if trim is not None:
+        trim(0)
+
+
+def _c_library(name: str) -> Any:
+    """A function of the GNU C library, None on other systems."""
+    return getattr(ctypes.CDLL(None), name, None) if sys.platform == "linux" else None

@@ -19,7 +19,7 @@ TILE_PX = 512
 FALL = np.linspace(1.0, 0.0, 2049) ** 2.2  # of light, over the square of the distance from its middle
 
 
-@kept(24)
+@kept(12)
 def glow(size_px: tuple[int, int], colour: Colour, level: int = LEVELS) -> pygame.Surface:
     """An elliptical light to be added; `level` 0..LEVELS is its strength. Fades to nothing at its edge.
 

@@ -24,7 +24,7 @@ def _stepped(length: float) -> int:
     return -int(-length // STEP) * STEP
 
 
-@kept(12)
+@kept(8)
 def _cut(shape: Shape, width: int, height: int, colour: Colour, scale: float, outlined: bool) -> Sheet:
     fill, ink = hexadecimal(colour), hexadecimal(palette().paper["ink"])
     border = f' stroke="{ink}" stroke-width="4"' if outlined else ""

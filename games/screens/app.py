@@ -5,7 +5,6 @@
 `step` and `draw` do one frame each and need no window of their own, so that tests play without one.
 """
 
-import gc
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -16,6 +15,7 @@ from musclewood.games.home.one_window import Door
 from musclewood.games.kit import settings as kept
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.controls import Act, Controls, Intent
+from musclewood.games.kit.kept import sweep
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.theme import Theme
@@ -51,7 +51,7 @@ class App:
     def __init__(
         self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT), at_home: bool = False
     ) -> None:
-        gc.collect()  # the pictures of an earlier window, which name one another
+        sweep()  # the pictures of an earlier window, which name one another
         self._path = settings_path
         self._window_size, self._at_home = size, at_home
         theme = Theme(kept.load(settings_path))

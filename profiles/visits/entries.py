@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from musclewood.profiles.orders.exercises import Identifier, OneLine, PctMvc, Table
 from musclewood.profiles.orders.tables import Pain
 from musclewood.profiles.saying import Saying, say
-from pydantic import AfterValidator, AwareDatetime, Field, model_validator
+from pydantic import AwareDatetime, Field, StringConstraints, model_validator
 
 FORMAT: Literal["musclewood-visit/1"] = "musclewood-visit/1"
 # A code of a few letters that means somebody only to the clinic (our choice).
@@ -156,7 +156,7 @@ class Discharge(Table):
     why: Literal["goal reached", "patient's wish", "moved elsewhere", "clinic's decision"]
     sessions: Annotated[int, Field(ge=0)] = 0
     adherence_pct: float | None = None
-    summary: tuple[Annotated[str, Field(max_length=200), AfterValidator(str.strip)], ...] = ()
+    summary: tuple[Annotated[str, StringConstraints(max_length=200, strip_whitespace=True)], ...] = ()
 
 
 class Return(Table):

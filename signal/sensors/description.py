@@ -19,7 +19,9 @@ FORMAT = "musclewood-sensor/1"
 # Payload of a notification at the smallest ATT_MTU of 23 (Bluetooth Core Specification, Vol 3 Part F): safe everywhere.
 SMALLEST_PAYLOAD_BYTES = 20
 LARGEST_PAYLOAD_BYTES = 514
-SAMPLE_BYTES = {"i8": 1, "u8": 1, "i16": 2, "u16": 2, "i24": 3, "u24": 3, "i32": 4, "u32": 4, "f32": 4}
+SAMPLE_BITS = {
+    "i8": 8, "u8": 8, "i12": 12, "u12": 12, "i16": 16, "u16": 16, "i24": 24, "u24": 24, "i32": 32, "u32": 32, "f32": 32,
+}  # fmt: skip
 COUNTER_BYTES = {"u8": 1, "u16": 2, "u24": 3, "u32": 4}
 # Assigned numbers of the Bluetooth SIG: Battery Level, and the base on which short numbers stand.
 BATTERY_LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
@@ -70,10 +72,13 @@ class PacketLayout:
     uv_per_count: tuple[float, ...]
     zero_count: tuple[float, ...]
 
-    @property
-    def frame_bytes(self) -> int:
-        """Bytes of one sample of every channel."""
-        return self.channels * SAMPLE_BYTES[self.sample_type]
+    def bytes_of(self, frames: int) -> int:
+        """Bytes of so many samples of every channel; an odd number of 12 bits ends in half a byte that means nothing."""
+        return -(-frames * self.channels * SAMPLE_BITS[self.sample_type] // 8)
+
+    def frames_in(self, length_bytes: int) -> int:
+        """How many samples of every channel are whole in so many bytes."""
+        return length_bytes * 8 // (self.channels * SAMPLE_BITS[self.sample_type])
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +173,7 @@ def _packet_layout(
     table: CheckedTable, channels: int, uv_per_count: tuple[float, ...], zero_count: tuple[float, ...]
 ) -> PacketLayout:
     byte_order = table.choice("byte_order", ["little", "big"])
-    sample_type = table.choice("sample_type", list(SAMPLE_BYTES))
+    sample_type = table.choice("sample_type", list(SAMPLE_BITS))
     largest = table.whole("largest_bytes", SMALLEST_PAYLOAD_BYTES, LARGEST_PAYLOAD_BYTES, SMALLEST_PAYLOAD_BYTES)
     samples_at = table.whole("samples_at_byte", 0, LARGEST_PAYLOAD_BYTES)
     to_the_end = table.flag("samples_to_the_end", default=False)
@@ -196,7 +201,7 @@ def _counter_layout(table: CheckedTable) -> CounterLayout:
 
 def _check_room(table: CheckedTable, layout: PacketLayout, largest: int) -> None:
     """Faults that concern several keys: packets that cannot arrive whole, and a counter inside the samples."""
-    needed = layout.samples_at_byte + (layout.samples_per_packet or 1) * layout.frame_bytes
+    needed = layout.samples_at_byte + layout.bytes_of(layout.samples_per_packet or 1)
     if needed > largest:
         problem = say("sensor-text.too-many-bytes", needed=needed, largest=largest)
         table.fault("samples", problem, say("mend.fewer-samples", needed=needed))

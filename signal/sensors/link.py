@@ -17,6 +17,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from musclewood.signal.sensors.description import SensorDescription
+from musclewood.signal.sensors.pairing import notified
 from musclewood.signal.sensors.scanning import FoundSensor, Radio, find_one
 from musclewood.signal.sensors.stream import PacketCounts, open_stream
 from musclewood.signal.sensors.troubles import Trouble, trouble_of
@@ -130,19 +131,23 @@ class SensorLink:
         try:
             async with asyncio.timeout(self._settings.connect_s):
                 await client.connect()
-                await self._begin(client)
+            await self._begin(client)
             return await self._watch(client, gone)
         finally:
             self._pass_on(self._stream.rejoin())
             await self._leave(client)
 
     async def _begin(self, client: BleakClient) -> None:
-        await client.start_notify(_characteristic(client, self._sensor.data), self._on_packet)
-        if self._sensor.battery:
-            await self._follow_battery(client)
-        self._awake = True
-        if self._sensor.start:
-            await self._command(client, self._sensor.start)
+        answer_s, data = self._settings.connect_s, _characteristic(client, self._sensor.data)
+        await notified(
+            client, data, self._on_packet, answer_s, lambda: self._tell(LinkState.CONNECTING, Trouble.UNPAIRED)
+        )
+        async with asyncio.timeout(answer_s):
+            if self._sensor.battery:
+                await self._follow_battery(client)
+            self._awake = True
+            if self._sensor.start:
+                await self._command(client, self._sensor.start)
 
     async def _watch(self, client: BleakClient, gone: asyncio.Event) -> Trouble:
         """While samples come. The system may go on calling a dead connection alive, so only samples count."""

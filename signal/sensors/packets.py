@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
-from musclewood.signal.sensors.description import SAMPLE_BYTES, PacketLayout
+from musclewood.signal.sensors.description import SAMPLE_BITS, PacketLayout
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
@@ -25,12 +26,13 @@ def decode(layout: PacketLayout, payload: bytes) -> Packet | None:
     sensor sent cannot be told from something that it never sent.
     """
     body = payload[layout.samples_at_byte :]
-    if len(payload) < layout.samples_at_byte or len(body) % layout.frame_bytes:
+    frames = layout.frames_in(len(body))
+    if len(payload) < layout.samples_at_byte or len(body) != layout.bytes_of(frames):
         return None
-    frames = len(body) // layout.frame_bytes
     if layout.samples_per_packet is not None and frames != layout.samples_per_packet:
         return None
-    counts = _numbers(body, layout)
+    numbers = numbers_in(np.frombuffer(body, dtype=np.uint8), layout.sample_type, layout.byte_order)
+    counts = numbers[: frames * layout.channels]
     if layout.interleaved:
         counts = counts.reshape(frames, layout.channels)
     else:
@@ -48,20 +50,36 @@ def _counter(layout: PacketLayout, payload: bytes) -> int | None:
     return int.from_bytes(payload[at : at + width], layout.byte_order)
 
 
-def _numbers(body: bytes, layout: PacketLayout) -> NDArray[np.float64]:
-    """All samples as they stand in the packet, as counts."""
-    kind, width = layout.sample_type[0], SAMPLE_BYTES[layout.sample_type]
-    order = "<" if layout.byte_order == "little" else ">"
-    if width == 3:
-        return _24_bit_numbers(body, layout.byte_order == "little", signed=kind == "i")
+def numbers_in(
+    octets: NDArray[np.uint8], sample_type: str, byte_order: Literal["little", "big"]
+) -> NDArray[np.float64]:
+    """All numbers that stand one after the other along the last axis of `octets`, shape (..., bytes), as counts."""
+    bits = SAMPLE_BITS[sample_type]
+    little, signed = byte_order == "little", sample_type[0] == "i"
+    if bits in (12, 24):
+        numbers = _12_bit_numbers(octets, little) if bits == 12 else _24_bit_numbers(octets, little)
+        return np.where(signed & (numbers >= 2 ** (bits - 1)), numbers - 2**bits, numbers).astype(np.float64)
+    kind = np.dtype(f"{'<' if little else '>'}{sample_type[0]}{bits // 8}")
     with np.errstate(invalid="ignore"):  # some of the bit patterns that are no number; the caller refuses them
-        return np.frombuffer(body, dtype=f"{order}{kind}{width}").astype(np.float64)
+        return np.ascontiguousarray(octets).view(kind).astype(np.float64)
 
 
-def _24_bit_numbers(body: bytes, little: bool, signed: bool) -> NDArray[np.float64]:
-    digits = np.frombuffer(body, dtype=np.uint8).reshape(-1, 3).astype(np.int64)
+def _12_bit_numbers(octets: NDArray[np.uint8], little: bool) -> NDArray[np.int64]:
+    """Two numbers in three bytes, as one run of bits: from the lowest bit on, or from the highest."""
+    whole = -(-octets.shape[-1] // 3) * 3
+    padded = np.zeros((*octets.shape[:-1], whole), dtype=np.int64)
+    padded[..., : octets.shape[-1]] = octets
+    first, middle, last = padded[..., 0::3], padded[..., 1::3], padded[..., 2::3]
+    if little:
+        pairs = (first | (middle & 15) << 8, middle >> 4 | last << 4)
+    else:
+        pairs = (first << 4 | middle >> 4, (middle & 15) << 8 | last)
+    numbers: NDArray[np.int64] = np.stack(pairs, axis=-1).reshape(*octets.shape[:-1], -1)
+    return numbers[..., : octets.shape[-1] * 8 // 12]
+
+
+def _24_bit_numbers(octets: NDArray[np.uint8], little: bool) -> NDArray[np.int64]:
     weights = np.array([1, 256, 65536] if little else [65536, 256, 1])
-    numbers: NDArray[np.int64] = (digits * weights).sum(axis=1)
-    if signed:
-        numbers[numbers >= 2**23] -= 2**24
-    return numbers.astype(np.float64)
+    digits = octets.reshape(*octets.shape[:-1], -1, 3).astype(np.int64)
+    numbers: NDArray[np.int64] = (digits * weights).sum(axis=-1)
+    return numbers

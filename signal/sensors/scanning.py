@@ -95,7 +95,7 @@ async def look_around(sensors: Sequence[SensorDescription], seconds: float, radi
             found[device.address] = sensor
 
     try:
-        await _advertisements(radio, note, asyncio.sleep(seconds))
+        await advertisements(radio, note, asyncio.sleep(seconds))
     except Exception as error:  # noqa: BLE001 each system's Bluetooth raises errors of its own
         _log.info("scan failed: %r", error)
         return ScanResult((), trouble_of(error))
@@ -120,11 +120,11 @@ async def find_one(sensor: SensorDescription, address: str | None, seconds: floa
             async with asyncio.timeout(seconds):
                 await asyncio.shield(first)
 
-    await _advertisements(radio, note, shown())
+    await advertisements(radio, note, shown())
     return first.result() if first.done() else None
 
 
-async def _advertisements(radio: Radio, note: Callable[[BLEDevice, AdvertisementData], None], until: object) -> None:
+async def advertisements(radio: Radio, note: Callable[[BLEDevice, AdvertisementData], None], until: object) -> None:
     """Listen to advertisements until the awaitable `until` is over."""
     waiting = asyncio.ensure_future(until)  # type: ignore[call-overload]
     try:

@@ -100,7 +100,7 @@ class UncountedStream(PacketStream):
 
     def _refuse(self, payload: bytes) -> None:
         """The sensor made a whole packet, of which this is what arrived."""
-        whole_frames = max(0, len(payload) - self._layout.samples_at_byte) // self._layout.frame_bytes
+        whole_frames = self._layout.frames_in(max(0, len(payload) - self._layout.samples_at_byte))
         self._refused_samples += self._layout.samples_per_packet or whole_frames
 
     def _place(self, packet: Packet, arrived_s: float) -> list[Block]:

@@ -6,6 +6,7 @@ import errno
 from enum import Enum
 
 from musclewood.signal.errors import SensorError
+from musclewood.signal.sensors.pairing import PairingRefused
 
 
 class Trouble(Enum):
@@ -20,6 +21,7 @@ class Trouble(Enum):
     WRONG_SENSOR = "wrong_sensor"
     WRONG_DATA = "wrong_data"
     NO_DATA = "no_data"
+    UNPAIRED = "unpaired"
     LOST = "lost"
 
     @property
@@ -54,6 +56,8 @@ def trouble_of(error: Exception) -> Trouble:
     """What an error of the Bluetooth library means; anything unknown counts as a sensor that does not answer."""
     from bleak import exc  # takes its time; only somebody with a sensor needs it
 
+    if isinstance(error, PairingRefused):
+        return Trouble.UNPAIRED
     if isinstance(error, exc.BleakBluetoothNotAvailableError):
         return _BY_REASON.get(error.reason.name, Trouble.NO_SERVICE)
     if isinstance(error, exc.BleakCharacteristicNotFoundError):

@@ -21,7 +21,7 @@ class _Key:
         return isinstance(other, _Key) and other._value == self._value
 
 
-@kept(16)
+@kept(8)
 def _picture(key: _Key, size: tuple[int, int]) -> pygame.Surface:
     """The product alone on clear ground, `size` pixels; drawn at this size, never scaled."""
     workshop = workshops()[key.product.workshop]

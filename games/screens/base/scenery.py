@@ -74,7 +74,7 @@ def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
         pixels[left : left + side, top : top + side] += random.uniform(40, 130)
 
 
-@kept(12)
+@kept(4)
 def light(radius: int, colour: tuple[int, int, int], strength: float) -> pygame.Surface:
     """A round pool of light, to be added to a picture; black where it gives none."""
     across = np.abs(np.linspace(-1, 1, 2 * radius))
@@ -92,7 +92,7 @@ def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> N
     picture.blit(pool, at, special_flags=pygame.BLEND_RGB_ADD)
 
 
-@kept(32)
+@kept(8)
 def cut(name: str, hour: Hour, scale: float, season: Season | None = None) -> Sheet:
     """One art file (without its ending) in the colours of hour and season. KeyError for a colour nobody named."""
     return bake(art_text(f"{name}.svg", hour, season), scale)
@@ -112,7 +112,7 @@ def lay_together(scene: Scene, size: Size) -> pygame.Surface:
     return picture.convert() if pygame.display.get_init() and pygame.display.get_surface() else picture
 
 
-@kept(16)
+@kept(10)
 def near_sheet(name: str, hour: Hour, scale: float, season: Season | None) -> Sheet:
     """A sheet of the foreground, without the empty paper round it: it is drawn in every frame."""
     whole = cut(name, hour, scale, season)
@@ -168,6 +168,7 @@ class Backdrops:
                 self._work.put(scene)
         if scene not in self._done:
             return None
+        self._bare.pop(scene, None)
         self._done[scene] = self._done.pop(scene)  # the one that was shown last comes last
         while len(self._done) > MOST_SCENES and not self.at_once:
             longest_ago = next(iter(self._done))

@@ -1,11 +1,11 @@
 """A session on screen: shows the page of its stage, and lays a page over it when it stands still."""
 
-import gc
 import math
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.deliberate import MuscleChooser, counts
+from musclewood.games.kit.kept import sweep
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.notice import NoticePage
@@ -144,7 +144,7 @@ class SessionPage(Page):
             worked = isinstance(self.inner, WorkPage)
             self.inner = self._page_of_stage()
             if worked:  # a workshop's pictures name one another; nothing moves now that could stumble over the sweeping
-                gc.collect()
+                sweep()
         self._stand_over()
         return None
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from musclewood.signal.sensors.description import SAMPLE_BYTES, CounterLayout, PacketLayout
+from musclewood.signal.sensors.description import SAMPLE_BITS, CounterLayout, PacketLayout
 from musclewood.signal.sensors.packets import decode
 from musclewood.signal.sensors.stream import AHEAD_PACKETS, AHEAD_S, CountedStream, PacketStream, UncountedStream
 
@@ -20,18 +20,25 @@ PLAIN = PacketLayout(2, "i16", "little", 2, 5, True, CounterLayout(0, 2, "packet
 LIMITS = {
     "i8": (-128, 127), "u8": (0, 255), "i16": (-(2**15), 2**15 - 1), "u16": (0, 2**16 - 1),
     "i24": (-(2**23), 2**23 - 1), "u24": (0, 2**24 - 1), "i32": (-(2**31), 2**31 - 1), "u32": (0, 2**32 - 1),
-    "f32": (-(2**20), 2**20),
+    "i12": (-2048, 2047), "u12": (0, 4095), "f32": (-(2**20), 2**20),
 }  # fmt: skip
 
 
 def encoded(numbers: list[int], sample_type: str, order: Literal["little", "big"]) -> bytes:
     if sample_type == "f32":
         return struct.pack(("<" if order == "little" else ">") + f"{len(numbers)}f", *numbers)
+    if sample_type in ("i12", "u12"):  # one run of bits
+        length = -(-len(numbers) * 12 // 8)
+        parts = [number % 4096 for number in numbers]
+        if order == "little":
+            return sum(part << 12 * place for place, part in enumerate(parts)).to_bytes(length, "little")
+        run = "".join(f"{part:012b}" for part in parts).ljust(8 * length, "0")
+        return int(run, 2).to_bytes(length, "big")
     width = int(sample_type[1:]) // 8
     return b"".join(number.to_bytes(width, order, signed=sample_type[0] == "i") for number in numbers)
 
 
-@pytest.mark.parametrize("sample_type", SAMPLE_BYTES)
+@pytest.mark.parametrize("sample_type", SAMPLE_BITS)
 @pytest.mark.parametrize("order", ["little", "big"])
 @pytest.mark.parametrize("interleaved", [True, False])
 def test_every_sample_type_order_and_arrangement(
@@ -68,7 +75,7 @@ def test_a_number_that_is_none_is_refused(value: float) -> None:
 layouts = st.builds(
     PacketLayout,
     channels=st.just(2),
-    sample_type=st.sampled_from(list(SAMPLE_BYTES)),
+    sample_type=st.sampled_from(list(SAMPLE_BITS)),
     byte_order=st.sampled_from(["little", "big"]),
     samples_at_byte=st.integers(4, 6),
     samples_per_packet=st.one_of(st.none(), st.integers(1, 3)),
@@ -125,7 +132,7 @@ def test_random_bytes_never_raise_and_never_invent_a_sample(
 def test_many_random_bytes(full: bool) -> None:
     """100,000 random packets of all layouts at full size, 5,000 otherwise; most of a plausible length."""
     rng = np.random.default_rng(11)
-    kinds = list(SAMPLE_BYTES)
+    kinds = list(SAMPLE_BITS)
     for number in range(1000 if full else 50):
         layout = replace(
             PLAIN,
@@ -134,6 +141,6 @@ def test_many_random_bytes(full: bool) -> None:
             counter=[None, CounterLayout(0, 1, "packets"), CounterLayout(0, 2, "samples")][number % 3],
             interleaved=bool(number % 2),
         )
-        lengths = 2 + layout.frame_bytes * rng.integers(0, 6, 100) + (rng.random(100) < 0.2)
+        lengths = 2 + layout.bytes_of(1) * rng.integers(0, 6, 100) + (rng.random(100) < 0.2)
         payloads = [rng.bytes(length) for length in lengths]
         check_nothing_is_invented(layout, payloads, list(rng.exponential(0.05, 100)))

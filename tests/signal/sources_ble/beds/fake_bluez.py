@@ -95,7 +95,7 @@ class FakeBluez:
             signature, body = await handler(message.path, message.body) or ("", [])
             reply = Message.new_method_return(message, signature, body)
         except _BluezError as error:
-            reply = Message.new_error(message, f"org.bluez.Error.{error.args[0]}", "fake")
+            reply = Message.new_error(message, f"org.bluez.Error.{error.args[0]}", error.args[-1])
         if self._bus is not None and self._bus.connected:
             await self._bus.send(reply)
 
@@ -140,9 +140,20 @@ class FakeBluez:
 
     async def _on_StartNotify(self, path: str, body: list[Any]) -> None:
         sensor = self._sensor(path)
+        if sensor.wants_pairing:
+            raise _BluezError("NotPermitted", "Not paired")
         if self._objects[path][CHARACTERISTIC]["UUID"].value == sensor.description.data:
             deliver = lambda packet: self._change(path, CHARACTERISTIC, Value=packet)
             self._transmissions[_path(sensor)] = asyncio.create_task(sensor.transmit(deliver))
+
+    async def _on_Set(self, path: str, body: list[Any]) -> None: ...  # that the sensor is trusted
+
+    async def _on_Pair(self, path: str, body: list[Any]) -> None:
+        sensor = self._sensor(path)
+        if not sensor.pairs:
+            raise _BluezError("AuthenticationRejected", "Authentication Rejected")
+        sensor.wants_pairing = False
+        self._change(path, DEVICE, Paired=True)
 
     async def _on_StopNotify(self, path: str, body: list[Any]) -> None:
         self._transmissions.pop(_path(self._sensor(path))).cancel()

@@ -119,6 +119,7 @@ class FakeSensor:
         self.period_s = self.samples_per_packet / description.rate_hz / (1.0 + drift)
         self.battery_pct = 87
         self.reachable = True
+        self.wants_pairing, self.pairs = False, True  # before it sends anything; whether somebody says yes
         self.commands: list[bytes] = []
         self.streaming = not description.start
         self.sent = 0
@@ -157,7 +158,7 @@ class FakeSensor:
             for sample in range(first, first + self.samples_per_packet)
         ]
         ordered = frames if layout.interleaved else list(zip(*frames, strict=True))
-        return bytes(head) + b"".join(_encoded(n, layout.sample_type, order) for row in ordered for n in row)
+        return bytes(head) + _body([n for row in ordered for n in row], layout.sample_type, order)
 
     async def transmit(self, deliver: Callable[[bytes], None]) -> None:
         """Send for ever what the faults let through; until cancelled."""
@@ -180,6 +181,16 @@ class FakeSensor:
                 if self.reachable and self.streaming:
                     self.sent += 1
                     deliver(self.packet(arriving))
+
+
+def _body(counts: list[int], sample_type: str, order: str) -> bytes:
+    if sample_type not in ("i12", "u12"):
+        return b"".join(_encoded(count, sample_type, order) for count in counts)
+    runs = [f"{count % 4096:012b}" for count in counts]  # one run of bits, from the lowest on or from the highest
+    whole = -(-12 * len(counts) // 8)
+    if order == "<":
+        return int("".join(reversed(runs)), 2).to_bytes(whole, "little")
+    return int("".join(runs).ljust(8 * whole, "0"), 2).to_bytes(whole, "big")
 
 
 def _encoded(count: int, sample_type: str, order: str) -> bytes:
