@@ -10,6 +10,7 @@ from typing import Any
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, USAGE_WRONG, CommandError
 from musclewood.profiles.home.homes import Home
+from musclewood.profiles.saying import say
 from musclewood.signal.sensors.catalogue import known_sensors
 
 LISTEN_S = 30.0  # our choice: a counter of one byte begins anew, and there is time for rest and effort
@@ -76,7 +77,7 @@ def describe(options: argparse.Namespace) -> int:
     try:
         text = draft(heard, Told(options.channels, options.uv_per_count, command))
     except NothingToDraft as nothing:
-        raise CommandError(f"{heard.neighbour.name or heard.neighbour.address}: {nothing}") from None
+        raise CommandError(nothing.args[0]) from None
     for line in text.splitlines():
         show(line)
     return DONE
@@ -91,21 +92,16 @@ async def _listen(options: argparse.Namespace, command: Any) -> Any:
     near = await neighbours(SCAN_S if not options.describe else SCAN_S / 2, radio)
     if not options.describe:
         for one in near:
-            show(f"{one.name or '(no name)'}  {one.strength_dbm} dBm  --describe {one.address}")
+            show(f"{one.name or '-'}  {one.strength_dbm} dBm  --describe {one.address}")
         if not near:
-            raise CommandError(
-                "nothing is within reach; switch the sensor on, bring it near and end other connections to it"
-            )
+            raise CommandError(say("command.nothing-near"))
         return None
     meant = [one for one in near if one.is_called(options.describe)]
     if len(meant) != 1:
-        there = ", ".join(f"{one.name or '(no name)'} {one.address}" for one in meant or near) or "nothing"
-        few = f"nothing within reach is called {options.describe!r}" if not meant else "several are called so"
-        raise CommandError(f"--describe: {few}; there is {there}", code=USAGE_WRONG)
+        known = ", ".join(f"{one.name} {one.address}".strip() for one in meant or near) or "-"
+        raise CommandError(say("command.not-one-sensor", name=options.describe, known=known), code=USAGE_WRONG)
     seconds = max(3.0, min(600.0, options.seconds or LISTEN_S))
-    _remark(
-        f"listening to {meant[0].name or meant[0].address} for {seconds:g} s: squeeze and rest in turns, one muscle after the other"
-    )
+    _remark(say("command.listening", name=meant[0].name or meant[0].address, seconds=f"{seconds:g}"))
     return await overhear(meant[0], seconds, command, radio)
 
 

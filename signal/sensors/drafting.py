@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
+from musclewood.assets.saying import say
 from musclewood.signal.sensors.description import SAMPLE_BITS, SMALLEST_PAYLOAD_BYTES, PacketLayout, parse_description
 from musclewood.signal.sensors.layout_guess import FEWEST_PACKETS, LayoutGuess, guess_layout
 from musclewood.signal.sensors.overhearing import Command, Heard, Offered, taking_commands
@@ -26,7 +27,7 @@ WORD = "CHECK"
 
 
 class NothingToDraft(Exception):
-    """Nothing came, or nothing that can be read. The text says which, and what may help."""
+    """Nothing came, or nothing that can be read. The saying tells which, and what may help."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +45,7 @@ def draft(heard: Heard, told: Told) -> str:
     payloads, arrived_s = heard.payloads[data.uuid], heard.arrived_s[data.uuid]
     guess = guess_layout(payloads, told.channels)
     if guess is None:
-        raise NothingToDraft(
-            f"{len(payloads)} packets of {data.uuid} came, and no layout explains them; listen for longer, "
-            "squeeze and rest in turns meanwhile, and say how many channels there are (--channels)"
-        )
+        raise NothingToDraft(say("command.no-layout", packets=len(payloads), uuid=data.uuid))
     counts, rate_hz = _samples(guess, payloads), _rate_hz(guess.layout, payloads, arrived_s)
     envelope = is_envelope(counts, rate_hz)
     zeros = [0.0 if envelope else _zero_count(counts[:, channel], guess.layout) for channel in range(counts.shape[1])]
@@ -59,10 +57,9 @@ def draft(heard: Heard, told: Told) -> str:
 def _richest(heard: Heard, told: Told) -> Offered:
     """The characteristic that sent most: the one with the samples."""
     if not heard.payloads:
-        taking = ", ".join(one.uuid for one in taking_commands(heard.offered))
-        started = "it was told to start, and" if told.command.start else "it"
-        hint = f"; it takes commands at {taking}: say what its papers name as the start (--start)" if taking else ""
-        raise NothingToDraft(f"{started} sends nothing by itself{hint}")
+        taking = ", ".join(one.uuid for one in taking_commands(heard.offered)) or "-"
+        code = "started-in-vain" if told.command.start else "sends-nothing"
+        raise NothingToDraft(say(f"command.{code}", name=_plain(heard.neighbour.name), uuids=taking))
     most = max(heard.payloads, key=lambda uuid: sum(map(len, heard.payloads[uuid])))
     return next(one for one in heard.offered if one.uuid == most)
 

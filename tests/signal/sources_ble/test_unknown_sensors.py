@@ -215,7 +215,7 @@ def test_a_sensor_that_waits_for_its_command_is_not_guessed_at(duo: SensorDescri
     with BluezBed(sensor):
         heard = asyncio.run(_unstarted(sensor))
     assert sensor.commands == []
-    with pytest.raises(NothingToDraft, match=rf"commands at {duo.command}.*--start"):
+    with pytest.raises(NothingToDraft, match=rf"sends nothing.*commands at {duo.command}.*--start"):
         draft(heard, Told())
 
 
