@@ -10,7 +10,7 @@ import time
 import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 from musclewood.games.screens.village.opening import MOST_ACROSS, MOST_DOWN, fitting
@@ -87,6 +87,13 @@ class Desktop:
     def press(self, key: str) -> None:
         self.ask("xdotool", "key", key)
 
+    def kept(self) -> dict[str, Any]:
+        """The settings, as soon as there are any: the window changes first, and its file is written after."""
+        limit_s, path = time.monotonic() + PATIENCE_S, self.home / "settings.toml"
+        while time.monotonic() < limit_s and not path.exists():
+            time.sleep(0.2)
+        return tomllib.loads(path.read_text())
+
     def end(self) -> None:
         for process in reversed(self._running):
             process.terminate()
@@ -122,8 +129,7 @@ def test_full_screen_first_and_a_window_in_sight_on_a_key(
     window = here.until(lambda place: place.right - place.left < size[0])
     assert window.left >= 0 and window.top >= 0
     assert window.right <= size[0] and window.bottom <= size[1]
-    kept = tomllib.loads((here.home / "settings.toml").read_text())
-    assert kept["full_screen"] is False
+    assert here.kept()["full_screen"] is False
     here.program.terminate()
     here.program.wait(PATIENCE_S)
     here.begin()  # a window from the beginning, as it was left
