@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import graphlib
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -72,6 +73,7 @@ def modules() -> dict[str, Path]:
     return found
 
 
+@cache
 def arrows() -> dict[str, set[str]]:
     """Who imports whom, wherever in a module the import stands."""
     known = modules()

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -28,7 +29,12 @@ def modules(room: str) -> list[Path]:
     return sorted((HOUSE / room).rglob("*.py"))
 
 
-def imported_names(module: Path) -> Iterator[str]:
+@cache
+def imported_names(module: Path) -> tuple[str, ...]:
+    return tuple(_imported_names(module))
+
+
+def _imported_names(module: Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
