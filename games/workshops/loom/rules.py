@@ -12,7 +12,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-from musclewood.games.engine.judging import PROFILE_POINTS, SMOOTHING_S
+from musclewood.games.engine.judging import PROFILE_POINTS
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortStarted,
@@ -24,49 +24,33 @@ from musclewood.games.engine.rep_events import (
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SoundCue
-from musclewood.games.workshops.craft import ANSWER_S, Craft, tone_of
-from musclewood.games.workshops.guide import Guide
+from musclewood.games.workshops.craft import ANSWER_S, tone_of
+from musclewood.games.workshops.follow import BACK_S, LEAD_S, Following
 from musclewood.games.workshops.loom.designs import REACH, Design, design_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
 
-WIND_S = 1.1  # until the next pattern has been wound on
-LEAD_S = 2.0  # the engine begins by itself so long after the cue
 LEAD_SHARE = 0.3  # of a short pattern no more than this share of its length is waited before it begins
 
 
-class LoomRules(Craft):
+class LoomRules(Following):
     """The evening at the loom. Heights are shares of the cloth's width, 0 at the fold, 1 at the outer edge."""
+
+    reach = REACH
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("loom", planned, shelf, today)
         self.seed = seed
-        self.pattern = np.asarray(planned.pattern or (1.0, 1.0), dtype=np.float64)
-        self.hold_s = planned.hold_s
-        self.half = self.height_of(planned.tolerance_pct_mvc / 100, planned.target_pct_mvc / 100)
         self._lead = min(1.0, LEAD_SHARE * planned.hold_s / LEAD_S)
         self.at_s = -LEAD_S * self._lead  # the moment of the pattern that is woven now
         self.shuttle = self.thread = 0.0
-        self.gate = self.pattern_height(0.0)  # where the middle between the two marks stands
         self.woven: list[float] = []  # one height a finished cell
         self.unpicked = 0.0  # 1 just after a miss, falling: the cloth is taken back
         self.glow = self.slack = self.strain = 0.0
         self.wound = 0.0  # cloth on the beam, eased
-        self.within = False
         self.attempt = 0
         self._cell: list[float] = []
-        self._turns = Guide(self.pattern, planned.hold_s)
-
-    @staticmethod
-    def height_of(effort: float, target: float) -> float:
-        """Height of an effort; straight, so that twice the effort stands twice as high. 1 at REACH times the target."""
-        return min(max(effort / max(REACH * target, 1e-6), 0.0), 1.0)
-
-    def pattern_height(self, moment_s: float) -> float:
-        """Height that the pattern asks at a moment; before and after it, that of its ends."""
-        times = np.linspace(0.0, self.hold_s, self.pattern.size)
-        return float(np.interp(moment_s, times, self.pattern)) / REACH
 
     @property
     def design(self) -> Design:
@@ -88,7 +72,7 @@ class LoomRules(Craft):
         match event:
             case CueGiven():
                 self._clear()
-                self._turns.restart()
+                self.guide.restart()
                 return [SoundCue("slide", gain=0.7)]
             case EffortStarted():
                 self.attempt += 1
@@ -107,17 +91,7 @@ class LoomRules(Craft):
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _throw(self, view: RepView) -> None:
-        if view.readable:
-            self.shuttle = self.height_of(view.activation[0], view.target)
-            self.thread = self.height_of(view.level[0], view.target)
-        else:
-            self.shuttle = self.thread = 0.0
-        self.half = max(view.high - view.target, 0.0) / max(REACH * view.target, 1e-6)
-        # The judge looks at a short average, and takes its delay off the pattern: so does the picture.
-        # Compared as efforts: a height ends at the cloth's edge, an effort does not.
-        wanted = REACH * self.pattern_height(view.effort_s - SMOOTHING_S / 2) * view.target
-        near = abs(view.level[0] - wanted) <= max(view.high - view.target, 0.0)
-        self.within = view.phase == "effort" and view.readable and near
+        self.shuttle, self.thread = self.follow(view)
 
     def _weave(self, view: RepView) -> None:
         if view.phase != "effort" or not view.readable:
@@ -138,10 +112,8 @@ class LoomRules(Craft):
             case "ready":
                 self.at_s = -view.left_s * self._lead
             case _:
-                self.at_s = approach(self.at_s, -LEAD_S * self._lead, step_s, WIND_S)
-        wanted = self.pattern_height(self.at_s - (SMOOTHING_S / 2 if view.phase == "effort" else 0.0))
-        moving = view.phase in ("effort", "ready")
-        self.gate = wanted if moving else approach(self.gate, wanted, step_s, WIND_S)
+                self.at_s = approach(self.at_s, -LEAD_S * self._lead, step_s, BACK_S)
+        self.lead(step_s, view, self.at_s)
 
     def _answer(self, step_s: float, view: RepView) -> None:
         working = view.phase == "effort" and view.readable
@@ -150,7 +122,7 @@ class LoomRules(Craft):
         self.glow = approach(self.glow, float(self.within), step_s, ANSWER_S)
         self.strain = approach(self.strain, float(above), step_s, ANSWER_S)
         self.slack = approach(self.slack, float(below), step_s, ANSWER_S)
-        self.wound = approach(self.wound, self.windows_lit, step_s, WIND_S)
+        self.wound = approach(self.wound, self.windows_lit, step_s, BACK_S)
         if self.unpicked > 0.0:
             self.unpicked = approach(self.unpicked, 0.0, step_s, 2 * ANSWER_S)
             if self.unpicked < 0.02:
@@ -159,5 +131,5 @@ class LoomRules(Craft):
     # --- what is heard ------------------------------------------------------------------------------------------
     def _guide(self, view: RepView) -> list[SoundCue]:
         """A thread is plucked shortly before each turn of the pattern, at the pitch that the drone should come to."""
-        due = self._turns.due(view)
+        due = self.guide.due(view)
         return [] if due is None else [SoundCue(f"thread_{due}", gain=0.8)]

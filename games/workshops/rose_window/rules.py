@@ -13,21 +13,19 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
-from musclewood.games.engine.judging import PROFILE_POINTS, SMOOTHING_S
+from musclewood.games.engine.judging import PROFILE_POINTS
 from musclewood.games.engine.rep_events import CueGiven, EffortStarted, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.motion import approach
 from musclewood.games.workshops import SoundCue
-from musclewood.games.workshops.craft import ANSWER_S, Craft, tone_of
-from musclewood.games.workshops.guide import Guide
+from musclewood.games.workshops.craft import ANSWER_S, tone_of
+from musclewood.games.workshops.follow import BACK_S, LEAD_S, Following
 from musclewood.games.workshops.rose_window.glass import REACH, Design, design_of
 
 if TYPE_CHECKING:
     from musclewood.profiles.plan.dose import PlannedExercise
 
 LEAD_TURN = 0.09  # of a whole turn that the arm stands before the top, two seconds before a repetition begins
-LEAD_S = 2.0
-BACK_S = 1.1  # until the arm has gone back to where it begins
 
 
 @dataclass(frozen=True)
@@ -38,33 +36,19 @@ class Pane:
     true: bool
 
 
-class RoseRules(Craft):
+class RoseRules(Following):
     """The evening at the wheel. Heights are shares of the way from hub to rim, turns are shares of the whole round."""
+
+    reach = REACH
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("rose_window", planned, shelf, today)
-        self.pattern = np.asarray(planned.pattern or (1.0, 1.0), dtype=np.float64)
-        self.hold_s = planned.hold_s
-        self.half = self.height_of(planned.tolerance_pct_mvc / 100, planned.target_pct_mvc / 100)
         self.turn = -LEAD_TURN
         self.iron = self.setting = 0.0  # where the iron stands: as the sensor says, and as the judge sees it
-        self.gate = self.pattern_height(0.0)
         self.panes: list[Pane] = []
         self.broken = 0.0  # 1 just after a miss, falling: the glass is taken out again
         self.glow = self.strain = 0.0
-        self.within = False
         self._slice: list[float] = []
-        self._guide = Guide(self.pattern, planned.hold_s)
-
-    @staticmethod
-    def height_of(effort: float, target: float) -> float:
-        """Height of an effort; straight, so that twice the effort reaches twice as far. 1 at REACH times the target."""
-        return min(max(effort / max(REACH * target, 1e-6), 0.0), 1.0)
-
-    def pattern_height(self, moment_s: float) -> float:
-        """Height that the pattern asks at a moment; before and after it, that of its ends."""
-        times = np.linspace(0.0, self.hold_s, self.pattern.size)
-        return float(np.interp(moment_s, times, self.pattern)) / REACH
 
     @property
     def design(self) -> Design:
@@ -80,7 +64,7 @@ class RoseRules(Craft):
         self._answer(step_s, view)
         self.pass_time(step_s, view)
         self.drone = tone_of(view, self.glow, self.strain)
-        due = self._guide.due(view)
+        due = self.guide.due(view)
         return cues if due is None else [*cues, SoundCue(f"glass_{due}", gain=0.8)]
 
     # --- what the rep engine told ------------------------------------------------------------------------------
@@ -88,7 +72,7 @@ class RoseRules(Craft):
         match event:
             case CueGiven():
                 self._clear()
-                self._guide.restart()
+                self.guide.restart()
                 return [SoundCue("ratchet", gain=0.6)]
             case EffortStarted():
                 self._clear()
@@ -105,17 +89,7 @@ class RoseRules(Craft):
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _push(self, view: RepView) -> None:
-        if view.readable:
-            self.iron = self.height_of(view.activation[0], view.target)
-            self.setting = self.height_of(view.level[0], view.target)
-        else:
-            self.iron = self.setting = 0.0
-        self.half = max(view.high - view.target, 0.0) / max(REACH * view.target, 1e-6)
-        # The judge looks at a short average, and takes its delay off the pattern: so does the picture.
-        # Compared as efforts: a height ends at the rim, an effort does not.
-        wanted = REACH * self.pattern_height(view.effort_s - SMOOTHING_S / 2) * view.target
-        near = abs(view.level[0] - wanted) <= max(view.high - view.target, 0.0)
-        self.within = view.phase == "effort" and view.readable and near
+        self.iron, self.setting = self.follow(view)
 
     def _set(self, view: RepView) -> None:
         if view.phase != "effort" or not view.readable:
@@ -137,10 +111,7 @@ class RoseRules(Craft):
                 self.turn = -LEAD_TURN * min(view.left_s / LEAD_S, 1.0)
             case _:
                 self.turn = approach(self.turn, -LEAD_TURN, step_s, BACK_S)
-        late_s = SMOOTHING_S / 2 if view.phase == "effort" else 0.0
-        wanted = self.pattern_height(self.turn * self.hold_s - late_s)
-        moving = view.phase in ("effort", "ready")
-        self.gate = wanted if moving else approach(self.gate, wanted, step_s, BACK_S)
+        self.lead(step_s, view, self.turn * self.hold_s)
 
     def _answer(self, step_s: float, view: RepView) -> None:
         working = view.phase == "effort" and view.readable
