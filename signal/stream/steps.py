@@ -14,8 +14,9 @@ import numpy as np
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
-# Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding.
-CHANGES = 200
+# Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding. Where at least
+# half of the samples repeat the one before, as no fine converter's do, nearly every change is one step, and few will tell.
+CHANGES, FEW_CHANGES = 200, 5
 OFF_BY = 0.05
 
 
@@ -26,6 +27,7 @@ class StepState:
     changes: list[NDArray[np.float64] | None]
     last: NDArray[np.float64]
     sample: int = 0
+    seen: int = 0  # of them, so many arrived
     untold: int = 0  # channels that have not told
 
 
@@ -51,14 +53,25 @@ class StepSize:
                 continue
             sizes = np.abs(np.diff(np.concatenate((state.last[channel : channel + 1], samples_uv[:, channel]))))
             at = np.flatnonzero(sizes > 0.0)[: CHANGES - len(changes)]  # what is no number compares as False
-            state.changes[channel] = changes = np.concatenate((changes, sizes[at]))
-            if len(changes) == CHANGES:
-                state.changes[channel] = None
-                state.untold -= 1
-                step_uv = float(changes.min())
-                if np.all(np.abs(changes / step_uv - np.round(changes / step_uv)) < OFF_BY):
-                    told.append((channel, state.sample + lost + int(at[-1]), self._part * step_uv))
+            state.changes[channel] = seen = np.concatenate((changes, sizes[at]))
+            for count, sample in enumerate(at.tolist(), len(changes) + 1):
+                few = count >= FEW_CHANGES and state.seen + sample + 1 >= 2 * count
+                step_uv = _step_of(seen[:count]) if few or count == CHANGES else None
+                if step_uv is not None:
+                    told.append((channel, state.sample + lost + sample, self._part * step_uv))
+                if step_uv is not None or count == CHANGES:
+                    state.changes[channel] = None
+                    state.untold -= 1
+                    break
         if len(samples_uv):
             state.last = samples_uv[-1].copy()
         state.sample += lost + len(samples_uv)
+        state.seen += len(samples_uv)
         return told
+
+
+def _step_of(changes: NDArray[np.float64]) -> float | None:
+    """The smallest change, if all are multiples of it."""
+    step_uv = float(changes.min())
+    multiples = changes / step_uv
+    return step_uv if np.all(np.abs(multiples - np.round(multiples)) < OFF_BY) else None

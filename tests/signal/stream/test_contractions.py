@@ -9,7 +9,8 @@ import pytest
 from musclewood.signal.simulation.disturbances import qrs
 from musclewood.signal.stream.blocks import Block, Samples
 from musclewood.signal.stream.chain import Chain
-from musclewood.signal.stream.contractions import Contraction, most_likely_change
+from musclewood.signal.stream.change_point import most_likely_change
+from musclewood.signal.stream.contractions import Contraction
 
 Course = list[tuple[float, float, float]]
 Make = Callable[..., Samples]
