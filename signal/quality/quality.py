@@ -12,6 +12,8 @@ from musclewood.signal.measures.spectrum import Vector
 from musclewood.signal.quality.contamination import Contents, clipped_share, contents
 from musclewood.signal.quality.heartbeat import Heartbeat, find_heartbeat
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.conditioning import FLAT_COARSE_S
+from musclewood.signal.stream.steps import FEW_CHANGES, step_of
 
 FaultName = Literal["contact", "mains", "movement", "clipping", "heartbeat", "noise", "loss"]
 Verdict = Literal["good", "fair", "poor"]
@@ -149,6 +151,7 @@ class _Watcher:
         self._heart_age_s = 0
         self._mains_power = 0.0
         self._mains_age_s = 0
+        self._coarse, self._still_s = False, 0
 
     def judge(self, column: Vector) -> tuple[tuple[QualityFault, ...], Shares]:
         known = np.isfinite(column)
@@ -159,7 +162,7 @@ class _Watcher:
         filled = np.interp(np.arange(len(column)), np.flatnonzero(known), column[known])
         clipped = clipped_share(column[known])
         found = contents(filled - self._offset(filled), self._rate_hz)
-        if found.flat or self._open(found):
+        if self._flat(found, filled) or self._open(found):
             self._recent.clear()
             return (_fault("contact", 1.0),), Shares(
                 found.mains_share, found.movement_share, 0.0, 0.0, lost, 0.0, found.levels_uv
@@ -200,6 +203,15 @@ class _Watcher:
         mean = float(np.median(filled))
         self._offset_uv = mean if self._offset_uv is None else self._offset_uv + 0.2 * (mean - self._offset_uv)
         return self._offset_uv
+
+    def _flat(self, found: Contents, filled: Vector) -> bool:
+        """Whether nothing moves; a coarse converter may show one number for seconds of rest, and only then is flat."""
+        changes = np.abs(np.diff(filled))
+        moved = changes[changes > 0.0]
+        if len(moved) >= FEW_CHANGES and 2 * len(moved) <= len(changes):
+            self._coarse = self._coarse or step_of(moved) is not None
+        self._still_s = 0 if len(moved) else self._still_s + 1
+        return found.flat and (not self._coarse or self._still_s > FLAT_COARSE_S)
 
     def _open(self, found: Contents) -> bool:
         return found.mains_share > OPEN_SHARE and found.mains > OPEN_UV**2

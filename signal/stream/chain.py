@@ -91,10 +91,13 @@ class Chain:
         if self._conditioning is None or self._mains is None:
             finite = np.isfinite(samples)
             return np.where(finite, samples, 0.0), finite
-        emg, readable = self._conditioning.process(samples, block.lost)
+        coarse = []
         if self._steps is not None and self._steps.learning:
             for channel, sample, noise_uv in self._steps.process(samples, block.lost):
                 self._detector.know_noise(channel, math.ceil(sample / self._ticks.samples), noise_uv)
+                if self._steps.coarse(channel):
+                    coarse.append((channel, sample - self._steps.samples + len(samples)))
+        emg, readable = self._conditioning.process(samples, block.lost, coarse)
         clean = self._mains.process(emg, readable, block.lost)
         for found in self._mains.take_found():
             self._detector.begin_anew(math.ceil(found / self._ticks.samples))

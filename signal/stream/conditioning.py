@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,8 @@ HIGHEST_PART_OF_RATE = 0.45
 ORDER = 2  # per edge, 12 dB/octave; our choice: steeper edges ring longer
 LOWEST_RATE_HZ = 100.0
 FLAT_S = 0.1  # EMG is never exactly constant for this long, not even from an 8 bit sensor at rest; our choice
+# ... but for what is known to be coarse: at rest 8 bits over 3 mV may show the same number for seconds; our choice
+FLAT_COARSE_S = 3.0
 BRIDGED_S = 0.02  # a shorter gap shakes the filter less than the EMG itself: the 20 Hz edge hardly moves meanwhile
 SETTLE_S = 0.04  # the 20 Hz edge forgets a step to about 2 % in this time
 SHORT = 64  # samples; up to here one matrix product is quicker than the filter, most of whose time is its beginning
@@ -37,6 +40,7 @@ class ConditioningState:
     last: NDArray[np.float64]  # newest good sample (1, channels)
     run: NDArray[np.int64]  # how many equal samples it ends
     since_fault: NDArray[np.int64]  # samples since the newest unreadable one; 0 = that one was the newest
+    flat: NDArray[np.int64]  # so many equal samples are a fault
     settled: bool = False  # whether no fault is near in any channel
     uncounted: int = 0  # samples with nothing wrong, not yet added to `since_fault`
 
@@ -52,7 +56,7 @@ class Conditioning:
         high_hz = min(HIGH_HZ, HIGHEST_PART_OF_RATE * rate_hz)
         self._sos = scipy.signal.butter(ORDER, (LOW_HZ, high_hz), btype="bandpass", fs=rate_hz, output="sos")
         self._steady = scipy.signal.sosfilt_zi(self._sos)
-        self._flat = max(2, round(FLAT_S * rate_hz))
+        self._flat_coarse = round(FLAT_COARSE_S * rate_hz)
         self._settle = round(SETTLE_S * rate_hz)
         self._bridged = round(BRIDGED_S * rate_hz)
         self._matrices: dict[int, NDArray[np.float64]] = {}
@@ -63,11 +67,15 @@ class Conditioning:
             last=np.full((1, channels), np.nan),
             run=np.zeros(channels, np.int64),
             since_fault=np.zeros(channels, np.int64),
+            flat=np.full(channels, max(2, round(FLAT_S * rate_hz))),
         )
 
-    def process(self, samples_uv: Samples, lost: int = 0) -> tuple[Samples, Flags]:
+    def process(
+        self, samples_uv: Samples, lost: int = 0, coarse: Sequence[tuple[int, int]] = ()
+    ) -> tuple[Samples, Flags]:
         """Condition samples (n, channels) in µV, `lost` having gone missing just before them.
 
+        coarse: channel and sample of these after which its converter is known to be coarse.
         Returns the EMG in µV and which of its samples can be read, both (n, channels).
         """
         if lost > self._bridged:
@@ -76,13 +84,13 @@ class Conditioning:
             self._state.settled = False
         if not len(samples_uv):
             return np.zeros((0, self.channels)), np.zeros((0, self.channels), bool)
-        if self._state.settled and len(samples_uv) <= SHORT:
+        if self._state.settled and len(samples_uv) <= SHORT and not coarse:
             emg = self._usual(samples_uv)
             if emg is not None:
                 return emg, self._all_readable[: len(emg)]
         self._count_the_uncounted()
         whole, finite = self._mend(samples_uv)
-        sound = finite & ~self._flat_samples(whole)
+        sound = finite & ~self._flat_samples(whole, coarse)
         since = self._samples_since_fault(sound)
         self._state.settled = bool((since[-1] >= self._settle).all())
         return self._band_pass(whole, since), since > self._settle
@@ -117,8 +125,8 @@ class Conditioning:
         rows = np.where(finite, np.arange(1, len(padded))[:, np.newaxis], 0)
         return np.take_along_axis(padded, np.maximum.accumulate(rows, axis=0), axis=0), finite
 
-    def _flat_samples(self, whole: Samples) -> Flags:
-        """Which samples end a run of at least FLAT_S equal ones: a rail, or a wire that hangs in the air."""
+    def _flat_samples(self, whole: Samples, coarse: Sequence[tuple[int, int]]) -> Flags:
+        """Which samples end too long a run of equal ones: a rail, or a wire that hangs in the air."""
         state = self._state
         position = np.arange(len(whole))[:, np.newaxis]
         changed = np.empty(whole.shape, bool)
@@ -128,7 +136,12 @@ class Conditioning:
         run_start = np.maximum.accumulate(np.where(changed, position, -state.run), axis=0)
         run = position - run_start + 1
         state.run = run[-1].copy()
-        return run >= self._flat
+        if not coarse:
+            return run >= state.flat
+        most = np.tile(state.flat, (len(whole), 1))
+        for channel, sample in coarse:
+            most[sample + 1 :, channel] = state.flat[channel] = self._flat_coarse
+        return run >= most
 
     def _samples_since_fault(self, sound: Flags) -> NDArray[np.int64]:
         position = np.arange(len(sound))[:, np.newaxis]

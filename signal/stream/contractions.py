@@ -41,6 +41,7 @@ LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5
 OPENING_FALL = 6.0  # a recording that begins within a contraction shows it by such a fall
 OPENING_S, LONGEST_OPENING_S = 0.25, 60.0
 LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
+SILENT = -50.0  # level of nothing, as of what is smaller than a coarse converter's step: no level to fall to
 LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in (RISE, HIGHEST_RISE, FALL, LET_GO))
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
@@ -360,7 +361,8 @@ class ContractionDetector:
     def _watch_opening(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
         """A recording may begin within a contraction: then its end is what shows."""
         self._follow_level(muscle, middle)
-        if _log_amplitude(high) < muscle.level - math.log(OPENING_FALL):
+        fallen = max(_log_amplitude(high), muscle.rest.lowest)
+        if SILENT < fallen < muscle.level - math.log(OPENING_FALL):
             muscle.opening = False
             end = self._turn_back(muscle, tick, self._back(0, tick), rising=False)
             if end * self.step_s >= OPENING_S:
@@ -433,4 +435,4 @@ class ContractionDetector:
 
 
 def _log_amplitude(power: float) -> float:
-    return 0.5 * math.log(power) if power > 0.0 else -50.0
+    return 0.5 * math.log(power) if power > 0.0 else SILENT

@@ -22,10 +22,11 @@ OFF_BY = 0.05
 
 @dataclass
 class StepState:
-    """Per channel the sizes of the first changes, or None once they have told; the newest sample, samples so far."""
+    """Per channel: sizes of the first changes, or None once they have told; newest sample, whether coarse; samples so far."""
 
     changes: list[NDArray[np.float64] | None]
     last: NDArray[np.float64]
+    coarse: list[bool]
     sample: int = 0
     seen: int = 0  # of them, so many arrived
     untold: int = 0  # channels that have not told
@@ -37,12 +38,23 @@ class StepSize:
     def __init__(self, channels: int, share_of_band: float) -> None:
         """share_of_band: of the noise's power, which is white up to half the sampling rate, that the filter lets through."""
         self._part = math.sqrt(share_of_band / 12.0)
-        self._state = StepState([np.zeros(0)] * channels, np.full(channels, np.nan), untold=channels)
+        self._state = StepState(
+            [np.zeros(0)] * channels, np.full(channels, np.nan), [False] * channels, untold=channels
+        )
 
     @property
     def learning(self) -> bool:
         """Whether any channel has not told yet."""
         return self._state.untold > 0
+
+    @property
+    def samples(self) -> int:
+        """Samples so far, lost ones among them."""
+        return self._state.sample
+
+    def coarse(self, channel: int) -> bool:
+        """Whether what has been told of a channel is that most of its samples repeat the one before."""
+        return self._state.coarse[channel]
 
     def process(self, samples_uv: Samples, lost: int = 0) -> list[tuple[int, int, float]]:
         """Raw samples (n, channels) in µV to channel, sample (from the start) and noise in µV of each that tells."""
@@ -56,8 +68,9 @@ class StepSize:
             state.changes[channel] = seen = np.concatenate((changes, sizes[at]))
             for count, sample in enumerate(at.tolist(), len(changes) + 1):
                 few = count >= FEW_CHANGES and state.seen + sample + 1 >= 2 * count
-                step_uv = _step_of(seen[:count]) if few or count == CHANGES else None
+                step_uv = step_of(seen[:count]) if few or count == CHANGES else None
                 if step_uv is not None:
+                    state.coarse[channel] = few
                     told.append((channel, state.sample + lost + sample, self._part * step_uv))
                 if step_uv is not None or count == CHANGES:
                     state.changes[channel] = None
@@ -70,7 +83,7 @@ class StepSize:
         return told
 
 
-def _step_of(changes: NDArray[np.float64]) -> float | None:
+def step_of(changes: NDArray[np.float64]) -> float | None:
     """The smallest change, if all are multiples of it."""
     step_uv = float(changes.min())
     multiples = changes / step_uv

@@ -150,3 +150,14 @@ def test_a_sensor_that_sends_an_envelope() -> None:
     flat = monitor.process(Block(np.zeros((100, 1)), 5.0))
     assert named(flat[0], "contact")
     assert named(monitor.process(Block(np.zeros((20, 1)), 6.8, lost=80))[0], "loss")
+
+
+@pytest.mark.parametrize("noise_uv", [2.0, 3.0, 4.0])
+def test_rest_that_is_smaller_than_a_coarse_step_is_no_lost_contact(noise_uv: float) -> None:
+    """8 bits over +/- 1.5 mV: at rest the same number for seconds; a pad that has come off stays so, and is named then."""
+    step_uv, random = 3000.0 / 256.0, np.random.default_rng(12)
+    samples = np.round(noise_uv * random.standard_normal((30_000, 1)) / step_uv) * step_uv
+    samples[20_000:] = 0.0
+    seconds = QualityMonitor(1000.0, 1).process(Block(samples, 0.0))
+    assert not any(named(second, "contact") for second in seconds[:20])
+    assert all(named(second, "contact") for second in seconds[24:])

@@ -58,3 +58,35 @@ def test_a_coarse_chain_does_not_depend_on_blocks_and_takes_one_step_for_no_cont
     np.testing.assert_array_equal(np.concatenate(parts), whole)
     found = [span.onset_s for _, span in one.take_contractions()]
     assert len(found) == 1 and abs(found[0] - 4.0) < 0.05
+
+
+@pytest.mark.parametrize("rate_hz", [200.0, 1000.0])
+@pytest.mark.parametrize("noise_uv", [3.0, 4.0])
+def test_rest_on_eight_bits_can_be_read_and_its_first_seconds_hold_no_contraction(
+    rate_hz: float, noise_uv: float
+) -> None:
+    """Noise of a good sensor and skin, 1-5 uV (common practice, no source), that seldom reaches the next step."""
+    random = np.random.default_rng(8)
+    rest = coarse(noise_uv * random.standard_normal((round(20.0 * rate_hz), 1)))
+    chain = Chain(rate_hz, 1)
+    seen = chain.process(Block(rest, 0.0))
+    assert seen.readable[round(1.0 / chain.step_s) :].all()
+    assert not seen.contracting.any()
+
+
+@pytest.mark.parametrize("size", [16, 977])
+def test_a_dead_coarse_sensor_is_noticed_after_three_seconds(size: int) -> None:
+    random = np.random.default_rng(9)
+    samples = coarse(3.5 * random.standard_normal((12_000, 1)))
+    samples[5_000:] = samples[4_999]
+    chain = Chain(1000.0, 1)
+    parts = [chain.process(Block(samples[at : at + size], 0.0)).readable for at in range(0, 12_000, size)]
+    readable = np.concatenate(parts)[:, 0]
+    assert readable[250 : 5_000 // 4].all() and not readable[8_100 // 4 :].any()
+
+
+def test_a_fine_converter_that_goes_dead_is_noticed_at_once() -> None:
+    samples = 3.0 * emg_noise(4_000, 1000.0, 4)[:, np.newaxis]
+    samples[2_000:] = samples[1_999]
+    readable = Chain(1000.0, 1).process(Block(samples, 0.0)).readable[:, 0]
+    assert readable[100:500].all() and not readable[530:].any()
