@@ -98,10 +98,11 @@ class RestEnded:
 
 @dataclass(frozen=True, slots=True)
 class EffortRetuned:
-    """The target moved, within the therapist's range."""
+    """The target moved, or the band widened (`wider_pct_mvc`: half-widths from, to), within the therapist's range."""
 
     target_pct_mvc: float
     before_pct_mvc: float
+    wider_pct_mvc: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

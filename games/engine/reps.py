@@ -150,6 +150,11 @@ class RepEngine:
         return 100.0 * self._aim.target
 
     @property
+    def tolerance_pct_mvc(self) -> float:
+        """Half the width of the band that is asked for."""
+        return self._planned.tolerance_pct_mvc
+
+    @property
     def now_s(self) -> float:
         """Session time at the end of the tick last taken."""
         return self._start_s + self._ticks * self._step_s
@@ -228,6 +233,16 @@ class RepEngine:
         if target < before and not self._traits.still:
             self._note = self._note or "easier"
         return [EffortRetuned(target, before)]
+
+    def widen(self, tolerance_pct_mvc: float) -> list[RepEvent]:
+        """Widen the band for the attempts to come to so much above and below; never narrower, never beyond the ceiling."""
+        before = self._planned.tolerance_pct_mvc
+        if self._aim.at_least or tolerance_pct_mvc <= before:
+            return []
+        self._planned = replace(self._planned, tolerance_pct_mvc=tolerance_pct_mvc)
+        self._aim = aim_of(self._planned, self.target_pct_mvc)
+        self._note = self._note or "easier"
+        return [EffortRetuned(self.target_pct_mvc, self.target_pct_mvc, (before, tolerance_pct_mvc))]
 
     def tire(self) -> None:
         """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets follows."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from musclewood.games.engine.judging import QUIET_FLOOR
 from musclewood.games.engine.rep_events import JudgedRep
+from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.plan.dose import PlannedExercise
 
 # What may be told of each kind in its workshop's own words; `test_results.py` finds a sentence that is missing.
@@ -36,7 +37,7 @@ class Result:
 
     code: str
     kind: str
-    rep: JudgedRep
+    rep: JudgedRep | RepRecord
     good: str = ""
     figure: str = ""
     values: Mapping[str, float] = field(default_factory=dict)
@@ -66,7 +67,7 @@ class Result:
         return None if mean is None else mean / 100
 
 
-def result_of(rep: JudgedRep, planned: PlannedExercise, *, cued: bool = True) -> Result:
+def result_of(rep: JudgedRep | RepRecord, planned: PlannedExercise, *, cued: bool = True) -> Result:
     """What is told of a judged attempt; `cued` is false for one that came in a rest."""
     code = code_of(rep, planned, cued=cued)
     low, high = band_of(rep, planned)
@@ -77,7 +78,7 @@ def result_of(rep: JudgedRep, planned: PlannedExercise, *, cued: bool = True) ->
     return Result(code, planned.kind, rep, good, figure, values, share, low, high, planned.hold_s, pattern)
 
 
-def band_of(rep: JudgedRep, planned: PlannedExercise) -> tuple[float, float]:
+def band_of(rep: JudgedRep | RepRecord, planned: PlannedExercise) -> tuple[float, float]:
     """The band that was asked for, as fractions. `relax` asks for all below its limit, 'at least' for all above."""
     target, ceiling = rep.target_pct_mvc / 100, planned.ceiling_pct_mvc / 100
     if planned.kind == "relax":
@@ -87,7 +88,7 @@ def band_of(rep: JudgedRep, planned: PlannedExercise) -> tuple[float, float]:
     return target - rep.tolerance_pct_mvc / 100, min(target + rep.tolerance_pct_mvc / 100, ceiling)
 
 
-def code_of(rep: JudgedRep, planned: PlannedExercise, *, cued: bool = True) -> str:
+def code_of(rep: JudgedRep | RepRecord, planned: PlannedExercise, *, cued: bool = True) -> str:
     """The code of a verdict, with its side."""
     kind = planned.kind
     match rep.verdict:
@@ -110,14 +111,14 @@ def code_of(rep: JudgedRep, planned: PlannedExercise, *, cued: bool = True) -> s
     return str(rep.verdict)
 
 
-def good_of(rep: JudgedRep, planned: PlannedExercise) -> str:
+def good_of(rep: JudgedRep | RepRecord, planned: PlannedExercise) -> str:
     """What was good about a counted one."""
     if planned.kind in ("hold", "selective", "paired"):
         return "even" if rep.steadiness >= STEADY else planned.kind
     return planned.kind
 
 
-def _share(rep: JudgedRep, planned: PlannedExercise, code: str, low: float) -> float:
+def _share(rep: JudgedRep | RepRecord, planned: PlannedExercise, code: str, low: float) -> float:
     """How far the thing came that was being made."""
     if code == "good":
         return 1.0
@@ -129,7 +130,7 @@ def _share(rep: JudgedRep, planned: PlannedExercise, code: str, low: float) -> f
 
 
 def _figure(
-    rep: JudgedRep, planned: PlannedExercise, code: str, low: float, high: float
+    rep: JudgedRep | RepRecord, planned: PlannedExercise, code: str, low: float, high: float
 ) -> tuple[str, Mapping[str, float]]:
     """The one figure that says by how much."""
     if planned.kind == "track" and code in ("good", "short", "weak", "over"):
@@ -138,6 +139,8 @@ def _figure(
         return "held", {"held": round(rep.in_band_s, 1), "asked": round(planned.hold_s, 1)}
     if code == "weak" and low > 0:
         return "below", {"share": round(100 * max(0.0, 1 - rep.peak_pct_mvc / 100 / low))}
+    if code == "unlike" and planned.sides and rep.opposite_mean_pct_mvc is not None:
+        return f"more-{planned.sides[rep.opposite_mean_pct_mvc > rep.mean_pct_mvc]}", {}
     if code == "over" and high > 0:
         return "above", {"share": round(100 * max(0.0, rep.peak_pct_mvc / 100 / high - 1))}
     return "", {}

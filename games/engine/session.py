@@ -36,6 +36,7 @@ from musclewood.games.engine.stages import (
     ReferenceRule,
     SignalCheck,
     advice_of,
+    easing_of,
     today_alone,
 )
 from musclewood.profiles.journal.records import InterruptionRecord, RatingRecord
@@ -304,12 +305,11 @@ class Session:
         bounds = (ordered.effort.min_pct_mvc, ordered.effort.max_pct_mvc)
         planned = in_own_time(planned, self._prescription.calibration, self._habits)
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
-        step = ordered.scaling.step_pct_mvc if ordered.scaling.on and not ordered.traits.still else 0.0
         assert self._reference is not None, "calibration comes first"
         levels = faint_levels(planned, self._reference, self._habits, self._step_s)
         muscles = {channel: self._muscle(channel) for channel in planned.channels}
         watch = RestWatch(planned, muscles, self._reference, self._step_s, levels)
-        self._exercise = ExerciseStage(planned, workshop, engine, step, levels, watch)
+        self._exercise = ExerciseStage(planned, workshop, engine, easing_of(ordered), levels, watch)
         return [*self._enter("exercise"), Happening(ExerciseBegan(planned, workshop))]
 
     def _after_exercise(self, happened: Sequence[Happening]) -> list[Happening]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 
 from musclewood.games.engine.habits import Habits, RestWatch, habits_of
 from musclewood.games.engine.rep_events import (
@@ -28,7 +28,7 @@ from musclewood.games.engine.session_events import (
 )
 from musclewood.games.engine.set_figures import SetFigures
 from musclewood.profiles.journal.records import CUT_SHORT_TIRED, CalibrationRecord, RepRecord, ScalingRecord, SetRecord
-from musclewood.profiles.orders.exercises import KINDS
+from musclewood.profiles.orders.exercises import KINDS, AnyExercise
 from musclewood.profiles.orders.reference import MAXIMUM, name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
@@ -46,7 +46,10 @@ from musclewood.signal.stream.activation import Reference
 
 UNMEASURED_UV = 1e6  # stands for the maximum of a channel nobody uses, so that it reads as no activation
 STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes, or the muscle will not rest
-EASE_AFTER = 3  # so many attempts in a row that were too weak or too short: less is asked for from then on
+EASE_AFTER = (
+    3  # so many attempts in a row that were too weak or too short: less is asked for; too strong: more is allowed
+)
+MISSED_BY = {"weak": "under", "short": "under", "over": "over"}  # which verdicts are helped alike
 TRIES = 2  # a calibration that fails is tried once more before the day is given up
 
 ReferenceRule = Callable[[Muscle, float, float, float], float]
@@ -238,6 +241,25 @@ def _known(value: float) -> float | None:
     return round(value, 4) if math.isfinite(value) else None
 
 
+@dataclass(frozen=True, slots=True)
+class Easing:
+    """How an exercise may become easier during a session: less effort by a step, a wider band as far as the order allows."""
+
+    step_pct_mvc: float
+    widest_pct_mvc: float = 0.0
+
+    def wider(self, tolerance_pct_mvc: float) -> float:
+        """The next half-width of the band."""
+        return min(self.widest_pct_mvc, tolerance_pct_mvc + self.step_pct_mvc)
+
+
+def easing_of(ordered: AnyExercise) -> Easing | None:
+    """What the therapist leaves to the session; nothing where scaling is off, or stillness is asked."""
+    if not ordered.scaling.on or ordered.traits.still:
+        return None
+    return Easing(ordered.scaling.step_pct_mvc, ordered.scaling.tolerance_max_pct_mvc or 0.0)
+
+
 class ExerciseStage:
     """One exercise in one workshop: the engine's events, each with what the journal keeps of it."""
 
@@ -246,11 +268,11 @@ class ExerciseStage:
         exercise: PlannedExercise,
         workshop: str,
         engine: RepEngine,
-        ease_step_pct_mvc: float = 0.0,
+        easing: Easing | None = None,
         levels: Mapping[int, FaintLevel] | None = None,
         watch: RestWatch | None = None,
     ) -> None:
-        """`ease_step_pct_mvc`: how much less is asked for after several misses in a row; 0 leaves the effort alone.
+        """`easing`: how far it may become easier after several misses in a row; None leaves it alone.
 
         `levels`: channels that are too faint to be detected and are read by their level; `watch` measures rest again.
         """
@@ -258,7 +280,7 @@ class ExerciseStage:
         self.exercise, self.workshop, self.engine = exercise, workshop, engine
         self.attempts = 0
         self.troubled = False  # tired, or not readable all the time: nothing may get harder any more
-        self._ease_step_pct_mvc, self._misses = ease_step_pct_mvc, 0
+        self._easing, self._missed_by, self._misses = easing, "", 0
         self._figures = SetFigures(exercise)
         self._blind = Reading((0.0,) * len(exercise.channels), (False,) * len(exercise.channels), False)
 
@@ -316,11 +338,13 @@ class ExerciseStage:
         return told
 
     def _eased(self) -> list[Happening]:
-        """Ask for less once it was too much several times in a row; never for more."""
-        if self._misses < EASE_AFTER or not self._ease_step_pct_mvc or self.engine.done:
+        """Ask for less once it was too much several times in a row, allow more once it was too little; never ask for more."""
+        if self._misses < EASE_AFTER or self._easing is None or self.engine.done:
             return []
         self._misses = 0
-        return self.told(self.engine.retune(self.engine.target_pct_mvc - self._ease_step_pct_mvc))
+        if self._missed_by == "over":
+            return self.told(self.engine.widen(self._easing.wider(self.engine.tolerance_pct_mvc)))
+        return self.told(self.engine.retune(self.engine.target_pct_mvc - self._easing.step_pct_mvc))
 
     def look(self, quality: Quality) -> None:
         """The verdict on one more second."""
@@ -343,7 +367,9 @@ class ExerciseStage:
         if isinstance(event, RepMade | RepMissed):
             self.attempts += 1
             verdict = event.rep.verdict
-            self._misses = self._misses + 1 if verdict in ("weak", "short") else 0
+            missed_by = MISSED_BY.get(verdict, "")
+            self._misses = (self._misses if missed_by == self._missed_by else 0) + 1 if missed_by else 0
+            self._missed_by = missed_by
             self.troubled = self.troubled or verdict == "unreadable"
             return rep_record(event, exercise, self.workshop)
         if isinstance(event, SetFinished):
@@ -383,7 +409,9 @@ def rep_record(event: RepMade | RepMissed, exercise: PlannedExercise, workshop: 
 
 
 def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRecord:
-    """A target moved during the session."""
+    """A target moved, or a band widened, during the session."""
+    if event.wider_pct_mvc is not None:
+        return _widened_record(event.target_pct_mvc, event.wider_pct_mvc, exercise)
     less = event.target_pct_mvc < event.before_pct_mvc
     easier = less is (KINDS[exercise.kind].traits.harder > 0)
     return ScalingRecord(
@@ -398,4 +426,23 @@ def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRe
         reason_patient=(Change.EASIER_NOW if easier else Change.HARDER_NOW).value,
         reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} % of the reference "
         "during the session, within the ordered range.",
+    )
+
+
+def _widened_record(
+    target_pct_mvc: float, wider_pct_mvc: tuple[float, float], exercise: PlannedExercise
+) -> ScalingRecord:
+    before, after = wider_pct_mvc
+    return ScalingRecord(
+        exercise_id=exercise.exercise_id,
+        target_from_pct_mvc=target_pct_mvc,
+        target_to_pct_mvc=target_pct_mvc,
+        tolerance_from_pct_mvc=before,
+        tolerance_to_pct_mvc=after,
+        rest_from_s=exercise.rest_s,
+        rest_to_s=exercise.rest_s,
+        predicted_success=None,
+        reason_patient=Change.EASIER_NOW.value,
+        reason_therapist=f"Band widened from ± {before:.0f} to ± {after:.0f} % of the reference during the session, within "
+        "the ordered range.",
     )

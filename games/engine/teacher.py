@@ -49,7 +49,7 @@ class Teacher:
                     self._cued = False
 
     def _easier(self, event: EffortRetuned) -> bool:
-        return event.target_pct_mvc < event.before_pct_mvc
+        return event.target_pct_mvc < event.before_pct_mvc or event.wider_pct_mvc is not None
 
     def _judged(self, result: Result) -> None:
         self._alike = self._alike + 1 if result.code == self._code else 1

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 
+from musclewood.games.engine.how_it_went import Evening, Work
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.patterns import goal_of
 from musclewood.games.engine.rep_events import Reading, RepMade, RepMissed, RepView
@@ -12,9 +14,15 @@ from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.results import ALIKE, TOLD_OF
 from musclewood.games.engine.teacher import Teacher
 from musclewood.games.gallery.evenings import OF_EACH_KIND
+from musclewood.games.gallery.made_up import DAY
 from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S = 0.02
+EVENING = (
+    ("hold", "kiln", ("good", "good", "over", "good", "weak", "good*", "short*", "good", "rest", "good"), 0.94, (0.9, 0.91, 0.93, 0.88)),
+    ("quick", "smithy", ("good", "slow", "good", "good*", "over", "good"), 2.1, (2.4, 2.6, 2.3)),
+    ("track", "loom", ("good", "over", "good"), 0.9, ()),
+)  # fmt: skip
 LIMIT_S = 120.0
 
 
@@ -47,6 +55,16 @@ def told_of(kind: str, code: str, *, alike: int = 1, unseen: bool = False) -> tu
         if engine.done:
             break
     raise ValueError(f"no attempt of {kind} came to {code}")
+
+
+@cache
+def an_evening() -> Evening:
+    """One that is looked back on: three exercises, with all that may happen; a star closes the door."""
+    works = []
+    for kind, workshop, codes, figure, before in EVENING:
+        told = [told_of(kind, code.rstrip("*"), unseen=code.endswith("*"))[0].told for code in codes]
+        works.append(Work(kind, workshop, "", tuple(one for one in told if one), figure, before))
+    return Evening(DAY, tuple(works))
 
 
 def _effort(exercise: PlannedExercise, view: RepView, code: str) -> tuple[float, ...]:

@@ -14,18 +14,19 @@ from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
-from musclewood.games.engine.shelf import Product
+from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.engine.teacher import ALIKE, CALL_AFTER, Teacher
-from musclewood.games.gallery.attempts import codes_of, told_of
+from musclewood.games.gallery.attempts import an_evening, codes_of, told_of
 from musclewood.games.gallery.evenings import EXERCISES, evening, moments_of
 from musclewood.games.gallery.letters import KnownPost, letter_states
-from musclewood.games.gallery.made_up import EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
+from musclewood.games.gallery.made_up import DAY, EVERYWHERE, HARDER, MUSCLES, PLAN, shelf, weeks_of_work
 from musclewood.games.gallery.retest import retest_states
 from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
 from musclewood.games.screens.base.day import Day, nothing_ordered
+from musclewood.games.screens.base.how_it_went import HowItWentPage
 from musclewood.games.screens.base.notice import NoticePage
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.base.play import Play
@@ -67,6 +68,7 @@ class StillPlay:
     rules: Rules | None = None
     teacher: Teacher | None = None
     practice: bool = False
+    tried: bool = True
     amplitude_uv: float = 20.0
     trouble: Trouble | None = None
     battery_low: bool = False
@@ -300,7 +302,29 @@ def _afterwards() -> dict[str, Make]:
         "wrap-up-battery": end(Outcome("done"), 44, low=True),
         "shelf": lambda around: ShelfPage(around, shelf(30)),
         "shelf-empty": lambda around: ShelfPage(around, []),
+        **_looked_back(),
         "product": lambda around: ProductPage(around, shelf(5), 0),
+    }
+
+
+def _looked_back() -> dict[str, Make]:
+    """How it went: an exercise that went better than usual, one attempt of it, one that went worse, and nothing yet."""
+
+    def page(**changes: object) -> Make:
+        def make(around: Surroundings) -> Page:
+            works = an_evening().works
+            made = [(one.rep, work.workshop) for work in works for one in work.results if one.made]
+            products = [product_of(rep, place, DAY, number) for number, (rep, place) in enumerate(made)]
+            return _with(HowItWentPage(around, [an_evening()] * 3, products, number=1), **changes)
+
+        return make
+
+    return {
+        "how-it-went": page(),
+        "how-it-went-attempt": page(focus="rep:2"),
+        "how-it-went-less": page(leaf=1),
+        "how-it-went-first": page(leaf=2),
+        "how-it-went-empty": lambda around: HowItWentPage(around, ()),
     }
 
 

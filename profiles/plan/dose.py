@@ -32,7 +32,8 @@ class PlannedExercise:
     'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders,
     under the names of the order, where no field here has the name. `start_s` and
     `release_s` are how late this person may start and let go, as far as that is more than anybody may. `results` is how
-    often a good one is told of; `door_closed` what is ordered of reps without seeing the effort, `unseen_share` today's.
+    often a good one is told of; `door_closed` what is ordered of reps without seeing the effort, `unseen_share` today's. `sides`
+    are those of the channels, where they differ.
     """
 
     exercise_id: str
@@ -61,6 +62,7 @@ class PlannedExercise:
     results: str = "by skill"
     door_closed: str = "never"
     unseen_share: float = 0.0
+    sides: tuple[str, ...] = ()
     own: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
 
@@ -171,10 +173,17 @@ def planned(prescription: Prescription, exercise: AnyExercise) -> PlannedExercis
         **{name: value for name, value in ordered.items() if name in known},
         exercise_id=exercise.id,
         channels=tuple(channel_of[muscle] for muscle in exercise.muscles),
+        sides=_sides(prescription, exercise),
         own={name: ordered[name] for name in exercise.own_parameters() if name not in known},
         most_attempts=reps_of(exercise),
         fatigue_decline_pct=prescription.stop.fatigue_decline_pct,
     )
+
+
+def _sides(prescription: Prescription, exercise: AnyExercise) -> tuple[str, ...]:
+    side_of = {muscle.id: muscle.side for muscle in prescription.muscles}
+    sides = tuple(side_of[muscle] for muscle in exercise.muscles)
+    return sides if len(set(sides)) > 1 else ()
 
 
 def _calendar_refusal(prescription: Prescription, today: date) -> Reason | None:

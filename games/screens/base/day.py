@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from musclewood.games.engine.how_it_went import Evening, Evenings
 from musclewood.games.engine.shelf import Product, shelf_of
 from musclewood.games.engine.wishes import Standing, standing
 from musclewood.games.home.own_sensors import OwnSensors
@@ -58,6 +59,7 @@ class Day:
     look_for_test: Callable[[], RetestDue | None] = lambda: None
     begin_retest: Callable[[str], Retesting] | None = None  # opens it on a kind of source; raises as `begin` does
     testing: bool = False  # whether what is begun next is the test
+    evenings: Callable[[bool], Sequence[Evening]] = lambda practice: ()  # how they went, the latest first
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
     @property
@@ -154,6 +156,7 @@ def day_of(
         retest=look_for_test() if set(supplies) - set(PRACTICE_SOURCES) else None,
         look_for_test=look_for_test,
         begin_retest=begin_retest,
+        evenings=lambda practice: Evenings(journal, prescription, practice=practice),
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from musclewood.games.engine.players import Player
-from musclewood.games.engine.rep_events import ExerciseFinished, RepEvent, RepView
+from musclewood.games.engine.rep_events import ExerciseFinished, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, SessionView, Tick
 from musclewood.games.engine.shelf import Product
@@ -72,6 +72,7 @@ class Play:
         self._cues: list[SoundCue] = []
         self._rep: RepView | None = None  # the workshop as it was last seen
         self._ending_s = 0.0
+        self.tried = False  # whether anything was judged in this session
         self.teacher: Teacher | None = None  # of the exercise at hand
         self.view: SessionView = conductor.session.view
         conductor.begin()
@@ -203,6 +204,7 @@ class Play:
         if self.teacher:
             self.teacher.hear(events)
         for event in events:
+            self.tried = self.tried or isinstance(event, RepMade | RepMissed)
             if isinstance(event, ExerciseFinished) and event.reason == "done" and event.made and self._rep:
                 self._rep, self._ending_s = _at_its_end(self._rep, event.made), ENDING_S
         # The last repetition may end the exercise: then it is told although the session is no longer there.

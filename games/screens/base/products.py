@@ -1,10 +1,14 @@
 """Things that were made, drawn by their workshops and kept as pictures."""
 
+from datetime import date
+
 import pygame
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.kept import kept
 from musclewood.games.workshops import workshops
+
+NO_DAY = date(2000, 1, 1)  # of what is drawn beside an attempt and not kept
 
 
 class _Key:

@@ -1,7 +1,8 @@
 """The shelf: everything that was ever made, the latest first. Choose one to look at it."""
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 
+from musclewood.games.engine.how_it_went import Evening
 from musclewood.games.engine.shelf import Product
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.slips import lay_slip
@@ -9,6 +10,7 @@ from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence
 from musclewood.games.screens.base import icons
+from musclewood.games.screens.base.how_it_went import HowItWentPage
 from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.products import draw_product
 from musclewood.games.screens.base.scenes import SHELF
@@ -25,9 +27,12 @@ class ShelfPage(Page):
 
     scene = SHELF
 
-    def __init__(self, around: Surroundings, products: Sequence[Product]) -> None:
+    def __init__(
+        self, around: Surroundings, products: Sequence[Product], evenings: Callable[[], Sequence[Evening]] = tuple
+    ) -> None:
         super().__init__(around)
         self.products = list(reversed(products))
+        self.evenings = evenings
         self.number = 0
 
     @property
@@ -56,6 +61,8 @@ class ShelfPage(Page):
         if self.pages > 1:
             tags.append(button(canvas, theme, "newer", words("shelf.newer"), icon=icons.leaf_turn))
             tags.append(button(canvas, theme, "older", words("shelf.older"), icon=icons.arrow))
+        if self.products:
+            tags.append(button(canvas, theme, "went", words("evening.open"), icon=icons.page))
         left, placed = 60.0, []
         for tag in tags:
             placed.append(tag.moved(left, 706 - tag.box.height))
@@ -72,6 +79,8 @@ class ShelfPage(Page):
         if key in ("older", "newer"):
             self.number = (self.number + (1 if key == "older" else -1)) % self.pages
             return None
+        if key == "went":
+            return Push(HowItWentPage(self.around, self.evenings(), self.products))
         return Push(ProductPage(self.around, self.products, int(key.removeprefix("product:"))))
 
 

@@ -7,8 +7,9 @@ from musclewood.games.kit.typeface import BODY, LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.how_it_went import HowItWentPage
 from musclewood.games.screens.base.life import Village
-from musclewood.games.screens.base.page import WREN_ROOM, Home, Page, Replace, Surroundings, Transition
+from musclewood.games.screens.base.page import WREN_ROOM, Home, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.products import draw_product
 from musclewood.games.screens.base.scenery import cut
@@ -29,7 +30,7 @@ class WrapUpPage(Page):
         self.outcome = play.view.outcome or Outcome("done")
         self.counted, self.ordered = play.view.made, play.view.ordered
         self.made = play.made
-        self.practice = play.practice
+        self.practice, self.tried = play.practice, play.tried
         self.battery_low = play.battery_low
         if not play.practice:
             day.shelf.extend(play.made)
@@ -47,6 +48,8 @@ class WrapUpPage(Page):
         tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
             tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
+        if self.tried:
+            tags.append(button(canvas, theme, "went", words("evening.open"), icon=icons.page))
         if self.day.letters is not None and not self.practice:
             tags.append(button(canvas, theme, "post", words("wrap.post"), icon=icons.letter))
         return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 1160, 24), *slips]
@@ -99,7 +102,10 @@ class WrapUpPage(Page):
     def chosen(self, key: str) -> Transition | None:
         if key == "post" and self.day.letters is not None:
             return Replace(self.day.letters())
-        return Replace(ShelfPage(self.around, self.day.shelf)) if key == "shelf" else Home()
+        if key == "went":
+            return Push(HowItWentPage(self.around, self.day.evenings(self.practice), [*self.day.shelf, *self.made]))
+        shelf = ShelfPage(self.around, self.day.shelf, lambda: self.day.evenings(False))
+        return Replace(shelf) if key == "shelf" else Home()
 
     def back(self) -> Transition | None:
         return Home()

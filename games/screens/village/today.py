@@ -182,7 +182,7 @@ class TodayPage(Page):
         if key == "settings":
             return Push(SettingsPage(self.around, self.day))
         if key == "shelf":
-            return Push(ShelfPage(self.around, self.day.shelf))
+            return Push(ShelfPage(self.around, self.day.shelf, lambda: self.day.evenings(False)))
         if key == "leave":
             return Leave()
         if key == "post" and self.day.post is not None:

@@ -11,12 +11,12 @@ import pytest
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import EffortStarted, Reading, RepMade, RepMissed
 from musclewood.games.engine.reps import RepEngine
-from musclewood.games.engine.results import TOLD_OF
+from musclewood.games.engine.results import TOLD_OF, result_of
 from musclewood.games.engine.teacher import Teacher
 from musclewood.games.gallery.attempts import codes_of, told_of
 from musclewood.games.gallery.evenings import OF_EACH_KIND
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.games.screens.session.result_card import told_in
+from musclewood.games.screens.base.told import told_in
 from musclewood.games.workshops import fitting
 from musclewood.profiles.plan.dose import PlannedExercise
 
@@ -95,6 +95,17 @@ def test_twenty_two_attempts_over_get_help_after_the_third_and_a_call_after_the_
     assert len(told) >= 22
     assert all(result is not None and result.code == "over" for result, _ in told)
     assert [help_ for _, help_ in told[:7]] == ["", "", "shown", "shown", "shown", "therapist", "therapist"]
+
+
+def test_of_unlike_sides_the_stronger_is_named() -> None:
+    """The first channel is the left side here, and the second pulls less than it in this attempt."""
+    told = told_of("paired", "unlike")[0].told
+    assert told is not None and told.opposite is not None
+    for sides in (("left", "right"), ("right", "left"), ()):
+        again = result_of(told.rep, replace(OF_EACH_KIND["paired"], sides=sides))
+        assert again.figure == (f"more-{sides[0]}" if sides else "")
+    other = replace(told.rep, opposite_mean_pct_mvc=told.rep.mean_pct_mvc + 20)
+    assert result_of(other, replace(OF_EACH_KIND["paired"], sides=("left", "right"))).figure == "more-right"
 
 
 def test_one_that_is_counted_ends_what_was_alike() -> None:

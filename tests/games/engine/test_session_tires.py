@@ -94,6 +94,23 @@ def test_misses_in_a_row_ease_the_effort_within_the_range_and_the_journal_says_s
     )
 
 
+def test_too_strong_three_times_widens_the_band_as_far_as_the_order_allows_and_asks_for_no_more(order):
+    plain = order(sets=1, reps=10, hold_s=1.0, rest_s=1.0, target=40, high=50, tolerance=5)
+    first = plain.exercises[0]
+    scaling = first.scaling.model_copy(update={"tolerance_max_pct_mvc": 9.0})
+    person = Person(plain.model_copy(update={"exercises": [first.model_copy(update={"scaling": scaling})]}))
+    person.calibrate()
+    for _ in range(10):
+        person.until(lambda: person.session.view.rep.phase == "ready")
+        person.do(0.52, 2.0)
+        person.do(0.0, 0.5)
+    moves = [(one.tolerance_from_pct_mvc, one.tolerance_to_pct_mvc) for one in person.records(ScalingRecord)]
+    assert moves == [(5.0, 9.0)], "the step is wider than what the order leaves"
+    assert {one.target_to_pct_mvc for one in person.records(ScalingRecord)} == {40.0}
+    assert {rep.verdict for rep in person.records(RepRecord)} == {"over"}
+    assert [rep.tolerance_pct_mvc for rep in person.records(RepRecord)] == pytest.approx([5.0] * 3 + [9.0] * 7)
+
+
 @pytest.mark.parametrize("trouble", ["pain", "tired", "unreadable", "silent"])
 def test_nothing_gets_harder_in_a_session_with_trouble(order, trouble):
     person = Person(order(sets=2, reps=10, hold_s=0.5, rest_s=1.0))

@@ -22,6 +22,9 @@ LAUNCHER = (
     "notice",
     "shelf",
     "shelf-empty",
+    "how-it-went",
+    "how-it-went-attempt",
+    "how-it-went-empty",
 )
 
 

@@ -44,7 +44,7 @@ def today(plain: bool) -> TodayPage:
 def wrapped_up(plain: bool, why: str = "done") -> WrapUpPage:
     made = [one for one in weeks_of_work(5) if one.made_on == weeks_of_work(5)[-1].made_on]
     view = SimpleNamespace(ending="complete", outcome=Outcome(cast(Any, why)), made=5, ordered=5)
-    play = SimpleNamespace(view=view, made=made, practice=False, battery_low=False)
+    play = SimpleNamespace(view=view, made=made, practice=False, tried=True, battery_low=False)
     return WrapUpPage(around(plain), a_day(PLAN, weeks=5), cast(Any, play))
 
 
