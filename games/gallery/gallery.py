@@ -32,11 +32,12 @@ from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.base.shelf import ProductPage, ShelfPage
+from musclewood.games.screens.session.between import BreakPage
 from musclewood.games.screens.session.calibration import CalibrationPage
 from musclewood.games.screens.session.overlays import after_pain, sensor_lost, stopped
 from musclewood.games.screens.session.questions import ChoosePage, HurtsPage, ScalePage
 from musclewood.games.screens.session.signal_check import SignalPage
-from musclewood.games.screens.session.workshop import BreakPage, WorkPage
+from musclewood.games.screens.session.workshop import WorkPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.source import SourcePage
@@ -217,7 +218,8 @@ def _session() -> dict[str, Make]:
         ),
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
         "choose": lambda around: ChoosePage(around, _still("choose", exercise=choice)),
-        "break": lambda around: _with(BreakPage(around, _still("break", left_s=24.0)), _longest_s=60.0),
+        "break": lambda around: _resting(around, left_s=46.0),
+        "break-village": lambda around: _resting(around, left_s=24.0),
         "rating-effort": lambda around: ScalePage(around, _still("rating"), "rating.effort", "effort"),
         "hurts": lambda around: HurtsPage(around, _still("exercise")),
     }
@@ -345,6 +347,13 @@ def _ended(made: list[Product]) -> StillPlay:
 def _steered(around: Surroundings) -> Surroundings:
     """With a sensor on, and a long contraction more than half done."""
     return replace(around, muscle_steers=True, muscle_ready=True, held_share=0.6)
+
+
+def _resting(around: Surroundings, left_s: float) -> Page:
+    """A break of a minute between two workshops."""
+    page = _with(BreakPage(around, _still("break", left_s=left_s), a_day()), _longest_s=60.0)
+    page.update(0.0)
+    return page
 
 
 def _with(page: Page, **changes: object) -> Page:

@@ -93,17 +93,23 @@ class PaperBox:
         return self._sheets[key]
 
     def bake_behind(
-        self, names: Iterable[str], hours: Iterable[Hour] = ("dusk",), then: Callable[[], object] | None = None
+        self,
+        names: Iterable[str],
+        hours: Iterable[Hour] = ("dusk",),
+        then: Callable[[], object] | None = None,
+        before_each: Callable[[], object] = lambda: None,
     ) -> threading.Thread:
         """Bake in the background, and afterwards do there whatever else is slow, such as making the picture of the sheets.
 
-        Returns the running thread so that a screen can wait for it.
+        `before_each` may wait until there is time for one more. Returns the running thread so that a screen can wait for it.
         """
         wanted = [(name, hour) for hour in hours for name in names]
 
         def work() -> None:
             for name, hour in wanted:
+                before_each()
                 self.sheet(name, hour)
+            before_each()
             if then is not None:
                 then()
 

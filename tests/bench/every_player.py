@@ -1,6 +1,6 @@
 """Every simulated player in every workshop: the same verdicts, as many things as reps, all on the shelf, words that can be read.
 
-    python tests/bench/every_player.py [--seeds 200]
+    python tests/bench/every_player.py [--seeds 200] [--only KIND ...]
 
 A player plays one exercise of each kind, seeing what a patient sees. What the muscle did is then played again in every
 workshop of that kind, each with an engine of its own, and in none. Prints for each workshop and player what was tried and
@@ -150,13 +150,15 @@ def missing_on_the_shelf(kept: Sequence[tuple[str, JudgedRep, str]], made: Seque
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("--seeds", type=int, default=200)
-    seeds = options.parse_args().seeds
+    options.add_argument("--only", nargs="+", choices=list(OF_KIND), default=list(OF_KIND), help="kinds of exercise")
+    chosen = options.parse_args()
+    seeds, kinds = chosen.seeds, chosen.only
     tried: Counter[tuple[str, str]] = Counter()
     counted: Counter[tuple[str, str]] = Counter()
     wrong: Counter[str] = Counter()
     kept: list[tuple[str, JudgedRep, str]] = []
     made: list[Product] = []
-    for kind, player, seed in itertools.product(OF_KIND, PLAYERS, range(seeds)):
+    for kind, player, seed in itertools.product(kinds, PLAYERS, range(seeds)):
         readings, alone = with_nobody(kind, player, seed)
         for name in fitting(kind):
             here = in_workshop(kind, readings, workshops()[name].rules(exercise_of(kind), seed, [], TODAY))
@@ -172,7 +174,7 @@ def main() -> None:
     wrong["things missing on the shelf"] = missing_on_the_shelf(kept, made)
     print(f"{seeds} seeds of {len(PLAYERS)} players: counted of tried")
     print("workshop        " + "".join(f"{player:>12}" for player in PLAYERS))
-    for name in workshops():
+    for name in (name for name in workshops() if any(name in fitting(kind) for kind in kinds)):
         print(f"{name:16}" + "".join(f"{counted[name, who]:>7}/{tried[name, who]:<4}" for who in PLAYERS))
     print(f"things looked for on the shelf: {len(made)}")
     for what, number in wrong.items():

@@ -13,7 +13,9 @@ from musclewood.games.screens.base.page import Page, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_lanterns, draw_moon_clock, draw_water
 from musclewood.games.screens.base.scenes import POOL
+from musclewood.games.screens.session.lily import draw_breath
 
+LILY = (330.0, 640.0)  # on the water, where the rings are
 STIRS_UV = 12.0  # our choice: about three times a good resting level
 FIRST_TRIAL_UV = 60.0  # lanterns have a scale before anything is known; our choice, on the low side
 
@@ -98,6 +100,8 @@ class TrialsPage(Page):
             seconds = self.theme.words("calibration.seconds", count=math.ceil(view.left_s))
             slip = sentence(canvas, self.theme, seconds, (0, 0), 200, Look(size=SMALL, bold=True, margin=12))
             slip.moved(330 - slip.box.width / 2, 492).draw(canvas, self.theme)
+        if view.phase == "pause":  # while rest is measured, nothing is to be done at all
+            draw_breath(canvas, self.theme, LILY, self._longest_s - view.left_s)
 
     def chosen(self, key: str) -> Transition | None:
         return None

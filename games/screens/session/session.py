@@ -9,18 +9,22 @@ from musclewood.games.kit.kept import sweep
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.notice import NoticePage
-from musclewood.games.screens.base.pace import Pace
+from musclewood.games.screens.base.pace import LIVELY, Pace
 from musclewood.games.screens.base.page import Page, Replace, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.session.ahead import Pictures
+from musclewood.games.screens.session.between import BreakPage
 from musclewood.games.screens.session.calibration import CalibrationPage
 from musclewood.games.screens.session.overlays import OverPage, after_pain, sensor_lost, stopped
 from musclewood.games.screens.session.questions import ChoosePage, HurtsPage, ScalePage
 from musclewood.games.screens.session.signal_check import SignalPage
-from musclewood.games.screens.session.workshop import BreakPage, WorkPage
+from musclewood.games.screens.session.workshop import WorkPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.workshops import SILENT, workshops
 from musclewood.profiles.errors import JournalError
 from musclewood.signal.errors import SensorError
+
+BEFORE_WORK = ("comfort", "signal", "calibration", "choose", "break")  # an exercise comes next
 
 
 class SessionPage(Page):
@@ -31,6 +35,7 @@ class SessionPage(Page):
         self.day, self.play = day, play
         self._chooser = MuscleChooser()
         self._voiced = ""
+        self._pictures = Pictures(around)
         self._stage = (play.view.stage, play.asked)
         self.inner = self._page_of_stage()
         self.over: OverPage | HurtsPage | None = None
@@ -143,6 +148,8 @@ class SessionPage(Page):
             self._stage = (view.stage, self.play.asked)
             worked = isinstance(self.inner, WorkPage)
             self.inner = self._page_of_stage()
+            now = self.play.view.workshop
+            self._pictures.keep((now,) if now and isinstance(self.inner, WorkPage) else self._next_places())
             if worked:  # a workshop's pictures name one another; nothing moves now that could stumble over the sweeping
                 sweep()
         self._stand_over()
@@ -181,10 +188,17 @@ class SessionPage(Page):
             case "rating":
                 return ScalePage(around, play, f"rating.{play.asked}", play.asked)
             case "break":
-                return BreakPage(around, play)
+                return BreakPage(around, play, self.day)
             case _:
-                return WorkPage(around, play)
+                return WorkPage(around, play, self._pictures)
 
     # -- drawing
     def draw(self, canvas: Canvas) -> None:
+        if self.play.view.stage in BEFORE_WORK and not self.play.ending:
+            self._pictures.ahead(self._next_places(), canvas, free=self.top.pace is not LIVELY)
         self.top.draw(canvas)
+
+    def _next_places(self) -> tuple[str, ...]:
+        """The workshops of which the next exercise is done in one."""
+        exercise = self.play.view.exercise
+        return exercise.workshops if exercise else ()

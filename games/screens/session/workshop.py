@@ -8,7 +8,6 @@ from musclewood.games.engine.results import Result
 from musclewood.games.engine.teacher import Help
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.palette import palette
-from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
@@ -17,30 +16,27 @@ from musclewood.games.screens.base.pace import LIVELY, RESTING, Pace
 from musclewood.games.screens.base.page import Page, Surroundings, Transition
 from musclewood.games.screens.base.play import Play
 from musclewood.games.screens.base.pool import draw_moon_clock
-from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import POOL
+from musclewood.games.screens.session.ahead import Pictures
 from musclewood.games.screens.session.rest_moon import MOON, RestMoon
 from musclewood.games.screens.session.result_card import result_card
 from musclewood.games.screens.session.sayings import RESTS, Sayings
-from musclewood.games.workshops import Picture, PictureSetup, Workshop, workshops
+from musclewood.games.workshops import Picture, Workshop, workshops
 from musclewood.games.workshops.door_pictures import draw_door
-
-BARE = Scene("night", ())
 
 
 class WorkPage(Page):
     """Hosts the workshop's own picture and adds nothing to what counts."""
 
-    scene = BARE
+    scene = POOL  # which every session has seen: nothing opens on an empty sky
     wren = False
     eager = False
 
-    def __init__(self, around: Surroundings, play: Play) -> None:
+    def __init__(self, around: Surroundings, play: Play, pictures: Pictures | None = None) -> None:
         super().__init__(around)
         self.play = play
+        self._pictures = pictures or Pictures(around)
         self._picture: Picture | None = None
-        self._made: tuple[Hashable, Picture] | None = None  # put there by a thread
-        self._made_for: Hashable = None
         self._phase = ""
         self._rest_s = 1.0
         self._sayings = Sayings()
@@ -121,7 +117,7 @@ class WorkPage(Page):
         return [*slips, *controls]
 
     def draw_still(self, canvas: Canvas) -> None:
-        self._prepare_picture(canvas)
+        self._picture = self._pictures.ask(self._name, canvas)
         rep, rules = self.play.rep, self.play.rules
         if self._picture is None or rep is None or rules is None:
             self._backdrop(canvas)
@@ -142,30 +138,8 @@ class WorkPage(Page):
 
     @property
     def picture_ready(self) -> bool:
-        """Whether the workshop's own picture is there, rather than the bare evening before it."""
+        """Whether the workshop's own picture is there, rather than the pool before it."""
         return self._picture is not None
-
-    def _prepare_picture(self, canvas: Canvas) -> None:
-        """Prepare the workshop's picture for this size, in the background; it comes up when it is ready."""
-        workshop = self.workshop
-        if workshop is None:
-            return
-        wanted = (workshop.name, canvas.size, self.theme.still)
-        if wanted != self._made_for:
-            self._made_for, self._picture = wanted, None
-            box = self.around.backdrops.box if self.around.backdrops.at_once else PaperBox(canvas.scale)
-            self._make(workshop, PictureSetup(box, self.theme.still), wanted)
-        if self._picture is None and self._made is not None and self._made[0] == wanted:
-            self._picture = self._made[1]
-
-    def _make(self, workshop: Workshop, stage: PictureSetup, wanted: Hashable) -> None:
-        def make() -> None:
-            self._made = (wanted, workshop.picture()(stage))
-
-        if self.around.backdrops.at_once:
-            make()
-        else:
-            stage.box.bake_behind(workshop.art, then=make)
 
     def chosen(self, key: str) -> Transition | None:
         return None
@@ -189,41 +163,3 @@ def _pips(rep: RepView, left: float, top: float) -> Widget:
                 canvas.disc(theme.ink, at, 3)
 
     return Widget(Box(left, top, 44 + 30 * (rep.reps - 1), 40), picture=draw)
-
-
-class BreakPage(Page):
-    """Between two workshops: the moon over the pool."""
-
-    scene = POOL
-    eager = False
-
-    def __init__(self, around: Surroundings, play: Play) -> None:
-        super().__init__(around)
-        self.play = play
-        self._longest_s = max(0.1, play.view.left_s)
-
-    def state(self) -> Hashable:
-        return math.ceil(self.play.view.left_s)
-
-    def build(self, canvas: Canvas) -> list[Widget]:
-        theme, words = self.theme, self.theme.words
-        main = sentence(
-            canvas,
-            theme,
-            words("frame.tired" if self.play.view.note == "tired" else "frame.break"),
-            (40, 34),
-            620,
-            Look(size=LARGE, bold=True),
-        )
-        count = words("calibration.seconds", count=math.ceil(self.play.view.left_s))
-        slip = sentence(canvas, theme, count, (0, 0), 200, _COUNT)
-        return [main, slip.moved(330 - slip.box.width / 2, 492), *always_there(canvas, theme)]
-
-    def paint(self, canvas: Canvas) -> None:
-        draw_moon_clock(canvas, (330, 400), 74, 1 - self.play.view.left_s / self._longest_s)
-
-    def chosen(self, key: str) -> Transition | None:
-        return None
-
-    def back(self) -> Transition | None:
-        return None
