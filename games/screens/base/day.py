@@ -18,7 +18,7 @@ from musclewood.games.running.setting_up import plan_for, set_up
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.page import Page
 from musclewood.games.screens.base.play import Attentive, Play
-from musclewood.games.screens.base.scenes import season_of
+from musclewood.games.screens.base.scenes import guest_of, season_of
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.home.pads import PadPlaces
 from musclewood.profiles.journal.history import read_history
@@ -85,6 +85,11 @@ class Day:
     def season(self) -> Season:
         """The season in the village."""
         return season_of(self.weeks)
+
+    @property
+    def guest(self) -> int:
+        """Who visits the village this week."""
+        return guest_of(self.weeks)
 
     @property
     def standing(self) -> Standing:

@@ -14,6 +14,7 @@ PLACE_BOXES: dict[str, Box] = dict(
 PLACES = tuple(PLACE_BOXES)
 
 WEEKS_A_SEASON = 2
+GUESTS = 12  # sheets of assets/art/village; another one every week
 
 # What lies on the land before the houses stand on it, and what lies on everything.
 _ON_THE_LAND = {"spring": "village/season-spring", "summer": "village/season-summer", "autumn": "village/season-autumn",
@@ -26,8 +27,17 @@ def season_of(weeks: int) -> Season:
     return SEASONS[max(weeks, 0) // WEEKS_A_SEASON % len(SEASONS)]
 
 
+def guest_of(weeks: int) -> int:
+    """The animal or toy that visits the village in this week of the plan, from 1; with the season, no week is like another."""
+    return max(weeks, 0) % GUESTS + 1
+
+
 def village(
-    hour: Hour, awake: Collection[str], season: Season = "spring", built: Collection[tuple[int, int]] = ()
+    hour: Hour,
+    awake: Collection[str],
+    season: Season = "spring",
+    built: Collection[tuple[int, int]] = (),
+    guest: int | None = None,
 ) -> Scene:
     """The makers' village; `awake` are the places with a light in the window, `built` the wishes that were fulfilled."""
     houses: list[str | Glow] = []
@@ -44,6 +54,7 @@ def village(
     layers += ["village/hills", "village/wood", "village/meadow", "village/brook", _ON_THE_LAND[season]]
     layers += ["village/deer", *houses]
     layers += [f"village/wish-{wish}-{step}" for wish, step in built]
+    layers += [f"village/guest-{guest}"] if guest else []
     layers += ["village/tufts", "village/people", "village/bridge", "village/carrier", "village/cat"]
     layers += [_ON_THE_ROOFS[season]] if season in _ON_THE_ROOFS else []
     layers += lamps

@@ -34,7 +34,7 @@ class BreakPage(Page):
         self._longest_s = max(0.1, play.view.left_s)
         self.life = Village()
         built = () if self.theme.settings.plain_evening else day.standing.built
-        self._village = village("dusk", day.awake, day.season, built)  # as it was seen before the session
+        self._village = village("dusk", day.awake, day.season, built, day.guest)  # as it was seen before the session
         self.scene = POOL
         self._see()
 

@@ -36,7 +36,8 @@ class WrapUpPage(Page):
             day.shelf.extend(play.made)
         day.refresh()
         built = () if self.theme.settings.plain_evening else day.standing.built
-        self.scene = village("dawn" if self.made else "dusk", PLACES if self.made else day.awake, day.season, built)
+        awake = PLACES if self.made else day.awake
+        self.scene = village("dawn" if self.made else "dusk", awake, day.season, built, day.guest)
         self.life = Village()
 
     def build(self, canvas: Canvas) -> list[Widget]:
@@ -82,6 +83,8 @@ class WrapUpPage(Page):
             return []
         letter, kinds = self.day.standing.letter, {name: one.kinds[0] for name, one in workshops().items()}
         told = [self.theme.words(f"village.{letter}")] if letter else []
+        if letter and not letter.endswith(".half"):  # enough to read for one evening
+            return told
         progress = noticed(self.day.shelf, kinds)
         return [*told, self.theme.words(f"village.{progress[1]}")] if progress else told
 

@@ -48,7 +48,7 @@ class TodayPage(Page):
         return Standing() if self.theme.settings.plain_evening else self.day.standing
 
     def _scene(self) -> Scene:
-        return village("dusk", self.day.awake, self.day.season, self._standing.built)
+        return village("dusk", self.day.awake, self.day.season, self._standing.built, self.day.guest)
 
     def update(self, dt_s: float) -> Transition | None:
         """Looks again while there is something to wait for, so that nobody has to open the program anew."""

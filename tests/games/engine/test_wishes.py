@@ -12,8 +12,9 @@ from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.engine.wishes import STEPS, WISHES, Standing, noticed, on_the_table, standing
 from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.deliberate import reading_s
+from musclewood.games.kit.paper import art_text
 from musclewood.games.kit.words import LANGUAGES, Words
-from musclewood.games.screens.base.scenes import season_of, village
+from musclewood.games.screens.base.scenes import GUESTS, guest_of, season_of, village
 
 MONDAY, WEEKS, REPS = date(2026, 3, 2), 12, 8
 KINDS = {"kiln": "hold", "smithy": "quick", "hide": "relax"}
@@ -55,6 +56,13 @@ def test_no_two_weeks_show_the_same_village_and_every_session_brings_something(d
         print(f"session {number + 1}: " + (stand.letter or f"table {[one.workshop for one in on_the_table(shelf)]}"))
         before = now
     assert standing(after[-1]).steps == STEPS * len(WISHES) and standing(after[-1]).asked is None
+
+
+def test_without_wishes_the_calendar_alone_tells_the_weeks_apart() -> None:
+    """For whoever chose plain evenings; it moves whether somebody came or not."""
+    weeks = {village("dusk", (), season_of(week), (), guest_of(week)) for week in range(2 * WEEKS)}
+    assert len(weeks) == 2 * WEEKS
+    assert all(art_text(f"village/guest-{guest}.svg") for guest in range(1, GUESTS + 1))
 
 
 def test_nothing_is_ever_taken_back_and_a_break_costs_nothing() -> None:
