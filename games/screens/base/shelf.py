@@ -70,7 +70,7 @@ class ShelfPage(Page):
         if self.pages > 1:
             text = words("shelf.page", number=self.number + 1, total=self.pages)
             page = sentence(canvas, theme, text, (0, 0), 300, Look(size=SMALL, margin=14))
-            placed.append(page.moved(1220 - page.box.width, 706 - page.box.height))
+            placed.append(page.moved(1240 - page.box.width, 34))
         return placed
 
     def chosen(self, key: str) -> Transition | None:

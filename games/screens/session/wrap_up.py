@@ -3,7 +3,7 @@
 from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.wishes import noticed
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.typeface import BODY, LARGE
+from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
@@ -48,11 +48,11 @@ class WrapUpPage(Page):
             slips.append(sentence(canvas, theme, told, (56, bottom_of(slips) + 10), 740, Look(size=BODY)))
         tags = [button(canvas, theme, "home", words("wrap.home"), first=True, icon=icons.arrow)]
         if self.day.shelf:
-            tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot))
+            tags.append(button(canvas, theme, "shelf", words("wrap.shelf"), icon=icons.pot, size=SMALL))
         if self.tried:
-            tags.append(button(canvas, theme, "went", words("evening.open"), icon=icons.page))
+            tags.append(button(canvas, theme, "went", words("evening.open"), icon=icons.page, size=SMALL))
         if self.day.letters is not None and not self.practice:
-            tags.append(button(canvas, theme, "post", words("wrap.post"), icon=icons.letter))
+            tags.append(button(canvas, theme, "post", words("wrap.post"), icon=icons.letter, size=SMALL))
         return [*in_rows(tags, 56, bottom_of(slips) + WREN_ROOM, 1160, 24), *slips]
 
     def _told(self) -> list[str]:

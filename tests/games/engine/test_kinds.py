@@ -100,7 +100,7 @@ def test_every_field_of_a_plan_is_somebodys() -> None:
         TAKEN.keys()
         | LED_BY_THE_ENGINE
         | NOT_FOR_THE_ENGINE
-        | {"tolerance_pct_mvc", "start_s", "release_s", "asks", "results", "door_closed", "unseen_share"}
+        | {"tolerance_pct_mvc", "start_s", "release_s", "asks", "results", "door_closed", "unseen_share", "sides"}
     )
     assert {field.name for field in fields(PlannedExercise)} <= known
 
