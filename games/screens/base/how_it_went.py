@@ -10,7 +10,6 @@ from musclewood.games.engine.how_it_went import Evening, Work
 from musclewood.games.engine.results import Result
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.effort_plot import Effort, EffortPlot
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.slips import lay_slip
 from musclewood.games.kit.theme import Theme
@@ -20,7 +19,7 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition
 from musclewood.games.screens.base.products import NO_DAY, draw_product
 from musclewood.games.screens.base.scenes import BENCH
-from musclewood.games.screens.base.told import effort_of, figure_in, what_happened
+from musclewood.games.screens.base.told import Effort, EffortPlot, effort_of, figure_in, what_happened
 from musclewood.games.workshops import workshops
 
 MANY, FEW = (4, 3), (3, 2)  # attempts side by side and below one another

@@ -10,13 +10,12 @@ from musclewood.games.engine.results import Result
 from musclewood.games.engine.shelf import product_of
 from musclewood.games.engine.teacher import Help
 from musclewood.games.kit.canvas import Box, Canvas, Point
-from musclewood.games.kit.effort_plot import EffortPlot
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Look, Widget, sentence
 from musclewood.games.screens.base.products import NO_DAY, draw_product
-from musclewood.games.screens.base.told import RISE_S, edges_of, effort_of, told_in
+from musclewood.games.screens.base.told import RISE_S, EffortPlot, edges_of, effort_of, told_in
 
 CARD = (484.0, 24.0, 250.0, 176.0)  # the sky between the words and the moon
 WORDS_WIDTH = 330.0
