@@ -40,7 +40,7 @@ class Hammer:
         names = ("frame", "block", "hammer", "mark_low", "mark_high", "coals", "jackdaw", "jackdaw_up")
         self._sheet = {name: box.sheet(f"smithy/{name}.svg") for name in names}
         self._pulley = Poses(box.sheet("smithy/pulley.svg"), (0.0, 0.0), 6.0)
-        self._sparks = Motes(8, 26)
+        self._sparks = Motes(8, 40)
         self._streak: dict[int, pygame.Surface] = {}
 
     def draw(self, canvas: Canvas, rules: SmithyRules, hand: Point, time_s: float, step_s: float) -> None:
@@ -106,11 +106,13 @@ class Hammer:
 
     def _draw_sparks(self, canvas: Canvas, rules: SmithyRules, step_s: float) -> None:
         if rules.strike > 0:
-            size = (canvas.length(260), canvas.length(90))
-            shine(canvas.surface, canvas.at(BLOCK), size, LIT, 0.7 * rules.strike)
+            brisk = round(rules.struck, 1)
+            size = (canvas.length(180 + 220 * brisk), canvas.length(70 + 110 * brisk))
+            shine(canvas.surface, canvas.at(BLOCK), size, LIT, (0.4 + 0.5 * brisk) * rules.strike)
         if self._still:
             return
-        self._sparks.step(step_s, 60.0 if rules.strike > 0.55 else 0.0, BLOCK, (0.0, -70.0), 0.7)
+        many = 16.0 + 100.0 * rules.struck  # the brisker the rep, the more sparks fly, and the higher
+        self._sparks.step(step_s, many if rules.strike > 0.55 else 0.0, BLOCK, (0.0, -50.0 - 130.0 * rules.struck), 0.8)
         for number, spark in enumerate(self._sparks.all):
             side = (spark.spin - 180.0) * 0.75 * spark.age_s
             fall = 150.0 * spark.age_s**2

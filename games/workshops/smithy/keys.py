@@ -1,4 +1,5 @@
-"""Draws a struck key: its bit is the effort itself, cut by the lock it is for; its temper is how briskly effort rose.
+"""Draws a struck key: its bit is the effort itself, cut by the lock it is for; its temper and its rings of brass are how
+briskly effort rose.
 
 The bow, by which a key is held, is drawn by a seeded rule from its place. The same rep gives the same key at any size.
 """
@@ -18,6 +19,7 @@ from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, mixed
 from musclewood.games.kit.paper import Cut
 from musclewood.games.workshops.cut_out import cut_out, standing
+from musclewood.games.workshops.smithy.rules import briskness
 
 # Colours that steel takes as it is tempered, from straw to blue: common practice, no source.
 TEMPER: tuple[Colour, ...] = (
@@ -28,16 +30,16 @@ TEMPER: tuple[Colour, ...] = (
     (84, 98, 178),
     (96, 160, 204),
 )
-BRISKEST = 9.0  # rise as a multiple of the target per second that tempers to the last colour; our choice
 BOW, SHAFT_TO = (0.5, 0.235), 0.93  # middle of the bow and end of the shaft, as shares of the side
 TEETH = 9
+MOST_RINGS = 5
+BRASS, BRASS_DARK = (240, 198, 96), (104, 70, 34)
 
 
 def key_image(product: Product, side_px: int) -> pygame.Surface:
     """A square picture with MARGIN around the key."""
     figures = product.figures
-    brisk = figures.get("rise_pct_mvc_per_s", 0.0) / max(figures.get("target_pct_mvc", 0.0), 1.0) / BRISKEST
-    return _key_image(int(figures["place"]), min(max(brisk, 0.0), 1.0), product.profile, side_px)
+    return _key_image(int(figures["place"]), briskness(figures), product.profile, side_px)
 
 
 draw_product = standing(key_image)
@@ -51,6 +53,7 @@ def _key_image(place: int, brisk: float, profile: tuple[float, ...], side_px: in
     iron = temper(brisk)
     _shaft(flat, iron)
     _bit(flat, iron, teeth_of(profile) * wards_of(place))
+    _brass(flat, rings_for(brisk))
     bow_of(place)(flat, iron, random.Random(4099 * (place + 1)))
     return cut_out(flat, side_px, Cut(lift=3.0, shadow=0.5, grain=7.0, rim=44.0))
 
@@ -60,6 +63,11 @@ def temper(brisk: float) -> Colour:
     at = min(max(brisk, 0.0), 1.0) * (len(TEMPER) - 1)
     first = min(int(at), len(TEMPER) - 2)
     return mixed(TEMPER[first], TEMPER[first + 1], at - first)
+
+
+def rings_for(brisk: float) -> int:
+    """How many rings of brass a key of this briskness wears: seen from afar, and without colour."""
+    return round(MOST_RINGS * min(max(brisk, 0.0), 1.0))
 
 
 def teeth_of(profile: tuple[float, ...]) -> np.ndarray:
@@ -111,6 +119,19 @@ def _bit(flat: pygame.Surface, iron: Colour, teeth: np.ndarray) -> None:
         round(root + 0.055 * side), round((top + bottom) / 2 - 0.022 * side), round(0.075 * side), round(0.044 * side)
     )
     pygame.draw.rect(flat, mixed(iron, (24, 20, 40), 0.6), slot, border_radius=max(1, slot.height // 2))
+
+
+def _brass(flat: pygame.Surface, rings: int) -> None:
+    """Bright rings round the shaft, from the bow downwards; with all of them a drop of brass ends the shaft."""
+    side, (x, y) = flat.get_width(), BOW
+    for n in range(rings):
+        for colour, wide, tall in ((BRASS_DARK, 0.2, 0.05), (BRASS, 0.17, 0.03)):
+            ring = pygame.Rect(0, 0, round(wide * side), max(1, round(tall * side)))
+            ring.center = (round(x * side), round((y + 0.27 + 0.075 * n) * side))
+            pygame.draw.rect(flat, colour, ring, border_radius=round(0.016 * side))
+    if rings == MOST_RINGS:
+        pygame.draw.circle(flat, BRASS_DARK, (x * side, SHAFT_TO * side), 0.062 * side)
+        pygame.draw.circle(flat, BRASS, (x * side, SHAFT_TO * side), 0.046 * side)
 
 
 # --- bows ---------------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ block. Nothing here decides whether a rep counts; only a counted one strikes a k
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -24,17 +24,25 @@ STRIKE_S = 0.6  # how long sparks fly
 SEEN_S = 0.7  # a struck key lies on the block so long before it is carried away
 STEAM_S = 1.2
 COOL_S = 0.9  # the next bar comes out of the fire
+BRISKEST = 9.0  # rise as a multiple of the target per second that is worth all there is to be had; our choice
 TRAIL_S = 0.3  # how long a streak of light follows the hammer: the brisker, the longer it is
 
 
+def briskness(figures: Mapping[str, float]) -> float:
+    """How briskly the effort of a rep rose, 0..1, from its figures."""
+    rise = figures.get("rise_pct_mvc_per_s", 0.0) / max(figures.get("target_pct_mvc", 0.0), 1.0)
+    return min(max(rise / BRISKEST, 0.0), 1.0)
+
+
 class SmithyRules(Craft):
-    """The evening at the smithy. `lift` is the hammer's height, `trail` where it was a moment ago, both 0..1."""
+    """The evening at the smithy. `struck` is how brisk the last key's rep was, `lift` is the hammer's height, `trail` where it was a moment ago, both 0..1."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("smithy", planned, shelf, today)
         self.gauge = Gauge.of_plan(planned)
         self.mark_low, self.mark_high = self.gauge.low_height, self.gauge.high_height
         self.lift = self.trail = self.held = 0.0
+        self.struck = 0.0
         self.heat = 0.0  # of the bar on the block
         self.glow = self.strain = self.strike = self.steam = 0.0
 
@@ -60,7 +68,9 @@ class SmithyRules(Craft):
                 self.held = 0.0
             case RepMade(rep):
                 self.held, self.strike, self.heat = 0.0, 1.0, 0.0
-                return [SoundCue("clang"), self.keep(rep, due_s=SEEN_S)]
+                bell = self.keep(rep, due_s=SEEN_S)
+                self.struck = briskness(self.made[-1].figures)
+                return [SoundCue("clang", gain=0.6 + 0.4 * self.struck), bell]
             case RepMissed():
                 self.held, self.steam, self.heat = 0.0, 1.0, 0.2
                 return [SoundCue("hiss", gain=0.5), SoundCue("sigh", gain=0.3)]

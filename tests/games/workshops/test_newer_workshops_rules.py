@@ -16,7 +16,8 @@ from musclewood.games.gallery.made_up import judged
 from musclewood.games.workshops import workshops
 from musclewood.games.workshops.guide import GUIDE_STEPS, Guide, note_of
 from musclewood.games.workshops.ropewalk.coils import widths_of
-from musclewood.games.workshops.smithy.keys import teeth_of, temper
+from musclewood.games.workshops.smithy.keys import MOST_RINGS, rings_for, teeth_of, temper
+from musclewood.games.workshops.smithy.rules import BRISKEST, briskness
 from musclewood.profiles.plan.dose import PlannedExercise
 
 TODAY, STEP_S = date(2026, 11, 25), 1 / 60
@@ -92,3 +93,10 @@ def test_what_was_made_before_stands_there_and_numbers_go_on(name: str) -> None:
     before: list[Product] = [product_of(judged(number), name, TODAY, number) for number in range(7)]
     rules: Any = workshops()[name].rules(EXERCISES[name], 3, [*before, product_of(judged(1), "kiln", TODAY)], TODAY)
     assert len(rules.before) == rules.place == 7
+
+
+def test_skill_is_seen_in_a_key_without_its_colour() -> None:
+    """The brisker the rep, the more rings of brass; the briskest wears them all."""
+    worn = [rings_for(briskness({"rise_pct_mvc_per_s": 40.0 * rise, "target_pct_mvc": 40.0})) for rise in range(12)]
+    assert worn == sorted(worn) and worn[0] == 0 and worn[round(BRISKEST)] == MOST_RINGS
+    assert set(worn) == set(range(MOST_RINGS + 1)), "no step is left out"
