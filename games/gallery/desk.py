@@ -82,7 +82,7 @@ def _lists() -> dict[str, Make]:
 def _forms() -> dict[str, Make]:
     def form(section: str, *, faulty: bool = False, typing: str = "", focus: str = "") -> Make:
         def make(around: Surroundings) -> Page:
-            page = FormPage(around, made_up.office(), model(faulty))
+            page = FormPage(around, made_up.office(), model(faulty, spoken(around)))
             page.section, page.focus = section, focus
             for letter in typing:
                 page.type(letter)
@@ -91,7 +91,7 @@ def _forms() -> dict[str, Make]:
         return make
 
     def low_ceiling(around: Surroundings) -> Page:
-        tight = model(False)
+        tight = model(False, spoken(around))
         tight.set("ceilings.reps_per_day", "12")
         page = FormPage(around, made_up.office(), tight)
         page.section, page.focus = "ceilings", "ceilings.reps_per_day"
@@ -107,13 +107,13 @@ def _forms() -> dict[str, Make]:
         "desk-form-exercise-typing": form("exercise:0", focus="exercises.0.hold_s", typing="7.5"),
         "desk-form-exercise-faulty": form("exercise:0", faulty=True, focus="exercises.0.effort.target_pct_mvc"),
         "desk-form-pattern": form("exercise:2"),
-        "desk-kinds": lambda around: KindPage(around, model(False), lambda key: None),
-        "desk-muscles": lambda around: MusclePage(around, model(False)),
-        "desk-sign": lambda around: SignPage(around, made_up.office(), changed()),
-        "desk-sign-faulty": lambda around: SignPage(around, made_up.office(), model(True)),
-        "desk-sign-without-key": lambda around: SignPage(around, made_up.office(has_key=False), changed()),
-        "desk-issued": lambda around: IssuedPage(around, made_up.office(), issued(True)),
-        "desk-issued-waiting": lambda around: IssuedPage(around, made_up.office(), issued(False)),
+        "desk-kinds": lambda around: KindPage(around, model(False, spoken(around)), lambda key: None),
+        "desk-muscles": lambda around: MusclePage(around, model(False, spoken(around))),
+        "desk-sign": lambda around: SignPage(around, made_up.office(), changed(spoken(around))),
+        "desk-sign-faulty": lambda around: SignPage(around, made_up.office(), model(True, spoken(around))),
+        "desk-sign-without-key": lambda around: SignPage(around, made_up.office(has_key=False), changed(spoken(around))),
+        "desk-issued": lambda around: IssuedPage(around, made_up.office(), issued(True, spoken(around))),
+        "desk-issued-waiting": lambda around: IssuedPage(around, made_up.office(), issued(False, spoken(around))),
         "desk-note": lambda around: NotePage(
             around, around.theme.words("desk.try.missing", workshop=around.theme.words("desk.workshop.yoke"))
         ),
@@ -144,9 +144,14 @@ def _trust() -> dict[str, Make]:
     }
 
 
-def model(faulty: bool) -> FormModel:
+def spoken(around: Surroundings) -> str:
+    """An invented patient speaks what the desk does."""
+    return around.theme.settings.language
+
+
+def model(faulty: bool, language: str = "en") -> FormModel:
     """An order that follows an invented last one; `faulty` with slips of the pen in it."""
-    made = FormModel(made_up.office().clinic.draft_from_last(CODE, made_up.TODAY))
+    made = FormModel(made_up.office(language=language).clinic.draft_from_last(CODE, made_up.TODAY))
     if faulty:
         made.set("exercises.0.effort.target_pct_mvc", "250")
         made.set("exercises.0.effort.tolerance_pct_mvc", "wide")
@@ -155,17 +160,17 @@ def model(faulty: bool) -> FormModel:
     return made
 
 
-def changed() -> FormModel:
+def changed(language: str = "en") -> FormModel:
     """An order with a few changes, ready to be signed."""
-    made = model(False)
+    made = model(False, language)
     made.step("exercises.0.effort.target_pct_mvc", 3)
     made.step("exercises.0.rest_s", 2)
     made.toggle_day("sat")
     return made
 
 
-def issued(delivered: bool) -> Issued:
-    order = made_up.office().clinic.orders(CODE)[0]
+def issued(delivered: bool, language: str = "en") -> Issued:
+    order = made_up.office(language=language).clinic.orders(CODE)[0]
     trouble = None if delivered else "there is no exchange folder 'stick'; put the memory stick in, or make the folder"
     return Issued(order, Path("order.toml"), delivered, trouble)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import cast
 
 from musclewood.games.desk.base.office import Office
+from musclewood.games.desk.form.offered import in_language
 from musclewood.games.kit.words import Words
 from musclewood.profiles.caseload.attention import Attention, PatientSummary
 from musclewood.profiles.caseload.summary import Maximum
@@ -108,13 +109,13 @@ class StillClinic:
         """Nothing ever arrives here."""
 
     def orders(self, code: str) -> tuple[Prescription, ...]:
-        return (_order(code),)
+        return (_order(code, self.settings.language),)
 
     def done(self, code: str) -> Ledger:
         return Ledger(())
 
     def draft_from_last(self, code: str, today: date) -> Draft:
-        last = _order(code)
+        last = _order(code, self.settings.language)
         document = last.model_dump() | {"revision": 4, "issued": today, "review": today + timedelta(days=21)}
         return Draft(document, last)
 
@@ -123,14 +124,17 @@ class StillClinic:
         return Draft(document | {"review": today + timedelta(days=21)}, None)
 
 
-def _order(code: str) -> Prescription:
-    order = template("co-contracting-hamstring")
-    return order.model_copy(update={"patient": code, "revision": 3, "note": None, "issued": TODAY - timedelta(days=30)})
+def _order(code: str, language: str) -> Prescription:
+    """As the desk makes it, with titles and places in the patient's language."""
+    own = {"patient": code, "revision": 3, "note": None, "issued": TODAY - timedelta(days=30), "language": language}
+    document = template("co-contracting-hamstring").model_dump() | own
+    return Prescription.model_validate(in_language(document, language))
 
 
-def office(count: int = 40, *, has_key: bool = True) -> Office:
+def office(count: int = 40, *, has_key: bool = True, language: str = "en") -> Office:
     """The desk of an invented clinic; nothing can really be issued."""
     clinic = StillClinic(patients(count), has_key)
+    clinic.settings = clinic.settings.model_copy(update={"language": language})
     made = Office(cast(Clinic, clinic), lambda: NOON, lambda settings: None, lambda path: None)
     made.look(Words())
     return made
