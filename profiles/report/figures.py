@@ -102,7 +102,7 @@ def _drawn(draw: Any, height_in: float, label: str, head_in: float = 0.0) -> str
 
 
 def _short_dates(axes: Any, days: Sequence[date], words: Words) -> None:
-    step = max(1, -(-len(days) // 8))
+    step = max(1, -(-len(days) // 6))  # more would run into each other where a figure is small
     axes.set_xticks(range(0, len(days), step))
     axes.set_xticklabels([words.short_day(day) for day in days[::step]])
 

@@ -209,6 +209,8 @@ def test_it_prints_with_no_table_cut_off(page: Path, full: bool) -> None:
         browse(sheet, f"--print-to-pdf={printed}", "--no-pdf-header-footer")
         boxes = subprocess.run(["pdftotext", "-bbox", printed, "-"], capture_output=True, check=True).stdout.decode()
         assert boxes.count("<page ") <= MOST_PAGES
+        first = re.findall(r">([^<]+)</word>", boxes.partition("</page>")[0])
+        assert {"it?", "hurt?", "back?", "consider", "note", "device."} <= {*first}, "the first page answers alone"
         assert all(abs(float(found) - width) < 1 for found in re.findall(r'<page width="([\d.]+)"', boxes))
         edges = [(float(x), word) for x, word in re.findall(r'xMax="([\d.]+)" yMax="[\d.]+">(.*?)</word>', boxes)]
         assert [word for x, word in edges if x > width - MARGIN_POINTS + 2] == []
