@@ -11,16 +11,24 @@ from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.measured import measured_of, planned_looks
-from musclewood.profiles.plan.recent_mvc import Change, RecentMvc, change, follow
+from musclewood.profiles.plan.recent_mvc import Change, RecentMvc, change, follow, usable
+
+DAYS_TO_SCATTER = 3
 
 
 @dataclass(frozen=True)
 class MuscleReport:
-    """`track` has one entry a day; `number` of days; the estimate is that of `track`'s last sensor."""
+    """`track` has one entry a day; `number` of days; the estimate is that of the latest sensor, on `lately` of them."""
 
     muscle: Muscle
     track: tuple[RecentMvc, ...]
     change: Change | None
+    lately: int
+
+    @property
+    def scatter_known(self) -> bool:
+        """Whether these days, and not only what is usual, say how far they scatter. From three on; our choice."""
+        return self.lately >= DAYS_TO_SCATTER
 
     @property
     def latest(self) -> RecentMvc:
@@ -47,5 +55,7 @@ def muscle_reports(orders: Sequence[Prescription], sessions: Sequence[LedgerSess
     for muscle in newest.muscles:
         measured = measured_of(muscle.id, sessions)
         if track := follow(measured):
-            found.append(MuscleReport(muscle, tuple(track), change(measured, planned)))
+            days = usable(measured)
+            lately = sum(one.sensor == days[-1].sensor for one in days)
+            found.append(MuscleReport(muscle, tuple(track), change(measured, planned), lately))
     return found

@@ -178,7 +178,10 @@ def muscle_sentence(past: Past, muscle: MuscleReport, words: Words) -> str:
 def level_sentence(muscle: MuscleReport, words: Words) -> str:
     now = muscle.latest
     figures = {"now": now.estimate_uv, "low": now.low_uv, "high": now.high_uv, "scatter": muscle.scatter_pct}
-    return words("muscle.level", n=muscle.number, **{key: words.number(value) for key, value in figures.items()})
+    told = {key: words.number(value) for key, value in figures.items()}
+    if muscle.scatter_known:
+        return words("muscle.level", n=muscle.lately, **told)
+    return words.count("muscle.level_few", muscle.lately, **told)
 
 
 def sides_sentence(sides: Sides, words: Words) -> str:
@@ -239,7 +242,7 @@ def _dose(past: Past, words: Words) -> Iterator[str]:
 
 
 def _measuring(past: Past, words: Words) -> Iterator[str]:
-    scattered = [one for one in past.muscles if one.number >= 3 and one.scatter_pct >= SCATTER_PCT]
+    scattered = [one for one in past.muscles if one.scatter_known and one.scatter_pct >= SCATTER_PCT]
     if scattered:
         worst = max(scattered, key=lambda one: one.scatter_pct)
         yield words("consider.pads", muscle=words.muscle(worst.muscle), scatter=words.number(worst.scatter_pct))

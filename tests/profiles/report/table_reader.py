@@ -31,6 +31,7 @@ class Tables:
     repetitions: Rows
     calibrations: Rows
     ratings: Rows
+    scaling: Rows
     orders: list[dict[str, Any]]
     created: datetime
     zone: ZoneInfo = field(init=False)
@@ -125,7 +126,7 @@ def tables_of(content: bytes) -> Tables:
     import json
 
     read = {name: list(csv.DictReader(io.StringIO(text[f"{name}.csv"], newline=""))) for name in (
-        "sessions", "sets", "repetitions", "calibrations", "ratings")}  # fmt: skip
+        "sessions", "sets", "repetitions", "calibrations", "ratings", "scaling")}  # fmt: skip
     orders = [tomllib.loads(text[name]) for name in sorted(text) if name.endswith(".toml")]
     created = datetime.fromisoformat(json.loads(text["datapackage.json"])["created"])
     return Tables(**read, orders=orders, created=created)
