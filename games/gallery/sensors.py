@@ -10,11 +10,14 @@ from bleak.backends.device import BLEDevice
 from musclewood.games.home.own_sensors import OwnSensors, Worn
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Page, Surroundings
+from musclewood.games.screens.setup.alike import AlikePage
 from musclewood.games.screens.setup.sensors import SensorFilePage, SensorsPage
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.signal.sensors.catalogue import known_sensors
 from musclewood.signal.sensors.scanning import FoundSensor
 from musclewood.signal.sensors.troubles import Trouble
+from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.stream.blocks import Block
 
 Make = Callable[[Surroundings], Page]
 NOTHING_FOUND = (
@@ -35,6 +38,18 @@ class _Invented(OwnSensors):
     def refresh(self) -> None:
         """Nothing to look into."""
 
+    def source_of(self, sensor: FoundSensor) -> BleSource:
+        return cast(BleSource, _Silent())
+
+
+class _Silent:
+    """A sensor that says nothing."""
+
+    def start(self) -> None: ...
+    def stop(self) -> None: ...
+    def poll(self, elapsed_s: float) -> list[Block]:
+        return []
+
 
 def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> dict[str, Make]:
     """Pages by name. `lost` makes the page of a session that stands still for want of a signal."""
@@ -52,7 +67,20 @@ def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> 
 
         return make
 
+    def alike(moved: bool) -> Make:
+        def make(around: Surroundings) -> Page:
+            ends = ("C0:FF:EE:00:04:1D", "C0:FF:EE:00:7A:02")
+            page = AlikePage(around, day(), [_found(end, "MW-Solo", -55) for end in ends])
+            if moved:
+                page.telling.sensors[ends[1]].times_rest = 4.0
+                page.telling.moved = page.focus = ends[1]
+            return page
+
+        return make
+
     return {
+        "sensors-alike": alike(moved=False),
+        "sensors-alike-moved": alike(moved=True),
         "source-without-file": lambda around: SourcePage(around, day(described=False)),
         "sensor-file": lambda around: SensorFilePage(around, day(described=False)),
         "sensor-file-wrong": lambda around: SensorFilePage(around, day(described=False, refused=("my-sensor.toml",))),

@@ -90,6 +90,10 @@ class OwnSensors:
         with suppress(StorageError):
             write_whole(self._memory, tomli_w.dumps(asdict(self.worn)).encode())
 
+    def source_of(self, sensor: FoundSensor) -> BleSource:
+        """To listen to one that was found, before it is chosen."""
+        return BleSource(sensor.description, address=sensor.address, radio=self._radio)
+
     def source(self) -> BleSource:
         """The sensor worn; before any was chosen, the first of the first kind that shows itself."""
         worn = next((sensor for sensor in self.usable if self.worn and sensor.id == self.worn.sensor), None)

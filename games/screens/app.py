@@ -24,6 +24,7 @@ from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Re
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
+from musclewood.games.screens.setup.alike import AlikePage
 from musclewood.games.screens.setup.retest import RetestPage
 from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
@@ -153,7 +154,7 @@ class App:
         for page in self.stack:
             if isinstance(page, SessionPage):
                 page.play.close()
-            elif isinstance(page, RetestPage):
+            elif isinstance(page, RetestPage | AlikePage):
                 page.close()
         self._lead.let_go()
         self.around.backdrops.close()

@@ -16,8 +16,7 @@ from musclewood.games.screens.base import icons, sketches
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import WREN_ROOM, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
-from musclewood.games.screens.setup.pads import PadsPage
-from musclewood.games.screens.setup.starting import begin
+from musclewood.games.screens.setup.alike import AlikePage, onward
 from musclewood.signal.sensors.scanning import FoundSensor, ScanResult
 from musclewood.signal.sensors.troubles import Trouble
 
@@ -130,9 +129,11 @@ class SensorsPage(Page):
         if sensor is None:
             return None
         self._by_itself = False
+        alike = [one for one in self._shown() if one.name == sensor.name]
+        if len(alike) > 1 and not self.sensors.is_worn(sensor):
+            return Push(AlikePage(self.around, self.day, alike))
         self.sensors.choose(sensor)
-        pads_first = self.day.muscles and not self.day.testing  # a test asks for its pads itself
-        return Push(PadsPage(self.around, self.day)) if pads_first else begin(self.around, self.day, "ble")
+        return onward(self.around, self.day)
 
 
 class SensorFilePage(Page):

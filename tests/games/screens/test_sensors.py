@@ -10,6 +10,7 @@ from concurrent.futures import Future
 from pathlib import Path
 from typing import Any, cast
 
+import numpy as np
 import pytest
 from bleak.backends.device import BLEDevice
 from musclewood.games.commands.launcher import supplies
@@ -20,6 +21,7 @@ from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Page, Push, Replace, Surroundings
+from musclewood.games.screens.setup.alike import AlikePage
 from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.sensors import SensorFilePage, SensorsPage, strength_of
 from musclewood.games.screens.setup.source import SourcePage
@@ -27,6 +29,7 @@ from musclewood.profiles.home.homes import Home
 from musclewood.signal.sensors.scanning import FoundSensor, ScanResult
 from musclewood.signal.sensors.troubles import Trouble
 from musclewood.signal.sources.ble import BleSource
+from musclewood.signal.stream.blocks import Block
 
 SHIPPED = Path(__file__).parents[3] / "assets" / "sensors"
 
@@ -221,3 +224,50 @@ def test_the_sensor_of_last_time_is_chosen_by_itself_unless_somebody_does_anythi
     touched = states()["sensors-found"](around())
     touched.handle(Intent(Act.NEXT))
     assert not going(touched)
+
+
+def test_sensors_of_one_name_are_told_apart_by_a_squeeze(
+    sensors: OwnSensors, around: Callable[..., Surroundings], canvas: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is proposed before one has moved, a press decides, and both are let go before the session begins."""
+    swinging = np.where(np.arange(250)[:, None] % 2, 1.0, -1.0) * np.ones((1, 2))
+    let_go: list[str] = []
+
+    class Lying:
+        def __init__(self, sensor: FoundSensor) -> None:
+            self.address, self.polls = sensor.address, 0
+
+        def start(self) -> None: ...
+
+        def stop(self) -> None:
+            let_go.append(self.address)
+
+        def poll(self, elapsed_s: float) -> list[Block]:
+            self.polls += 1
+            squeezed = self.address == "B" and self.polls > 8
+            return [Block(swinging * (90.0 if squeezed else 3.0), 0.0, 0)]
+
+    monkeypatch.setattr(sensors, "source_of", Lying)
+    page = SensorsPage(around(), day_with(sensors))
+    page.found = (
+        found(sensors, "A", "MW-Duo", -50),
+        found(sensors, "B", "MW-Duo", -60),
+        found(sensors, "C", "Solo", -60),
+    )
+    words_on(page, canvas)
+    plain = page.chosen("C")
+    assert isinstance(plain, Push) and isinstance(plain.page, PadsPage)
+    pushed = page.chosen("A")
+    assert isinstance(pushed, Push) and isinstance(pushed.page, AlikePage)
+    alike = pushed.page
+    for _ in range(8):
+        alike.update(0.25)
+        assert "Squeeze your muscle, then let go." in words_on(alike, canvas) and alike.focus == ""
+    for _ in range(4):
+        alike.update(0.25)
+    assert alike.focus == "B" and "This one moved with you. Take it?" in words_on(alike, canvas)
+    answer = alike.chosen("B")
+    assert isinstance(answer, Push) and isinstance(answer.page, PadsPage)
+    assert sensors.worn is not None and sensors.worn.address == "B" and sorted(let_go) == ["A", "B"]
+    again = page.chosen("B")  # the one of last time is not asked about again
+    assert isinstance(again, Push) and isinstance(again.page, PadsPage)
