@@ -127,6 +127,15 @@ def enclosed(paths: Sequence[Path]) -> tuple[EnclosedSensor, ...]:
     return tuple(found)
 
 
+def described_in(folder: Path) -> tuple[EnclosedSensor, ...]:
+    """The descriptions in a folder that are fine; one with mistakes hides no good one."""
+    found: list[EnclosedSensor] = []
+    for path in sorted(folder.glob("*.toml")):
+        with suppress(CommandError):
+            found += enclosed([path])
+    return tuple(found)
+
+
 def _read(path: Path) -> Worn | None:
     """What was remembered; a missing or broken file is nothing."""
     try:

@@ -35,6 +35,8 @@ def name_of(words: Words, field: Field) -> str:
     """How a field is called: under its whole place where that says more, else under its own name."""
     if field.name.isdecimal():
         return words(f"desk.field.muscle-{field.name}")
+    if field.group == "sensors":
+        return field.name
     if ".workshops." in field.key_path:
         return words("desk.field.workshop", workshop=words(f"desk.workshop.{field.name}"))
     parts = [part for part in field.key_path.split(".") if not part.isdecimal()]

@@ -15,7 +15,7 @@ from musclewood.profiles.orders.draft import Draft, dotted
 from musclewood.profiles.orders.draft_fields import Field, read_typed
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.orders.tables import DAYS
+from musclewood.profiles.orders.tables import DAYS, EnclosedSensor
 from musclewood.profiles.visits.entries import Entry
 from musclewood.profiles.visits.filling import Filled, fill
 
@@ -43,8 +43,11 @@ class _Chosen:
 class FormModel:
     """Holds a draft; every change replaces it by another. What makes no sense is kept and shows among the faults."""
 
-    def __init__(self, draft: Draft) -> None:
+    def __init__(self, draft: Draft, sensors: Sequence[EnclosedSensor] = ()) -> None:
+        """sensors: the descriptions that the clinic has, each of which may go with the order."""
         self.draft = draft
+        sent = (EnclosedSensor.model_validate(one) for one in draft.document.get("sensors") or ())
+        self._sensors = {one.id: one for one in (*sent, *sensors)}  # the clinic's own is the newer one
         if draft.previous is None:  # templates are written in English
             self._speak(self.language)
         self.first = self.draft
@@ -88,7 +91,8 @@ class FormModel:
         def of(*groups: str) -> tuple[Field, ...]:
             return tuple(field for field in fields if field.group in groups)
 
-        sections = [Section("order", of("order", "practice"))]
+        known = (Field(f"sensors.{name}", "sensors", "flag") for name in self._sensors)
+        sections = [Section("order", (*of("order", "practice"), *known))]
         sections += [Section(name, of(name)) for name in ("stop", "ceilings")]
         sections.append(Section("calibration", of("calibration", "limits", "retest")))
         sections.append(Section("muscles", tuple(field for field in fields if field.group.startswith("muscle "))))
@@ -121,6 +125,8 @@ class FormModel:
 
     def value(self, path: str) -> Any:
         """What stands there now; None where nothing does. Raises KeyError."""
+        if (sensor := self._sensor(path)) is not None:
+            return sensor.id in self._enclosed()
         chosen = self._chosen(path)
         if chosen is None:
             return self.draft.value(path)
@@ -153,7 +159,10 @@ class FormModel:
         What is chosen from a list keeps what stands there when something else is typed.
         """
         chosen, field = self._chosen(path), self.field(path)
-        if chosen is None:
+        if (sensor := self._sensor(path)) is not None:
+            if read_typed(text, field) is not self.value(path):
+                self._enclose(sensor)
+        elif chosen is None:
             self.draft = self.draft.set(path, text)
             if path == "language":
                 self._speak(text)
@@ -167,7 +176,9 @@ class FormModel:
         """One step up or down; choices, flags and patterns go round. Raises KeyError."""
         field = self.field(path)
         chosen = self._chosen(path)
-        if chosen is not None and chosen.what == "workshops":
+        if (sensor := self._sensor(path)) is not None:
+            self._enclose(sensor)
+        elif chosen is not None and chosen.what == "workshops":
             self._toggle_workshop(chosen)
         elif chosen is not None:
             now = self.value(path)
@@ -247,6 +258,23 @@ class FormModel:
         if not parts[1].isdecimal() or int(parts[1]) >= len(self.exercises):
             raise KeyError(path)
         return _Chosen(int(parts[1]), parts[2], parts[-1])
+
+    def _sensor(self, path: str) -> EnclosedSensor | None:
+        """The description that a field encloses; None for any other field. Raises KeyError for one that nobody knows."""
+        table, _, name = path.partition(".")
+        return self._sensors[name] if table == "sensors" else None
+
+    def _enclosed(self) -> dict[str, Mapping[str, Any]]:
+        return {one["id"]: one for one in self.draft.document.get("sensors") or ()}
+
+    def _enclose(self, sensor: EnclosedSensor) -> None:
+        """Let its description go with the order, or no longer; another one of the same name is replaced."""
+        kept = self._enclosed()
+        if sensor.id not in kept:
+            self.draft = self.draft.with_sensors([sensor])
+            return
+        del kept[sensor.id]
+        self._change(sensors=tuple(kept.values()) or None)
 
     def _choose(self, chosen: _Chosen, value: str) -> None:
         exercise = self.exercises[chosen.exercise]

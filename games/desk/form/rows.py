@@ -107,7 +107,8 @@ class FormRows:
         first = rest.pop(next(number for number, one in enumerate(rest) if one.name == "sessions_per_day"))
         left = self.paper.left + MARGIN + 2 * (CELL_W + CELL_GAP)
         self.rows.append([*widgets, cell(self.canvas, self.theme, self.model, first, (left, 0.0), self.typing)])
-        self._cells(rest)
+        self._cells([field for field in rest if field.group != "sensors"])
+        self._cells([field for field in rest if field.group == "sensors"], self.theme.words("desk.form.sensors"))
 
     def _muscles(self) -> None:
         words = self.theme.words
@@ -144,7 +145,7 @@ class FormRows:
 
     def _cells(self, fields: list[Field], heading: str = "") -> None:
         """Three to a row; those that are two wide take two places. A heading stays with the row under it."""
-        row: Row = self._heading(heading) if heading else []
+        row: Row = self._heading(heading) if heading and fields else []
         top = max((_bottom(one) + 8 for one in row), default=0.0)
         start, limit = self.paper.left + MARGIN, self.paper.right - MARGIN + 2
         x = start

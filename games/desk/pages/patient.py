@@ -15,6 +15,7 @@ from musclewood.games.desk.form.page import FormPage
 from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.desk.pages.starting import NewPatientPage
 from musclewood.games.desk.pages.weeks import kept_by_week
+from musclewood.games.home.own_sensors import described_in
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
@@ -218,7 +219,7 @@ class PatientPage(DeskPage):
             return None
         if key == "bench" and draft.prescription is not None:
             return Push(SourcePage(around, office, draft.prescription, office.forget))
-        model = FormModel(draft)
+        model = FormModel(draft, described_in(office.clinic.root / "sensors"))
         with suppress(TrustError):  # a book that cannot be read says so on the list
             entries = office.clinic.visits.entries(self.code)
             if tested_since_signed(entries):

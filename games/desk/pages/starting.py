@@ -12,6 +12,7 @@ from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, words_at
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
+from musclewood.games.home.own_sensors import described_in
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.slips import lay_slip
@@ -97,7 +98,8 @@ class NewPatientPage(EntryPage):
         except (PrescriptionError, TrustError) as error:
             self.trouble = as_sentence(self.theme.words, error)
             return None
-        return Replace(FormPage(self.around, self.office, FormModel(draft)))
+        model = FormModel(draft, described_in(self.office.clinic.root / "sensors"))
+        return Replace(FormPage(self.around, self.office, model))
 
     def handle(self, intent: Intent) -> Transition | None:
         if intent.act is Act.DOWN and self.typing:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import importlib.resources
 from collections.abc import Iterator
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,12 +14,14 @@ from hypothesis import strategies as st
 from musclewood.games.desk.base.entry import CODE, VALUE, Edit, Entry, code_of
 from musclewood.games.desk.form import offered
 from musclewood.games.desk.form.model import FormModel
+from musclewood.games.home.own_sensors import described_in
 from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import dump, parse
 from musclewood.profiles.orders.templates import template, template_names
 
+SHIPPED = importlib.resources.files("musclewood.assets").joinpath("sensors")
 DAY = date(2026, 11, 25)
 
 
@@ -256,3 +260,27 @@ def test_a_masked_line_shows_no_letter() -> None:
     line.do(Edit("erase"))
     assert line.text == "secret word"
     assert not Entry(VALUE).type("ü")
+
+
+def test_a_sensor_goes_with_the_order_at_a_press(tmp_path: Path) -> None:
+    """What lies in the clinic's folder is offered, what the last order carried too; a file with mistakes is not."""
+    for name in ("two-channel-raw", "one-channel-envelope"):
+        (tmp_path / f"{name}.toml").write_text(SHIPPED.joinpath(f"{name}.toml").read_text("utf-8"), "utf-8")
+    (tmp_path / "broken.toml").write_text("name = 1")
+    offered_here = described_in(tmp_path)
+    order = template("co-contracting-hamstring")
+    model = FormModel(Draft.of(order, order), offered_here)
+    paths = [field.key_path for field in model.sections()[0].fields if field.group == "sensors"]
+    assert paths == ["sensors.one-channel-envelope", "sensors.two-channel-raw"]
+    assert model.text(paths[1]) == "off" and not model.touched
+    model.step(paths[1], 1)
+    model.set(paths[0], "on")
+    model.set(paths[0], "on")
+    order = model.prescription
+    assert order is not None and [one.id for one in order.sensors or ()] == ["two-channel-raw", "one-channel-envelope"]
+    assert order.sensors is not None and order.sensors[0].text == (tmp_path / "two-channel-raw.toml").read_text("utf-8")
+    later = FormModel(Draft.of(order, order))  # on another computer of the clinic: what went along stays
+    assert later.text("sensors.two-channel-raw") == "on"
+    later.step("sensors.two-channel-raw", 1)
+    later.set("sensors.one-channel-envelope", "off")
+    assert later.prescription is not None and later.prescription.sensors is None
