@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, overload
 
-from musclewood.games.engine.results import TOLD_OF, Result, result_of
+from musclewood.games.engine.kinds import OF_KIND, Progress, progress_of
+from musclewood.games.engine.results import Result, result_of
 from musclewood.games.engine.shelf import product_of
-from musclewood.games.engine.wishes import EARLIER, MEASURES, MOST, PROGRESS_OF, Progress
+from musclewood.games.engine.wishes import EARLIER, MEASURES, MOST
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal, SessionSummary
 from musclewood.profiles.journal.records import RepRecord
@@ -49,7 +50,7 @@ class Work:
     @property
     def progress(self) -> Progress:
         """In what this kind gets better."""
-        return PROGRESS_OF.get(self.kind, "steadier")
+        return progress_of(self.kind)
 
     @property
     def compared(self) -> Compared:
@@ -121,7 +122,7 @@ class Evenings(Sequence[Evening]):
             found: dict[str, list[float]] = {}
             for rep in self._journal.records(session.session_id, RepRecord):
                 if rep.verdict == "counted":
-                    measure = MEASURES[PROGRESS_OF.get(rep.kind, "steadier")]
+                    measure = MEASURES[progress_of(rep.kind)]
                     found.setdefault(rep.exercise_id, []).append(measure(product_of(rep, rep.workshop, date.min)))
             self._figures[session.session_id] = {name: statistics.median(values) for name, values in found.items()}
         return self._figures[session.session_id]
@@ -141,6 +142,6 @@ def _cued(reps: Sequence[RepRecord], number: int, rest_s: float) -> bool:
     rep = reps[number]
     if rep.verdict != "not relaxed":
         return True
-    if "late" not in TOLD_OF[rep.kind] and "stirred" not in TOLD_OF[rep.kind]:
+    if not {"late", "stirred"} & set(OF_KIND[rep.kind].told):
         return False
     return number == 0 or rep.onset_s >= reps[number - 1].offset_s + rest_s

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from musclewood.games.engine.judging import (
     Attempt,
@@ -22,6 +22,7 @@ from musclewood.games.engine.judging import (
 from musclewood.games.engine.patterns import BothAlike, Briefly, LyingStill, Pattern, WithTheWay
 from musclewood.profiles.orders.exercises import KINDS, Traits
 
+Progress = Literal["steadier", "brisker", "quieter"]
 Way = Sequence[tuple[float, float]]  # shares of width and height, from the lower left corner
 
 
@@ -43,6 +44,8 @@ class Kind:
     effort: the same for its effort. example: what differs from a hold where the gallery shows one, by the names of a
     planned exercise. other: the second muscle's share of the effort in that example.
     ready, going: the sentences (keys of the catalogue) before the effort and while it goes well.
+    told: the codes of `results.py` that its workshops have words of their own for. even: whether a steady one is told
+    as such; else `result.good.NAME` says what was good. progress: what gets better with practice.
     """
 
     name: str
@@ -55,6 +58,9 @@ class Kind:
     other: float = 0.0
     ready: str = "frame.ready"
     going: str = "frame.effort"
+    told: tuple[str, ...] = ("weak", "short", "over")
+    even: bool = False
+    progress: Progress = "steadier"
 
     @property
     def traits(self) -> Traits:
@@ -80,6 +86,7 @@ _ALL = (
         sketch=Sketch((_HOLD,), band=(0.5, 0.78)),
         dose={**_SETS, "hold_s": 5.0, "rest_s": 10.0},
         effort=_WORKING,
+        even=True,
     ),
     Kind(
         name="quick",
@@ -99,6 +106,8 @@ _ALL = (
         effort=_WORKING,
         example={"hold_s": 0.3, "rest_s": 3.0},
         ready="frame.quick-ready",
+        told=("weak", "slow", "short", "over", "late"),
+        progress="brisker",
     ),
     Kind(
         name="track",
@@ -110,6 +119,7 @@ _ALL = (
         example={"hold_s": 12.0, "pattern": (0.4, 0.7, 1.0, 0.6, 0.9, 1.2, 0.8, 0.4), "tolerance_pct_mvc": 8.0},
         ready="frame.track-ready",
         going="frame.track",
+        told=("weak", "short", "over", "late"),
     ),
     Kind(
         name="relax",
@@ -127,6 +137,8 @@ _ALL = (
         example={"hold_s": 8.0, "target_pct_mvc": 5.0, "tolerance_pct_mvc": 3.0},
         ready="frame.relax-ready",
         going="frame.relax-effort",
+        told=("stirred",),
+        progress="quieter",
     ),
     Kind(
         name="selective",
@@ -137,6 +149,8 @@ _ALL = (
         effort=_WORKING,
         example={"channels": (0, 1), "opposite_ceiling_pct_mvc": 12.0},
         other=0.075,
+        told=("weak", "short", "over", "helped"),
+        even=True,
     ),
     Kind(
         name="paired",
@@ -148,9 +162,16 @@ _ALL = (
         example={"channels": (0, 1), "difference_pct_mvc": 10.0},
         other=1.08,
         going="frame.paired",
+        told=("weak", "short", "over", "unlike"),
+        even=True,
     ),
 )  # fmt: skip
 
 OF_KIND: Mapping[str, Kind] = {kind.name: kind for kind in _ALL}
 if set(OF_KIND) != set(KINDS):
     raise ImportError(f"kinds that are ordered or played, but not both: {sorted(set(OF_KIND) ^ set(KINDS))}")
+
+
+def progress_of(kind: str) -> Progress:
+    """What gets better with practice, also for a kind that this version does not know."""
+    return OF_KIND[kind].progress if kind in OF_KIND else "steadier"

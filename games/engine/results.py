@@ -9,19 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from musclewood.games.engine.judging import QUIET_FLOOR
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import JudgedRep
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.plan.dose import PlannedExercise
 
-# What may be told of each kind in its workshop's own words; `test_results.py` finds a sentence that is missing.
-TOLD_OF: Mapping[str, tuple[str, ...]] = {
-    "hold": ("weak", "short", "over"),
-    "quick": ("weak", "slow", "short", "over", "late"),
-    "track": ("weak", "short", "over", "late"),
-    "relax": ("stirred",),
-    "selective": ("weak", "short", "over", "helped"),
-    "paired": ("weak", "short", "over", "unlike"),
-}
 ALIKE = ("absent", "rest", "broken", "unreadable")  # told in every workshop alike
 STEADY = 0.9  # our choice: from here on a hold looks even to the eye
 
@@ -30,7 +22,7 @@ STEADY = 0.9  # our choice: from here on a hold looks even to the eye
 class Result:
     """What is told of one attempt.
 
-    code: 'good', or one of `TOLD_OF` and `ALIKE`. good: of a good one, what was good. figure: which figure goes with it
+    code: 'good', or one of `Kind.told` and `ALIKE`. good: of a good one, what was good. figure: which figure goes with it
     ('' none) and its values, seconds and whole per cent. share: how far the thing came, 0..1. The rest is for the
     picture: the band as fractions of the reference, the hold in seconds, the pattern as shares of the target.
     """
@@ -113,9 +105,7 @@ def code_of(rep: JudgedRep | RepRecord, planned: PlannedExercise, *, cued: bool 
 
 def good_of(rep: JudgedRep | RepRecord, planned: PlannedExercise) -> str:
     """What was good about a counted one."""
-    if planned.kind in ("hold", "selective", "paired"):
-        return "even" if rep.steadiness >= STEADY else planned.kind
-    return planned.kind
+    return "even" if OF_KIND[planned.kind].even and rep.steadiness >= STEADY else planned.kind
 
 
 def _share(rep: JudgedRep | RepRecord, planned: PlannedExercise, code: str, low: float) -> float:

@@ -12,8 +12,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
 
+from musclewood.games.engine.kinds import Progress, progress_of
 from musclewood.games.engine.shelf import Product
 
 # One wish for each week, in the order in which they are asked; each is made in STEPS steps.
@@ -24,8 +24,6 @@ STEPS, WEEK_DAYS = 3, 7
 EARLIER = 3  # days that a day is compared with at the least
 MOST = 2 / 3  # of them, that it must surpass to be called better than most; our choice
 TABLE = 3  # things on the feast table
-Progress = Literal["steadier", "brisker", "quieter"]
-PROGRESS_OF: dict[str, Progress] = {"quick": "brisker", "relax": "quieter"}  # else steadier
 
 
 @dataclass(frozen=True)
@@ -92,7 +90,7 @@ def noticed(shelf: Sequence[Product], kinds: Mapping[str, str]) -> tuple[str, Pr
         return None
     today = max(product.made_on for product in shelf)
     for workshop in sorted({product.workshop for product in shelf if product.made_on == today}):
-        progress = PROGRESS_OF.get(kinds.get(workshop, ""), "steadier")
+        progress = progress_of(kinds.get(workshop, ""))
         days: dict[date, list[float]] = {}
         for product in shelf:
             if product.workshop == workshop:

@@ -11,7 +11,7 @@ from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.patterns import goal_of
 from musclewood.games.engine.rep_events import Reading, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
-from musclewood.games.engine.results import ALIKE, TOLD_OF
+from musclewood.games.engine.results import ALIKE
 from musclewood.games.engine.teacher import Teacher
 from musclewood.games.gallery.evenings import OF_EACH_KIND
 from musclewood.games.gallery.made_up import DAY
@@ -31,7 +31,7 @@ def codes_of(kind: str) -> tuple[str, ...]:
     unheard = ("absent", "rest") if OF_KIND[kind].traits.still else ("broken",)
     if OF_KIND[kind].traits.begins_itself and not OF_KIND[kind].traits.still:
         unheard = (*unheard, "late")
-    return ("good", *(code for code in (*TOLD_OF[kind], *ALIKE) if code not in unheard))
+    return ("good", *(code for code in (*OF_KIND[kind].told, *ALIKE) if code not in unheard))
 
 
 def told_of(kind: str, code: str, *, alike: int = 1, unseen: bool = False) -> tuple[Teacher, RepView]:

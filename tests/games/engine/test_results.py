@@ -11,7 +11,7 @@ import pytest
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import EffortStarted, Reading, RepMade, RepMissed
 from musclewood.games.engine.reps import RepEngine
-from musclewood.games.engine.results import TOLD_OF, result_of
+from musclewood.games.engine.results import result_of
 from musclewood.games.engine.teacher import Teacher
 from musclewood.games.gallery.attempts import codes_of, told_of
 from musclewood.games.gallery.evenings import OF_EACH_KIND
@@ -60,8 +60,8 @@ def test_every_kind_and_verdict_is_told_in_every_workshop_and_language(kind: str
 
 def test_every_workshop_tells_in_words_of_its_own() -> None:
     words = Words()
-    for kind, codes in TOLD_OF.items():
-        for code in codes:
+    for kind, specified in OF_KIND.items():
+        for code in specified.told:
             said = [words(f"result.{workshop}.{code}") for workshop in fitting(kind)]
             assert len(set(said)) == len(said), f"{kind}, {code}"
 
