@@ -23,7 +23,7 @@ from musclewood.profiles.visits.entries import MuscleTrials, Trial
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
-from tests.bench.staircase import WeightedUpDown
+from tests.profiles.plan.staircase import WeightedUpDown
 
 WANTED, LOW, HIGH = 0.8, 15.0, 55.0
 HOLD_S, BAND, BANDS = 4.0, 8.0, (4.0, 14.0)

@@ -147,6 +147,34 @@ def test_modules_stay_a_few_pages_long() -> None:
     assert not too_long
 
 
+def named_in(text: str) -> set[str]:
+    """Modules, data files and folders that a text names in `code`, and the steps of its ways; no patterns like NAME."""
+    quoted = re.findall(r"`([a-z][\w/.-]*(?:\.py|\.toml|/))`", text)
+    ways = [
+        step
+        for way in re.findall(r"^```\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+        for step in re.findall(r"[a-z_]+/[a-z_]+", way)
+    ]
+    return {name for name in (*quoted, *ways) if not re.search("[A-Z]", name)}
+
+
+def strangers(names: set[str]) -> set[str]:
+    """Names that end no path of the house, with or without the ending of a module."""
+    there = {f"/{path}" for path in tracked_files()}
+    there |= {f"{parent}/" for path in there for parent in Path(path).parents}
+    return {
+        name for name in names if not any(path.endswith((f"/{name}", f"/{name}.py", f"/{name}/")) for path in there)
+    }
+
+
+def test_the_guide_for_developers_names_what_is_there() -> None:
+    guide = (HOUSE / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## What is durable when")[0]
+    names = named_in(guide)
+    assert {"signal/stream/chain.py", "orders/draft", "craft.py", "games/workshops/kiln/"} <= names
+    assert not strangers(names)
+    assert strangers({"games/desk/form_model.py", "orders/drafts"}) == {"games/desk/form_model.py", "orders/drafts"}
+
+
 def test_the_readme_commands_are_single_lines() -> None:
     readme = (HOUSE / "README.md").read_text(encoding="utf-8")
     commands = re.findall(r"```sh\n(.*?)```", readme, re.DOTALL)

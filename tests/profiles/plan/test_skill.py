@@ -9,7 +9,7 @@ import pytest
 from musclewood.profiles.plan.skill import LAPSE, SkillModel, success_at
 from numpy.typing import NDArray
 
-from tests.bench.staircase import TransformedUpDown, WeightedUpDown
+from tests.profiles.plan.staircase import TransformedUpDown, WeightedUpDown
 
 
 @pytest.mark.parametrize(("target", "ratio"), [(0.75, 3.0), (0.80, 4.0), (0.85, 5.6667)])
