@@ -11,11 +11,11 @@ from collections import deque
 from dataclasses import dataclass, field
 
 MOST = 0.8  # of one look counts: a heartbeat or a unit, seen for 0.1 s, adds 0.08 at most
-DRIFT = (0.25, 0.6)  # what must be exceeded for the sum to grow: at least half of the smallest step worth finding
+DRIFT = (0.25, 0.7)  # what must be exceeded for the sum to grow: at least half of the smallest step worth finding
 RESTLESS_DRIFT = 1.6  # times a restless muscle's own deviation
 ENOUGH = 0.25  # such a sum begins one; 0.3 loses efforts of twice the rest, 0.2 lets restless tone in
-NOW_S, NOW_ABOVE = 0.25, (0.4, 1.0)  # and it is there now, x 1.5 to 2.7 ...
-RESTLESS_NOW = 3.2  # ... by how far this muscle's tone wanders, in deviations
+NOW_S, NOW_ABOVE = 0.25, (0.4, 1.25)  # and it is there now, x 1.5 to 3.5 ...
+RESTLESS_NOW = 3.7  # ... by how far this muscle's tone wanders, in deviations
 ASKED_FROM, ASKED_EVERY = 0.1, 6  # from such a sum on, and so many looks apart, whether this is muscle
 FEWEST_ANSWERS, YES_OF_ANSWERS = 2, 2.0 / 3.0  # asked once, a heart passes in time
 SHORTEST_S = 0.4  # no effort that begins slowly is over sooner
