@@ -46,6 +46,7 @@ LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
 NEAR_S = 0.04
+FIRST_S = 0.15  # of a slow rise tell how high it was at first
 DYING_S = 0.05  # looks that follow each other so closely see the same pulse
 # A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
@@ -325,12 +326,19 @@ class ContractionDetector:
             rise.answers.append(muscular(channel, tick, True))
         if not rise.begins(rest.level, rest.restless):
             return False
-        muscle.onset = max(rise.zero - self._middle, muscle.ended or 0, 0)
+        muscle.onset = max(rise.zero - self._middle - self._before(muscle, tick), muscle.ended or 0, 0)
         muscle.contracting, muscle.opening = True, False
         muscle.level = rise.level
         muscle.hold = WeakHold.at(rise.level, tick)
         rise.clear()
         return True
+
+    def _before(self, muscle: MuscleState, tick: int) -> int:
+        """How much earlier than the sum took notice a slow rise began."""
+        rise, rest, ticks = muscle.rise, muscle.rest, tick - muscle.rise.zero
+        after = list(muscle.memory)[-ticks:][: round(FIRST_S / self.step_s)]
+        first = _log_amplitude(sum(after) / len(after))
+        return round(min(rise.began_before(rest.level, rest.restless, first, ticks), LOOK_BACK_S / self.step_s))
 
     def _is_muscle(self, channel: int, muscle: MuscleState, tick: int, level: float, muscular: Muscular) -> bool:
         """Whether a brisk rise is muscle; while a pulse dies away its end is none, whatever it looks like in noise."""

@@ -51,7 +51,7 @@ class SlowRise:
     def look(self, seen: float, rest: float, restless: float, look_s: float, tick: int) -> None:
         """Add one look."""
         self.now.append(seen)
-        drift = min(max(RESTLESS_DRIFT * restless, DRIFT[0]), DRIFT[1])
+        drift = _drift(restless)
         above = min(max(seen - rest, -MOST), MOST)
         total = self.total + look_s * (above - drift)
         if total > 0.0:
@@ -61,6 +61,15 @@ class SlowRise:
         self.total, self.zero, self.looks = 0.0, tick, 0
         if self.answers:
             self.answers.clear()
+
+    def began_before(self, rest: float, restless: float, first: float, ticks: int) -> float:
+        """Ticks that it had been rising before the sum took notice: the straight line from there to now, drawn back.
+
+        first: level just after that, `ticks` before now. What was as high at once as it is now did not rise before.
+        """
+        drift = _drift(restless)
+        risen = max(self.level - rest - drift, drift)
+        return min(max(self.level - first, 0.0) / risen, 1.0) * drift / risen * ticks
 
     @property
     def asks(self) -> bool:
@@ -86,6 +95,10 @@ class SlowRise:
     def level(self) -> float:
         """Of the newest quarter of a second."""
         return sum(self.now) / len(self.now)
+
+
+def _drift(restless: float) -> float:
+    return min(max(RESTLESS_DRIFT * restless, DRIFT[0]), DRIFT[1])
 
 
 @dataclass(slots=True)
