@@ -1,4 +1,4 @@
-"""The whole way through each kind of address, against the real server: order, fetch, hand over, collect.
+"""T10: the whole way through each kind of address, against the real server: order, fetch, hand over, collect.
 
 Servers: OpenSSH's sshd, wsgidav on cheroot, moto's S3.
 """

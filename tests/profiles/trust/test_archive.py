@@ -1,4 +1,4 @@
-"""Zips that may be hostile."""
+"""T1: zips that may be hostile."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A backup of a desk and of a home: everything comes back elsewhere, and whatever is wrong with it shows."""
+"""T7, T9: a backup of a desk and of a home: everything comes back elsewhere, and whatever is wrong with it shows."""
 
 from __future__ import annotations
 

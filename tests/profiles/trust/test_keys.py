@@ -1,4 +1,4 @@
-"""The clinic's keys and the file that locks them."""
+"""T3, T9: the clinic's keys and the file that locks them."""
 
 from __future__ import annotations
 

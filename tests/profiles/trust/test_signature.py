@@ -1,4 +1,4 @@
-"""The signature at the end of a prescription file."""
+"""T2: the signature at the end of a prescription file."""
 
 from __future__ import annotations
 
