@@ -143,7 +143,7 @@ def _rule(history: History, now: datetime, reference: str) -> ReferenceRule:
             and record.trials_uv
             and session_id in started
         ]
-        return reference_for_today(follow(past), Measured(now, mvc_uv, cv or None)).estimate_uv
+        return reference_for_today(follow(past, latest=1), Measured(now, mvc_uv, cv or None)).estimate_uv
 
     return rule
 

@@ -165,7 +165,7 @@ def _maximum(case: Case) -> dict[str, Any]:
     number = {muscle: sum(1 for row in case.calibrations if row[0] == muscle) for muscle in involved}
     muscle = max(number, key=lambda key: number[key], default=None)
     measured = sorted((one for key, one in case.calibrations if key == muscle), key=lambda one: one.at)
-    track = follow(measured)
+    track = follow(measured, latest=1)
     if not track:
         return {}
     seen, now, alike = change(measured, planned_looks(list(case.orders.values()))), track[-1], lag_one(measured)

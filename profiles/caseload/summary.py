@@ -15,7 +15,7 @@ from musclewood.profiles.journal.records import CUT_SHORT_TIRED
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.adherence import lately
 from musclewood.profiles.plan.measured import measured_of, planned_looks
-from musclewood.profiles.plan.recent_mvc import change, follow
+from musclewood.profiles.plan.recent_mvc import change, follow, usable
 from musclewood.profiles.plan.safety import pain_rule
 
 # Days before the last session in which pain, poor signal and tired muscles are looked for. Our choice.
@@ -118,9 +118,8 @@ def _maxima(orders: Sequence[Prescription], sessions: Sequence[LedgerSession]) -
     found = []
     for muscle in orders[-1].muscles if orders else ():
         measured = measured_of(muscle.id, sessions)
-        if track := follow(measured):
-            seen, now, start = change(measured, planned_looks(orders)), track[-1], track[0].at
-            shown = track[-TRACK_POINTS:]
+        if shown := follow(measured, latest=TRACK_POINTS):
+            seen, now, start = change(measured, planned_looks(orders)), shown[-1], usable(measured)[0].at
             found.append(
                 Maximum(
                     muscle=f"{muscle.name}, {muscle.side}",

@@ -96,17 +96,22 @@ def _doubt(measured: Measured) -> float:
     return _log_variance(max(TRIAL_CV, measured.cv or 0.0)) - _log_variance(TRIAL_CV)
 
 
-def follow(calibrations: Sequence[Measured]) -> list[RecentMvc]:
-    """The estimate after each day; another sensor begins anew."""
+def follow(calibrations: Sequence[Measured], latest: int | None = None) -> list[RecentMvc]:
+    """The estimate after each day, or after the `latest` so many alone; another sensor begins anew."""
     filters: dict[str, tuple[LevelFilter, datetime]] = {}
     chosen, states, scatters = usable(calibrations), [], []
-    for measured in chosen:
-        level, before = filters.get(measured.sensor, (LevelFilter(), measured.at))
+    wanted = 0 if latest is None else len(chosen) - latest
+    for number, measured in enumerate(chosen):
+        if measured.sensor not in filters:
+            filters[measured.sensor] = LevelFilter(), measured.at
+        level, before = filters[measured.sensor]
         days = (measured.at - before).total_seconds() / 86400
         level.take(math.log(measured.mvc_uv), days, _doubt(measured))
-        filters[measured.sensor] = (level, measured.at)
-        states.append(level.state)
-        scatters.append(level.scatter)
+        filters[measured.sensor] = level, measured.at
+        if number >= wanted:
+            states.append(level.state)
+            scatters.append(level.scatter)
+    chosen = chosen[-len(states) :] if states else []
     return [
         RecentMvc(
             one.at, one.mvc_uv, math.exp(now.mean), math.exp(now.low), math.exp(now.high), now.mean, now.variance, now.scatter
@@ -228,10 +233,10 @@ def lag_one(calibrations: Sequence[Measured]) -> tuple[float, float] | None:
     value = np.log([one.mvc_uv for one in usable(calibrations)])
     if len(value) < 6:
         return None
-    line = np.stack([np.ones(len(value)), np.arange(len(value))], axis=1)
-    left = np.eye(len(value)) - line @ np.linalg.pinv(line)
-    rest = left @ value
+    line = np.linalg.qr(np.stack([np.ones(len(value)), np.arange(len(value))], axis=1))[0]
+    rest = value - line @ (line.T @ value)
     whole = float(rest @ rest)
-    taken = float(np.trace(left[:-1] @ left[1:].T)) / (len(value) - 2)
+    # Of unrelated days the fit leaves neighbours with this share of the whole: the projection's first side diagonal.
+    taken = -float((line[:-1] * line[1:]).sum()) / (len(value) - 2)
     together = sum(float(a * b) for a, b in pairwise(rest))
     return together - taken * whole, whole

@@ -134,6 +134,12 @@ def test_one_day_is_one_look() -> None:
     assert len(follow(doubled)) == 3
 
 
+def test_the_latest_days_alone_are_estimated_alike() -> None:
+    days = [*measured(scattered(np.random.default_rng(4), 9, 0.2)), *measured([400.0, 420.0], sensor="b")]
+    whole = follow(days)
+    assert follow(days, latest=1) == whole[-1:] and follow(days, latest=4) == whole[-4:] and follow([], latest=1) == []
+
+
 def test_another_sensor_is_another_series() -> None:
     old, new = measured([150.0 + number % 2 for number in range(12)], sensor="a"), []
     for number in range(12):
