@@ -11,10 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
+import scipy  # its parts are loaded when they are first used
 from numpy.typing import NDArray
-from scipy.special import log_ndtr, ndtr, ndtri
 
 SAMPLE_S = 0.1  # the course of a hold is kept in such steps: the judge's own average is no finer
 MOST_HELD = 3.0  # times the ordered hold: then the bell ends it
@@ -30,7 +31,7 @@ OWN_SHARE = 0.9
 GIVEN_UP = 0.6  # let go before so much of the ordered hold: a cough, a look aside
 _PLACES = (np.arange(40) + 0.5) / 40  # of the distribution of errors that is kept of each hold
 _LONGEST = np.linspace(math.log(1.1), math.log(3.5), 60)
-_HALF_NORMAL = ndtri(0.5 + _PLACES / 2)
+_HALF_NORMAL = np.array([NormalDist().inv_cdf(0.5 + place / 2) for place in _PLACES])
 
 Array = NDArray[np.float64]
 
@@ -71,7 +72,9 @@ class HoldModel:
             self._given_up += 1
             return
         # One that the bell ended only says that this person keeps on longer than that.
-        self._keeps_on = self._keeps_on + (log_ndtr(-away) if longest >= 0.98 * MOST_HELD else -0.5 * away**2)
+        self._keeps_on = self._keeps_on + (
+            scipy.special.log_ndtr(-away) if longest >= 0.98 * MOST_HELD else -0.5 * away**2
+        )
         errors = np.abs(np.asarray(seen.levels_pct) - seen.target_pct) / _usual(seen.target_pct)
         self._errors.append(np.asarray(np.quantile(errors, _PLACES)))
 
@@ -83,7 +86,7 @@ class HoldModel:
         within = np.stack([np.interp(reach, curve, _PLACES, left=0.0, right=1.0) for curve in curves])
         needed = np.log(np.maximum(1.0, 1.0 / np.maximum(within, 1e-3)))
         believed = np.exp(self._keeps_on - self._keeps_on.max())
-        keeps = ndtr(-(needed[..., None] - _LONGEST) / FROM_HOLD_TO_HOLD) @ (believed / believed.sum())
+        keeps = scipy.special.ndtr(-(needed[..., None] - _LONGEST) / FROM_HOLD_TO_HOLD) @ (believed / believed.sum())
         return np.asarray((keeps * weights[:, None, None]).sum(axis=0) / (weights.sum() + self._given_up))
 
     def _curves(self) -> tuple[Array, Array]:

@@ -17,7 +17,6 @@ from musclewood.profiles.visits.entries import (
     Result,
     SidesTest,
 )
-from scipy import stats
 
 Way = Literal["two channels", "moved sensor", "both at once"]
 ROUNDED_TO = 5.0  # a ceiling is proposed in steps that somebody can remember; our choice
@@ -31,7 +30,9 @@ def reference_test(name: str, found: MuscleTrials) -> ReferenceTest | None:
     mean, half = float(values.mean()), math.inf
     if len(values) > 1:
         spread = float(np.std(np.log(values), ddof=1))
-        half = float(stats.t.ppf(0.975, len(values) - 1)) * spread / math.sqrt(len(values))
+        from scipy.stats import t  # takes its time; whoever only plays needs no interval
+
+        half = float(t.ppf(0.975, len(values) - 1)) * spread / math.sqrt(len(values))
     low, high = (mean * math.exp(-half), mean * math.exp(half)) if math.isfinite(half) else (mean / 2, mean * 2)
     return ReferenceTest(
         reference=name, found=found, reference_uv=mean, low_uv=max(0.01, low), high_uv=min(50_000.0, high)

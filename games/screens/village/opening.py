@@ -8,9 +8,9 @@ from musclewood.assets.saying import say
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.kept import give_large_pictures_back
 from musclewood.games.running.errors import CommandError
-from musclewood.games.screens.base.scenery import bare_sky
-from musclewood.games.screens.base.scenes import village
+from musclewood.games.screens.base.scenery import Scene, bare_sky
 
+EVENING = Scene("dusk", ())  # the village's sky, without the village, which would have to load all workshops first
 UNSEEN = ("dummy", "offscreen")
 BARS = (14, 15, 36)
 # Of a screen, what a window may take: a title bar, a border and a panel need the rest. Our choice, on the safe side.
@@ -20,7 +20,7 @@ MOST_ACROSS, MOST_DOWN = 0.96, 0.86
 def show_evening(*, full_screen: bool) -> None:
     """Open the window with the sky that Today begins under. Needs little of the program, so it is there at once."""
     canvas = Canvas(open_full_screen() if full_screen else open_window((WIDTH, HEIGHT)))
-    canvas.surface.blit(bare_sky(village("dusk", ()), canvas.size), (0, 0))
+    canvas.surface.blit(bare_sky(EVENING, canvas.size), (0, 0))
     pygame.display.flip()
 
 

@@ -1,0 +1,33 @@
+"""What a start waits for, in modules: seconds depend on the computer, and `tests/bench/start.py` prints them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pygame
+from musclewood.games.screens.base.scenery import bare_sky
+from musclewood.games.screens.base.scenes import village
+from musclewood.games.screens.village.opening import EVENING
+
+LOADED = """
+import sys
+import musclewood.games.__main__, musclewood.games.home.one_window, musclewood.games.kit.settings
+import musclewood.games.screens.village.opening, musclewood.profiles.home.homes
+first = set(sys.modules)
+import musclewood.games.commands.launcher, musclewood.games.screens.window
+print([name for name in ("pydantic", "musclewood.games.workshops", "scipy", "bleak") if name in first])
+print([name for name in ("scipy.stats", "scipy.special", "scipy.signal", "bleak", "matplotlib") if name in sys.modules])
+"""
+
+
+def test_neither_the_first_picture_nor_today_waits_for_what_it_does_not_need() -> None:
+    """Science is for the session, Bluetooth for whoever has a sensor, orders and workshops for Today."""
+    run = subprocess.run([sys.executable, "-c", LOADED], capture_output=True, text=True, check=True, timeout=120)
+    assert run.stdout.splitlines()[-2:] == ["[]", "[]"]
+
+
+def test_the_first_picture_is_the_sky_that_today_begins_under() -> None:
+    size = (64, 36)
+    skies = [pygame.image.tobytes(bare_sky(scene, size), "RGB") for scene in (EVENING, village("dusk", ()))]
+    assert skies[0] == skies[1]
