@@ -64,6 +64,7 @@ main([])
 
 def run(python: str, code: str) -> dict[str, list[float]]:
     """Seconds of clock and processor by what was reached."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a program that is started twice finds what was compiled
     with tempfile.TemporaryDirectory() as home:
         environment = {
             **os.environ,
