@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from copy import deepcopy
 from dataclasses import replace
 from functools import cache
 
@@ -36,6 +37,12 @@ def codes_of(kind: str) -> tuple[str, ...]:
 
 def told_of(kind: str, code: str, *, alike: int = 1, unseen: bool = False) -> tuple[Teacher, RepView]:
     """A teacher after `alike` attempts that came to this code, and what was seen then. ValueError if none did."""
+    teacher, view = _played(kind, code, alike, unseen)
+    return deepcopy(teacher), view
+
+
+@cache
+def _played(kind: str, code: str, alike: int, unseen: bool) -> tuple[Teacher, RepView]:
     exercise = replace(OF_EACH_KIND[kind], sets=1, reps=20, rest_s=2.0, unseen_share=1.0 if unseen else 0.0)
     engine, teacher, judged = RepEngine(exercise, STEP_S), Teacher(exercise), 0
     for _ in range(math.ceil(LIMIT_S * alike / STEP_S)):

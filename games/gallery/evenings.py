@@ -96,19 +96,19 @@ def _play(
     exercise: PlannedExercise, rules: Rules, moment: str, stop: _Moment, hear: Callable[[RepEvent], None] | None = None
 ) -> RepView:
     engine, chance = RepEngine(exercise, STEP_S), random.Random(17)
+    view = engine.view
     for _ in range(math.ceil(LONGEST_S / STEP_S)):
         spoilt = stop.made >= REPS_BEFORE and moment in ("failed", "over")
-        levels = tuple(
-            max(0.0, level + chance.gauss(0, 0.008)) for level in _effort(exercise, engine.view, moment, spoilt)
-        )
+        levels = tuple(max(0.0, level + chance.gauss(0, 0.008)) for level in _effort(exercise, view, moment, spoilt))
         events = engine.step(Reading(levels, tuple(level > 0.06 for level in levels)))
-        rules.step(STEP_S, engine.view, events)
+        view = engine.view
+        rules.step(STEP_S, view, events)
         for event in events:
             if hear:
                 hear(event)
-        if stop.come(engine.view, events) or engine.view.phase == "done":
+        if stop.come(view, events) or view.phase == "done":
             break
-    return engine.view
+    return view
 
 
 def _effort(exercise: PlannedExercise, view: RepView, moment: str, spoilt: bool) -> tuple[float, ...]:

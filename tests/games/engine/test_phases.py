@@ -86,19 +86,19 @@ def test_two_sets_from_the_first_cue_to_the_end() -> None:
         (100.125, CueGiven(1, 1)),
         (100.375, EffortStarted(1, 1)),
         (101.375, "counted"),  # the average is in the band from the second tick on, then eight of them
-        (101.625, RestStarted(1.0, False)),  # one tick lets the average fall
-        (102.625, RestEnded(False)),
+        (101.625, RestStarted(1.0)),  # one tick lets the average fall
+        (102.625, RestEnded()),
         (102.625, CueGiven(1, 2)),
         (102.75, EffortStarted(1, 2)),
         (103.75, "counted"),
         (104.0, SetFinished(1, 2, 2, 2, 100.0, 104.0)),
-        (104.0, RestStarted(2.0, True)),
-        (106.0, RestEnded(True)),
+        (104.0, RestStarted(2.0)),
+        (106.0, RestEnded()),
         (106.0, CueGiven(2, 1)),
         (106.125, EffortStarted(2, 1)),
         (107.125, "counted"),
-        (107.375, RestStarted(1.0, False)),
-        (108.375, RestEnded(False)),
+        (107.375, RestStarted(1.0)),
+        (108.375, RestEnded()),
         (108.375, CueGiven(2, 2)),
         (108.5, EffortStarted(2, 2)),
         (109.5, "counted"),
@@ -247,7 +247,7 @@ def test_a_contraction_in_rest_has_its_own_beginning_and_end() -> None:
     assert rep.rise_pct_mvc_per_s == 25.0 / STEP_S, "from the quiet tick before it"
     assert walk.view.phase == "release" and walk.view.made == 1
     (rest,) = walk.go(1, 0.0)
-    assert rest == RestStarted(1.0, False), "the whole rest begins again"
+    assert rest == RestStarted(1.0), "the whole rest begins again"
 
 
 @pytest.mark.parametrize(("ticks", "verdicts"), [(1, []), (2, ["not relaxed"])])
@@ -376,8 +376,8 @@ def test_a_rest_between_sets_is_at_least_that_between_reps() -> None:
     walk = Walk(reps=1, rest_s=3.0, set_rest_s=2.0)
     walk.go(1, 0.0)
     walk.rep()
-    assert walk.told[-1][1] == RestStarted(3.0, True)
-    assert walk.go(23, 0.0) == [] and walk.go(1, 0.0) == [RestEnded(True), CueGiven(2, 1)]
+    assert walk.told[-1][1] == RestStarted(3.0)
+    assert walk.go(23, 0.0) == [] and walk.go(1, 0.0) == [RestEnded(), CueGiven(2, 1)]
 
 
 def test_a_tired_muscle_ends_its_set_and_the_next_begins_afresh() -> None:
@@ -425,7 +425,7 @@ def test_a_pause_judges_what_was_begun_and_a_rest_is_due() -> None:
     assert isinstance(missed, RepMissed) and missed.rep.verdict == "short"
     assert walk.view.phase == "release"
     walk.go(2, 0.0)
-    assert walk.told[-1][1] == RestStarted(1.0, False)
+    assert walk.told[-1][1] == RestStarted(1.0)
 
 
 @pytest.mark.parametrize(("reason", "verdict"), [("sensor", "unreadable"), ("stopped", "short")])
@@ -514,7 +514,7 @@ def test_quiet_is_asked_of_the_muscle_and_more_is_over() -> None:
     assert walk.verdicts == []
     walk.go(1, 0.0)
     assert walk.verdicts == ["counted"]
-    assert walk.go(1, 0.25)[0] == RestStarted(1.0, False), "rest after quiet is free"
+    assert walk.go(1, 0.25)[0] == RestStarted(1.0), "rest after quiet is free"
 
 
 def test_two_muscles_are_shown_as_what_they_are() -> None:

@@ -35,12 +35,20 @@ def no_window_left() -> Iterator[None]:
     pygame.display.quit()
 
 
-@pytest.fixture
-def around() -> Callable[..., Surroundings]:
+@pytest.fixture(scope="session")
+def anywhere() -> Callable[..., Surroundings]:
+    """What is round a page, for pages that serve several tests."""
+    pygame.font.init()
+
     def build(settings: Settings | None = None, size: tuple[int, int] = (1280, 720)) -> Surroundings:
         return Surroundings(Theme(settings or Settings()), Backdrops(size, at_once=True))
 
     return build
+
+
+@pytest.fixture
+def around(anywhere: Callable[..., Surroundings]) -> Callable[..., Surroundings]:
+    return anywhere
 
 
 @pytest.fixture

@@ -20,10 +20,10 @@ STAGE = Box(0, 0, WIDTH, HEIGHT)
 LAYOUTS = [(language, scale) for language in ("en", "de") for scale in TEXT_SCALES]
 
 
-@pytest.fixture(params=LAYOUTS, ids=lambda layout: f"{layout[0]}-{layout[1]}")
-def pages(request: pytest.FixtureRequest, around: Callable[..., Surroundings]) -> list[tuple[str, Page]]:
+@pytest.fixture(params=LAYOUTS, ids=lambda layout: f"{layout[0]}-{layout[1]}", scope="module")
+def pages(request: pytest.FixtureRequest, anywhere: Callable[..., Surroundings]) -> list[tuple[str, Page]]:
     language, scale = request.param
-    surroundings = around(Settings(language=language, text_scale=scale))
+    surroundings = anywhere(Settings(language=language, text_scale=scale))
     return [(name, make(surroundings)) for name, make in states().items()]
 
 

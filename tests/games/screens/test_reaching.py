@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pygame
 import pytest
 from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
@@ -28,10 +29,17 @@ LAUNCHER = (
 )
 
 
-@pytest.fixture(params=states(), ids=str)
-def page(request: pytest.FixtureRequest, around: Callable[..., Surroundings], canvas: Callable[..., Canvas]) -> Page:
-    made = states()[request.param](around())
-    made.lay_out(canvas(1280, 720))
+@pytest.fixture(params=states(), ids=str, scope="module")
+def made(request: pytest.FixtureRequest, anywhere: Callable[..., Surroundings]) -> Page:
+    page = states()[request.param](anywhere())
+    page.lay_out(Canvas(pygame.Surface((1280, 720))))
+    return page
+
+
+@pytest.fixture
+def page(made: Page) -> Page:
+    """As it is seen first: nothing is moved to."""
+    made.focus = ""
     return made
 
 
