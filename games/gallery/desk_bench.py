@@ -14,7 +14,7 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sources.simulated import SimulatedSource
 
 Make = Callable[[Surroundings], Page]
-STEP_S = 0.1
+STEP_S = 0.2
 LONGEST_S = 240.0
 
 
@@ -50,7 +50,7 @@ def _run(page: BenchPage, longest_s: float, until: str = "") -> None:
         shown = page.asks
         if until and ((shown and shown.doing == until) or (until == "found" and page.found)):
             if until == "squeeze":
-                for _ in range(12):
+                for _ in range(6):
                     page.bench.advance(STEP_S)
             return
         if shown and shown.doing in ("place", "pain"):

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from musclewood.games.__main__ import main
+from musclewood.games.running import demonstration
 from musclewood.games.running.demonstration import GAIN
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import read_ledger
@@ -136,8 +137,14 @@ def test_check_names_every_fault_of_every_file(musclewood, written_order, tmp_pa
     assert len(lines) == 2 and all(line.startswith(f"musclewood: {wrong}: exercises[") for line in lines)
 
 
-def test_demo_leaves_everything_behind_marked_as_such(musclewood, tmp_path):
-    folder = tmp_path / "shown"
+@pytest.mark.full_size
+def test_demo_leaves_everything_behind_marked_as_such(musclewood, tmp_path, monkeypatch, full):
+    """As it is played under MUSCLEWOOD_FULL=1; else with half as many repetitions a set, which are held shorter."""
+    folder, shortened = tmp_path / "shown", demonstration._shortened
+    if not full:
+        monkeypatch.setattr(
+            demonstration, "_shortened", lambda one: shortened(one).model_copy(update={"reps": 3, "hold_s": 1.0})
+        )
     code, told, err = musclewood("demo", "--offscreen", "--into", folder)
     assert (code, err) == (0, "")
     # It may say that the muscle grew, because it did, by as much as the interval holds (the model's own figure).

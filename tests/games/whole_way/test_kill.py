@@ -82,7 +82,7 @@ def attempts_in(lines: Iterable[str]) -> list[Attempt]:
 def test_every_reported_rep_is_in_the_journal_after_a_kill(written_order, tmp_path, full):
     order = written_order(sets=4, reps=8, hold_s=0.5, rest_s=1.0, set_rest_s=1.0, trials=1, reps_per_day=500)
     chance, nursery, reported_in_all = random.Random(3), Nursery(tmp_path), 0
-    for number in range(200 if full else 4):
+    for number in range(200 if full else 2):
         path = tmp_path / f"{number}.sqlite"
         reported = nursery.killed_after(order, path, number, chance.randrange(1, 15), chance.uniform(0.0, 0.2))
         kept = kept_in(path)
