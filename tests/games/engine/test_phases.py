@@ -191,6 +191,12 @@ def test_a_muscle_may_take_a_minute_to_let_go() -> None:
     assert walk.go(1, 0.2) == [SetFinished(1, 2, 1, 1, 100.0, walk.engine.now_s), ExerciseFinished(1, "not relaxed")]
 
 
+def test_before_the_first_cue_too_a_muscle_has_a_minute_to_come_to_rest() -> None:
+    walk = Walk()
+    assert walk.go(480, 0.2) == []
+    assert walk.go(1, 0.2) == [ExerciseFinished(0, "not relaxed")]
+
+
 def test_rest_may_be_put_off_for_a_minute_by_a_muscle_that_is_not_quiet() -> None:
     walk = Walk()
     walk.go(1, 0.0)
