@@ -231,9 +231,8 @@ def test_two_hundred_damaged_prescriptions(musclewood, tmp_path):
     """Each is refused in clear lines or, where the damage says nothing wrong, read; nothing else is written either way."""
     chance = random.Random(1)
     texts = [template_text(name).encode() for name in template_names()]
-    refused = 0
-    for number in range(200):
-        path = tmp_path / f"{number}.toml"
+    refused, path = 0, tmp_path / "damaged.toml"
+    for _ in range(200):
         path.write_bytes(damaged(chance.choice(texts), chance))
         before = snapshot(tmp_path)
         code, out, err = musclewood("check", path)

@@ -244,12 +244,13 @@ def resting(**changes: Any) -> Walk:
 def test_a_contraction_in_rest_has_its_own_beginning_and_end() -> None:
     walk = resting()
     began_s = walk.engine.now_s
-    walk.go(3, 0.25)
+    for level in (0.25, 0.3125, 0.1875):
+        walk.go(1, level)
     walk.go(3, 0.0)
     rep = walk.reps[1]
     assert (rep.verdict, rep.set_number, rep.rep_number) == ("not relaxed", 1, 2)
     assert (rep.onset_s, rep.offset_s) == (began_s, began_s + 0.375)
-    assert (rep.mean_pct_mvc, rep.peak_pct_mvc) == (25.0, 25.0)
+    assert (rep.mean_pct_mvc, rep.peak_pct_mvc) == (25.0, 31.25)
     assert rep.rise_pct_mvc_per_s == 25.0 / STEP_S, "from the quiet tick before it"
     assert walk.view.phase == "release" and walk.view.made == 1
     (rest,) = walk.go(1, 0.0)
@@ -471,6 +472,7 @@ def test_what_is_no_number_cannot_be_read(level: float) -> None:
     walk.go(2, 0.0)
     walk.go(1, level, working=True)
     assert not walk.view.readable and walk.view.phase == "ready"
+    assert walk.view.activation == pytest.approx((level,), nan_ok=True)
 
 
 # --- kinds --------------------------------------------------------------------------------------------------------

@@ -98,11 +98,11 @@ def test_frames_are_quick(name: str, around: Callable[..., Surroundings], canvas
     """At most 10 ms of this thread's own time at 1280 x 720; the median, so that a busy machine does not fail it."""
     pygame.display.set_mode((64, 64))
     page, target = states()[name](around()), canvas(1280, 720)
-    for _ in range(20):
+    for _ in range(8):
         page.update(1 / 60)
         page.draw(target)
     spent = []
-    for _ in range(60):
+    for _ in range(24):
         began = time.thread_time()
         page.update(1 / 60)
         page.draw(target)

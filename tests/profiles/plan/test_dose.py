@@ -71,6 +71,8 @@ def test_a_first_day_is_as_ordered(knee: Prescription) -> None:
     assert hold.channels == (0,) and hold.rise_s is None and hold.pattern is None
     assert quick.rise_s == 0.6 and wave.pattern == (0.4, 0.7, 1.0, 0.7, 0.5, 0.8, 0.4)
     assert today.reps == 44 and today.reasons == () and today.scaling == ()
+    for one in today.exercises:  # nothing is known yet of this person's habits, nor of their skill
+        assert (one.start_s, one.release_s, one.unseen_share) == (0.0, 0.0, 0.0)
 
 
 def test_kinds_with_two_muscles_bring_their_own_limits() -> None:

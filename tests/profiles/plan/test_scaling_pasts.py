@@ -26,7 +26,7 @@ def pasts() -> Any:
 
 @pytest.mark.full_size
 def test_no_past_lets_anything_rise_that_must_not(pasts: Any, full: bool) -> None:
-    found: Counter[str] = pasts.count(10_000 if full else 150)
+    found: Counter[str] = pasts.count(10_000 if full else 60)
     print(found)
     assert found["settings looked at"] > 5 * found["pasts"]
     assert not CLEAN & found.keys()
