@@ -120,7 +120,7 @@ def test_holds_of_a_weak_muscle_are_counted_by_level(weak: ModuleType, full: boo
 def test_whoever_does_nothing_gets_nothing_counted(weak: ModuleType, full: bool) -> None:
     for seed in range(9, 19 if full else 10):
         session = weak.played(
-            weak.WeakPerson(1.5, 0.1, seed), weak.order_of(), idle=True, longest_s=400.0 if full else 200.0
+            weak.WeakPerson(1.5, 0.1, seed), weak.order_of(), idle=True, longest_s=400.0 if full else 120.0
         )
         assert weak.counted(session) == 0
 
