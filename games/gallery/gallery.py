@@ -6,13 +6,14 @@ Nothing here is real: the patient, the plan and everything on the shelf are inve
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from copy import copy
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import cast
 
 from musclewood.games.engine.endings import Outcome
 from musclewood.games.engine.kinds import OF_KIND
-from musclewood.games.engine.rep_events import RepView
+from musclewood.games.engine.rep_events import RepView, veiled
 from musclewood.games.engine.session_events import CalibrationView, SessionStage, SessionView, SignalView
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.engine.teacher import ALIKE, CALL_AFTER, Teacher
@@ -229,6 +230,19 @@ def _workshop_phases() -> dict[str, Make]:
     def work(workshop: str, moment: str) -> Make:
         return lambda around: _with(WorkPage(around, _working(workshop, moment)), _rest_s=EXERCISES[workshop].rest_s)
 
+    def closed(workshop: str) -> Make:
+        """In the midst of an effort that is not seen."""
+
+        def make(around: Surroundings) -> Page:
+            play = cast(StillPlay, _working(workshop, "good"))
+            assert play.view.rep is not None and play.rules is not None
+            play.rules = copy(play.rules)
+            play.rules.door = 1.0
+            play.view = replace(play.view, rep=veiled(replace(play.view.rep, unseen=True)))
+            return WorkPage(around, cast(Play, play))
+
+        return make
+
     def over(lay: Callable[[Surroundings, Play, Page], Page]) -> Make:
         def make(around: Surroundings) -> Page:
             play = _working("kiln", "start")
@@ -242,6 +256,7 @@ def _workshop_phases() -> dict[str, Make]:
             for workshop in workshops()
             for moment in moments_of(workshop)
         },
+        **{f"door-{workshop}": closed(workshop) for workshop in workshops()},
         "stopped": over(stopped),
         "after-pain": over(after_pain),
         "stopped-by-muscle": over(lambda around, play, page: stopped(_steered(around), play, page)),
@@ -252,10 +267,10 @@ def _workshop_phases() -> dict[str, Make]:
 def _told() -> dict[str, Make]:
     """What is told of an attempt: of every kind each verdict, its workshops in turn; and the help after several alike."""
 
-    def told(workshop: str, code: str, alike: int = 1) -> Make:
+    def told(workshop: str, code: str, alike: int = 1, *, unseen: bool = False) -> Make:
         def make(around: Surroundings) -> Page:
             play = cast(StillPlay, _working(workshop, "rest"))
-            play.teacher, rep = told_of(EXERCISES[workshop].kind, code, alike=alike)
+            play.teacher, rep = told_of(EXERCISES[workshop].kind, code, alike=alike, unseen=unseen)
             play.view = replace(play.view, rep=rep)
             return WorkPage(around, cast(Play, play))
 
@@ -265,6 +280,7 @@ def _told() -> dict[str, Make]:
     in_turn = [(places[number % len(places)], code) for kind, number, code in each if (places := fitting(kind))]
     return {
         **{f"told-{workshop}-{code}": told(workshop, code) for workshop, code in in_turn},
+        **{f"told-unseen-{code}": told("ropewalk", code, unseen=True) for code in ("good", "short")},
         **{
             f"help-{code}-{alike}": told("kiln", code, alike)
             for code in ("over", "rest")

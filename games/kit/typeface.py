@@ -12,6 +12,7 @@ from musclewood.games.kit.canvas import Anchor, Canvas, Point
 from musclewood.games.kit.palette import Colour
 
 SMALL, BODY, LARGE = 24.0, 28.0, 34.0
+GLUED = "\u00a0%"
 LINE_HEIGHT = 1.28  # of the letter size; wide enough for reading glasses (our choice)
 
 
@@ -43,12 +44,12 @@ class Typeface:
         return max(6, round(size * self.text_scale * scale))
 
     def wrap(self, canvas: Canvas, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-        """Lines no wider than `width` logical units; a single longer word keeps a line of its own."""
+        """Lines no wider than `width` logical units; a longer word keeps a line of its own, a number its sign for per cent."""
         font = _font(self._pixels(size, canvas.scale), bold)
         lines: list[str] = []
         for paragraph in text.split("\n"):
             line = ""
-            for word in paragraph.split():
+            for word in filter(None, paragraph.replace(" %", GLUED).split(" ")):
                 longer = f"{line} {word}" if line else word
                 if line and font.size(longer)[0] > width * canvas.scale:
                     lines.append(line)
@@ -56,7 +57,7 @@ class Typeface:
                 else:
                     line = longer
             lines.append(line)
-        return lines
+        return [line.replace(GLUED, " %") for line in lines]
 
     def measure(self, canvas: Canvas, lines: list[str], size: float, *, bold: bool = False) -> tuple[float, float]:
         """Width and height in logical units of lines set below one another."""

@@ -8,6 +8,7 @@ from musclewood.games.kit.palette import palette
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Drawing
+from musclewood.games.screens.base.scenery import cut
 
 
 def stop_sign(canvas: Canvas, theme: Theme, box: Box) -> None:
@@ -112,3 +113,17 @@ def sliders(canvas: Canvas, theme: Theme, box: Box) -> None:
     for k, peg in ((-1, 0.4), (0, -0.45), (1, 0.1)):
         canvas.line(theme.ink, [(x - r, y + k * r * 0.75), (x + r, y + k * r * 0.75)], 3)
         canvas.disc(theme.ink, (x + peg * r, y + k * r * 0.75), r * 0.26)
+
+
+# On the cards that offer a source.
+CARD_MIDDLE = (140.0, 96.0)  # the sketches are drawn around this point of a card
+
+
+def of_source(kind: str) -> Drawing:
+    """A sensor on an arm, a book of recordings, a jointed wooden figure, or keys."""
+
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        at = (box.left + box.width / 2 - CARD_MIDDLE[0], box.top)
+        cut(f"source/{kind}", "dusk", canvas.scale).draw(canvas.surface, *at)
+
+    return draw

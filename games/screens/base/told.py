@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.results import ALIKE, Result
 from musclewood.games.engine.teacher import Help
 from musclewood.games.kit.canvas import Box, Canvas, Point
@@ -106,6 +107,10 @@ def _top(effort: Effort) -> float:
 def effort_of(result: Result) -> Effort:
     """The attempt against what was asked of it."""
     lower, upper = edges_of(result)
+    if (
+        not OF_KIND[result.kind].pattern.steers and not result.pattern
+    ):  # over too soon for its band to have a place in time
+        return Effort(result.profile, result.rep.held_s, lower, upper)
     begins_s = 0.0 if result.pattern else RISE_S
     return Effort(result.profile, result.rep.held_s, lower, upper, begins_s, result.hold_s)
 

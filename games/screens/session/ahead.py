@@ -13,6 +13,7 @@ from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.screens.base.page import Surroundings
 from musclewood.games.workshops import Picture, PictureSetup, workshops
+from musclewood.games.workshops.door_pictures import prepare_door
 
 Key = tuple[str, tuple[int, int], bool]  # workshop, size in pixels, reduced motion
 MOST_AHEAD = 3  # pictures of a whole window; more workshops to choose among are painted when they are chosen
@@ -67,6 +68,7 @@ class Pictures:
 
         def make() -> None:
             picture = workshop.picture()(PictureSetup(box, key[2]))
+            prepare_door(workshop.door, canvas.scale)
             if key in self._begun:  # else it was given back meanwhile
                 self._ready[key] = picture
 

@@ -12,7 +12,7 @@ from musclewood.games.kit.controls import Intent
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence, stacked
-from musclewood.games.screens.base import icons, sketches
+from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import WREN_ROOM, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
@@ -110,7 +110,7 @@ class SensorsPage(Page):
             again = sentence(canvas, theme, words("sensors.again"), (0, 0), 420, Look(size=SMALL))
             slips.append(again.moved(card.right + 26, card.top + (card.height - again.box.height) / 2))
         if card.bottom + 40 < room:
-            slips.append(Widget(card, look=Look(shape="panel"), picture=sketches.of_source("ble")))
+            slips.append(Widget(card, look=Look(shape="panel"), picture=icons.of_source("ble")))
         return slips
 
     def _tag(self, canvas: Canvas, sensor: FoundSensor) -> Widget:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
-from musclewood.games.screens.base import icons, sketches
+from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
@@ -37,7 +37,7 @@ class SourcePage(Page):
         for kind, (name, hint) in zip(self.day.offered, texts, strict=True):
             box = Box(left, TOP, WIDE, height)
             look = Look(shape="panel", lamp=kind == "ble")
-            cards.append(Widget(box, key=kind, look=look, picture=sketches.of_source(kind)))
+            cards.append(Widget(box, key=kind, look=look, picture=icons.of_source(kind)))
             cards.append(name.moved(left, TOP + 190))
             cards.append(hint.moved(left, TOP + 190 + name.box.height))
             left += WIDE + 22

@@ -12,13 +12,16 @@ from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
+import pygame
 import pytest
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.gallery.evenings import OF_EACH_KIND
+from musclewood.games.kit.canvas import Canvas
 from musclewood.games.screens.session.sayings import Sayings
 from musclewood.games.workshops import workshops
+from musclewood.games.workshops.door_pictures import _bank, _mist, _panel, draw_door, prepare_door
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.profiles.report.unseen import Share, seeing, share_of
@@ -102,6 +105,19 @@ def test_every_workshop_closes_its_door_and_is_silent_behind_it(name: str) -> No
 def test_no_two_workshops_close_alike() -> None:
     doors = [(one.door.way, one.door.stuff, one.door.colour) for one in workshops().values()]
     assert len(set(doors)) == len(doors) == 9
+
+
+@pytest.mark.parametrize("name", list(workshops()))
+def test_a_door_is_painted_with_its_workshop_so_that_no_frame_waits_for_it(name: str) -> None:
+    """At sizes at which pixels are rounded either way."""
+    door = workshops()[name].door
+    for width, height in ((320, 180), (333, 187), (448, 252)):
+        canvas = Canvas(pygame.Surface((width, height)))
+        prepare_door(door, canvas.scale)
+        before = [painted.cache_info().misses for painted in (_panel, _mist, _bank)]
+        draw_door(canvas, door, 1.0)
+        draw_door(canvas, door, 0.5)
+        assert [painted.cache_info().misses for painted in (_panel, _mist, _bank)] == before
 
 
 def test_it_is_told_beforehand_and_neither_more_nor_less_is_asked_for() -> None:
