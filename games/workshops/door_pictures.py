@@ -66,7 +66,7 @@ def _drifts(canvas: Canvas, door: Door, share: float) -> None:
     size = canvas.length(width), canvas.length(height)
     for side in (-1, 1):
         mist = _mist(*size, door.colour, side)
-        mist.set_alpha(None if share > 0.99 else round(255 * share))  # without a second alpha it costs a third
+        mist.set_alpha(round(255 * share))
         canvas.paste(mist, (left + width / 2 + side * 0.7 * width * (1 - share), top + height / 2), "center")
 
 
@@ -77,7 +77,7 @@ def _mist(width: int, height: int, colour: Colour, side: int) -> pygame.Surface:
     image.fill((*colour, 0))
     for number in range(side > 0, BANKS, 2):
         bank = _bank(round(width * (0.62 + 0.2 * math.sin(1.7 * number))), round(height * 0.5), colour)
-        bank.set_alpha(150)
+        bank.set_alpha(200)
         x = image.get_width() / 2 + side * 0.16 * width * math.sin(2.2 * number)
         y = image.get_height() / 2 + height * (0.84 * (number + 0.5) / BANKS - 0.42)
         image.blit(bank, bank.get_rect(center=(round(x), round(y))))

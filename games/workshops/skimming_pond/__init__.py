@@ -21,6 +21,6 @@ WORKSHOP = Workshop(
     draw_product=later(__name__, "prints.draw_product"),
     voices=later(__name__, "sounds.VOICES"),
     house=House(box=(84, 556, 420, 134), lamps=((330, 634, 200, "moon", 0.25),)),
-    door=Door("drifts", (230, 250, 900, 330), "folds", (150, 152, 196), (110, 112, 150)),
+    door=Door("drifts", (90, 250, 960, 330), "folds", (150, 152, 196), (110, 112, 150)),
     art=tuple(f"skimming_pond/{name}.svg" for name in ART),
 )
