@@ -159,7 +159,7 @@ _ALL = (
         sketch=Sketch((_HOLD, tuple((x, y - 0.07 if y > 0.3 else y + 0.02) for x, y in _HOLD)), band=(0.44, 0.78)),
         dose={**_SETS, "hold_s": 3.0, "rest_s": 8.0, "difference_pct_mvc": 15.0},
         effort=_WORKING,
-        example={"channels": (0, 1), "difference_pct_mvc": 10.0},
+        example={"channels": (0, 1), "difference_pct_mvc": 10.0, "sides": ("left", "right")},
         other=1.08,
         going="frame.paired",
         told=("weak", "short", "over", "unlike"),
