@@ -118,6 +118,7 @@ class Evening:
         for _ in range(4):
             self.take(self.session.look(Quality(0.0, ("good", "good"), ((), ()), ())))
         assert self.session.stage == "exercise"
+        self.began_s = self.session.time_s
 
     def take(self, happened: list[Happening]) -> None:
         self.recorder.write(happened)

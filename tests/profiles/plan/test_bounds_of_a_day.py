@@ -14,9 +14,9 @@ from musclewood.profiles.journal.history import History, PastRep, PastSession
 from musclewood.profiles.journal.records import SessionEnd, SessionStart
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
-from musclewood.profiles.plan.dose import plan_today
+from musclewood.profiles.plan.dose import _moved_clock_refusal, plan_today
 from musclewood.profiles.plan.safety import pain_rule, restraint
-from musclewood.profiles.plan.scaling import Setting, at_level, last_asked, scale
+from musclewood.profiles.plan.scaling import Setting, at_level, last_asked, level_of, scale
 
 NOW = datetime(2026, 11, 26, 16, 0, tzinfo=UTC)  # a Thursday on which the order asks for a session
 ALL = {"thigh-hold": 20, "thigh-quick": 16, "thigh-wave": 8}
@@ -188,6 +188,13 @@ def test_fatigue_at_the_ordered_decline_and_below(order: Prescription) -> None:
         assert restraint("thigh-hold", [session], order.stop).held is held
 
 
+def test_a_clock_that_was_moved_counts_from_the_first_day_on(order: Prescription) -> None:
+    """The day of issue is a Wednesday, on which nothing is ordered; the day before nothing was in force."""
+    assert _moved_clock_refusal(order, order.issued) == "clock-moved"
+    assert _moved_clock_refusal(order, order.issued - timedelta(days=1)) is None
+    assert _moved_clock_refusal(order, order.issued + timedelta(days=1)) is None
+
+
 # --- what scaling may move ----------------------------------------------------------------------------------------
 def free_to_move(order: Prescription) -> Any:
     hold = order.exercises[0]
@@ -202,6 +209,16 @@ def test_the_path_from_easiest_over_the_order_to_hardest(order: Prescription) ->
     assert at_level(hold, 0.5) == Setting(effort.target_pct_mvc, effort.tolerance_pct_mvc, hold.rest_s)
     assert at_level(hold, 1.0) == Setting(effort.max_pct_mvc, 4.0, hold.rest_s)
     assert at_level(hold, 0.25).rest_s == pytest.approx((20.0 + hold.rest_s) / 2)
+
+
+def test_where_bounds_leave_no_room_every_level_is_the_order(order: Prescription) -> None:
+    hold = order.exercises[0]
+    target = hold.effort.target_pct_mvc
+    fixed = hold.effort.model_copy(update={"min_pct_mvc": target, "max_pct_mvc": target})
+    bounds = {"tolerance_min_pct_mvc": None, "tolerance_max_pct_mvc": None}
+    tight = hold.model_copy(update={"effort": fixed, "scaling": hold.scaling.model_copy(update=bounds)})
+    assert level_of(tight, target, hold.effort.tolerance_pct_mvc) == 0.5
+    assert level_of(tight, target + 3.0, hold.effort.tolerance_pct_mvc) == 0.5
 
 
 def test_a_rest_that_was_made_longer_reaches_the_plan(order: Prescription) -> None:

@@ -73,6 +73,7 @@ def test_a_first_day_is_as_ordered(knee: Prescription) -> None:
     assert today.reps == 44 and today.reasons == () and today.scaling == ()
     for one in today.exercises:  # nothing is known yet of this person's habits, nor of their skill
         assert (one.start_s, one.release_s, one.unseen_share) == (0.0, 0.0, 0.0)
+        assert one.own == {}, "all that these kinds order has a place of its own"
 
 
 def test_kinds_with_two_muscles_bring_their_own_limits() -> None:

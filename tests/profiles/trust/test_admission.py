@@ -55,7 +55,7 @@ def test_the_first_import_shows_the_words_and_pins_the_clinic(
 
 def test_words_that_are_not_confirmed_pair_nothing(computer: Any, signed: Order) -> None:
     for confirm in (admission.nobody, lambda _: False):
-        with pytest.raises(NotConfirmedError):
+        with pytest.raises(NotConfirmedError, match=r"were not confirmed.*call the clinic"):
             computer.bring(signed(), confirm=confirm)
     assert not computer.root.exists()
 
