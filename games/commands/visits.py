@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from datetime import date, datetime
-from typing import Any, get_args
+from typing import Any
 
 from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
+from musclewood.games.desk.pages.visits_told import WHY, discharge_of
 from musclewood.games.running.errors import DONE, CommandError
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.disk.files import write_whole
@@ -29,7 +30,6 @@ from musclewood.profiles.visits.entries import (
 )
 
 Of = Callable[[argparse.Namespace], Clinic]
-WHY = get_args(Discharge.model_fields["why"].annotation)
 
 
 def add_ways(own: Any, desk_of: Of) -> None:
@@ -84,16 +84,9 @@ def write_away(clinic: Clinic, options: argparse.Namespace) -> int:
 def discharge(clinic: Clinic, options: argparse.Namespace) -> int:
     """Say in figures what was reached, and leave the daily list."""
     row = _known(clinic, options.patient)
-    lines = [f"{row.sessions} sessions handed over"]
-    if row.adherence_pct is not None:
-        lines.append(f"{row.adherence_pct:.0f} % of the order in the last four weeks")
-    lines += [f"{one.muscle}: {one.estimate_uv:.0f} µV ({one.low_uv:.0f} to {one.high_uv:.0f})" for one in row.maxima]
-    day = datetime.now().astimezone().date()
-    content = Discharge(
-        on=day, why=options.why, sessions=row.sessions, adherence_pct=row.adherence_pct, summary=tuple(lines)
-    )
+    content = discharge_of(row, datetime.now().astimezone().date(), options.why)
     write(clinic, options.patient, content, options)
-    for line in lines:
+    for line in content.summary:
         show(line)
     show(f"discharged: {options.patient}; 'musclewood desk back {options.patient}' takes it back")
     return DONE

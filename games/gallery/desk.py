@@ -16,8 +16,10 @@ from musclewood.games.desk.pages.clinic import ClinicSettingsPage
 from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.desk.pages.patient import PatientPage
 from musclewood.games.desk.pages.patients import PatientsPage
+from musclewood.games.desk.pages.review import ReviewPage
 from musclewood.games.desk.pages.settings import DeskSettingsPage
 from musclewood.games.desk.pages.starting import NewPatientPage
+from musclewood.games.desk.pages.visits import VisitsPage
 from musclewood.games.gallery import desk_made_up as made_up
 from musclewood.games.gallery.desk_bench import bench_states
 from musclewood.games.screens.base.page import Page, Surroundings
@@ -62,6 +64,23 @@ def _lists() -> dict[str, Make]:
         page.acted("keep")
         return page
 
+    def review(name: str) -> Make:
+        def make(around: Surroundings) -> Page:
+            page = ReviewPage(around, made_up.office(), CODE)
+            page._read()
+            page._job = None
+            page.over_time = name == "-time"
+            if name == "-two":
+                page.chosen("session:2")
+            return page
+
+        return make
+
+    def visits(around: Surroundings) -> Page:
+        page = VisitsPage(around, made_up.office(), CODE)
+        page.entries = made_up.entries(CODE)
+        return page
+
     return {
         "desk-first-day": lambda around: PatientsPage(around, made_up.office(0, has_key=False)),
         "desk-patients": lambda around: PatientsPage(around, made_up.office(12)),
@@ -71,6 +90,8 @@ def _lists() -> dict[str, Make]:
         "desk-patient": lambda around: _counted(PatientPage(around, made_up.office(), CODE)),
         "desk-patient-much": much,
         "desk-patient-silent": lambda around: _counted(PatientPage(around, made_up.office(), "HB-0178"), none=True),
+        **{f"desk-review{name}": review(name) for name in ("", "-time", "-two")},
+        "desk-visits": visits,
         "desk-new-patient": lambda around: NewPatientPage(around, made_up.office()),
         "desk-template": lambda around: NewPatientPage(around, made_up.office(), CODE),
         "desk-clinic-settings": lambda around: ClinicSettingsPage(around, made_up.office()),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from musclewood.games.desk.bench.found import Found
 from musclewood.games.desk.bench.page import BenchPage
 from musclewood.games.desk.bench.sources import SourcePage
 from musclewood.games.gallery import desk_made_up as made_up
@@ -11,6 +12,7 @@ from musclewood.games.running.bench import Bench
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.profiles.orders.prescription import Prescription
+from musclewood.profiles.visits.entries import Examination
 from musclewood.signal.sources.simulated import SimulatedSource
 
 Make = Callable[[Surroundings], Page]
@@ -32,6 +34,12 @@ def bench_states(code: str) -> dict[str, Make]:
             _run(made, LONGEST_S, until)
         return made
 
+    def found_sides(around: Surroundings) -> Page:
+        made = page(around)
+        result = next(one.content.result for one in made_up.entries(code) if isinstance(one.content, Examination))
+        made.found, made.focus = Found(result, (0, 2)), "keep"
+        return made
+
     return {
         "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), order()),
         "desk-bench": page,
@@ -39,6 +47,7 @@ def bench_states(code: str) -> dict[str, Make]:
         "desk-bench-pads": lambda around: page(around, "sides", "place"),
         "desk-bench-pain": lambda around: page(around, "reference", "pain"),
         "desk-bench-squeeze": lambda around: page(around, "reference", "squeeze"),
+        "desk-bench-found-sides": found_sides,
         "desk-bench-found": lambda around: page(around, "reference", "found"),
     }
 

@@ -11,12 +11,14 @@ from typing import cast
 
 from musclewood.games.desk.base.office import Office
 from musclewood.games.desk.form.offered import in_language
+from musclewood.games.examining.outcomes import sides_test
 from musclewood.games.kit.words import Words
 from musclewood.profiles.caseload.attention import Attention, PatientSummary
 from musclewood.profiles.caseload.summary import Maximum
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.clinic.settings import DeskSettings
-from musclewood.profiles.journal.ledger import Ledger
+from musclewood.profiles.journal.ledger import Ledger, LedgerSession
+from musclewood.profiles.journal.records import RatingRecord, RepRecord, SessionEnd, SessionStart, Verdict
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
@@ -37,6 +39,17 @@ _REASONS: tuple[Attention | None, ...] = (
     None,
 )
 from musclewood.profiles.visits.book import VisitBook
+from musclewood.profiles.visits.entries import (
+    Away,
+    Content,
+    Entry,
+    Examination,
+    MuscleTrials,
+    Purpose,
+    Side,
+    Signed,
+    Trial,
+)
 
 
 def patients(count: int) -> list[PatientSummary]:
@@ -111,8 +124,8 @@ class StillClinic:
     def orders(self, code: str) -> tuple[Prescription, ...]:
         return (_order(code, self.settings.language),)
 
-    def done(self, code: str) -> Ledger:
-        return Ledger(())
+    def done(self, code: str, *, efforts: bool = False) -> Ledger:
+        return Ledger(tuple(_session(number) for number in range(1, 9))) if efforts else Ledger(())
 
     def draft_from_last(self, code: str, today: date) -> Draft:
         last = _order(code, self.settings.language)
@@ -131,6 +144,31 @@ def _order(code: str, language: str) -> Prescription:
     return Prescription.model_validate(in_language(document, language))
 
 
+def _session(number: int) -> LedgerSession:
+    """An evening of an invented patient: steadier and stronger each time."""
+    at, chance = NOON - timedelta(days=3 * (9 - number), hours=number % 3), random.Random(number)
+    start = SessionStart("HB-0104", 3, "ble", at.isoformat(), "Europe/Prague")
+    reps = [_rep(number, place, chance) for place in range(10)]
+    pain = RatingRecord(5.0, "pain", chance.randrange(3), "before")
+    return LedgerSession(number, start, SessionEnd(at.isoformat(), "complete"), (pain, *reps))
+
+
+def _rep(session: int, place: int, chance: random.Random) -> RepRecord:
+    exercises = _order("HB-0104", "en").exercises
+    exercise = exercises[min(place // 6, len(exercises) - 1)]
+    target, band = exercise.effort.target_pct_mvc, exercise.effort.band_pct_mvc or 8.0
+    wobble = 12.0 / session
+    course = tuple(
+        min(1.0, point / 6, (47 - point) / 4) * (target + chance.gauss(0, wobble) + (0 if place % 4 else -band))
+        for point in range(48)
+    )
+    verdict: Verdict = "counted" if place % 4 else "short"
+    return RepRecord(
+        exercise.id, exercise.kind, exercise.workshops[0], 1, place + 1, verdict, 40.0 + 14 * place, 45.5 + 14 * place, 5.5,
+        5.0, target - 2, target + 6, 0.9, 60.0, target, band, chance.uniform(6, 14), course,
+    )  # fmt: skip
+
+
 def office(count: int = 40, *, has_key: bool = True, language: str = "en") -> Office:
     """The desk of an invented clinic; nothing can really be issued."""
     clinic = StillClinic(patients(count), has_key)
@@ -142,3 +180,38 @@ def office(count: int = 40, *, has_key: bool = True, language: str = "en") -> Of
 
 def with_reasons(one: PatientSummary, *reasons: Attention) -> PatientSummary:
     return replace(one, attention=reasons)
+
+
+def entries(code: str) -> tuple[Entry, ...]:
+    """What an invented clinic wrote down: before the operation, after it, a pause, and who signed."""
+
+    def side(which: Side, *values_uv: float) -> MuscleTrials:
+        trials = tuple(Trial(value_uv=value) for value in values_uv)
+        return MuscleTrials(muscle=which, name="Vastus medialis", side=which, channel=0, rest_uv=3.0, trials=trials)
+
+    def tested(left: float, right: float, purpose: Purpose) -> Examination:
+        involved, other = side("left", left, 1.03 * left, 0.98 * left), side("right", right, 0.97 * right, right)
+        found = sides_test(involved, other, first="uninvolved", way="two channels", purpose=purpose)
+        assert found is not None
+        return Examination(result=found, pain=(0, 2), source="ble")
+
+    contents: tuple[Content, ...] = (
+        tested(260.0, 270.0, "before operation"),
+        Signed(revision=1),
+        tested(110.0, 255.0, "visit"),
+        Signed(revision=2),
+        Away(first=TODAY - timedelta(days=20), last=TODAY - timedelta(days=6)),
+        tested(170.0, 262.0, "visit"),
+    )
+    start = NOON - timedelta(days=80)
+    return tuple(
+        Entry(
+            patient=code,
+            number=number,
+            at=start + timedelta(days=14 * number),
+            by="AB",
+            before="0" * 64,
+            content=content,
+        )
+        for number, content in enumerate(contents, start=1)
+    )

@@ -210,9 +210,12 @@ class Clinic:
         """Every revision that was issued, the oldest first."""
         return read_orders(self._orders.by_patient().get(code, ()))
 
-    def done(self, code: str) -> Ledger:
-        """All that was handed over from all computers of a patient, nothing twice. Raises HandoverError."""
-        return read_merged(self._received.by_patient().get(code, ()))[0]
+    def done(self, code: str, *, efforts: bool = False) -> Ledger:
+        """All that was handed over from all computers of a patient, nothing twice. Raises HandoverError.
+
+        `efforts`: also the course of effort in each repetition.
+        """
+        return read_merged(self._received.by_patient().get(code, ()), efforts=efforts)[0]
 
     def state(self) -> tuple[int, ...]:
         """Changes whenever something was issued, received, noted or set, by whatever program."""

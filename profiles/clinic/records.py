@@ -91,12 +91,15 @@ class Merged(NamedTuple):
     fault: str
 
 
-def read_merged(paths: Sequence[Path]) -> Merged:
-    """Everything that some hand-overs of one patient say; one that cannot be read hides nothing of the others."""
+def read_merged(paths: Sequence[Path], *, efforts: bool = False) -> Merged:
+    """Everything that some hand-overs of one patient say; one that cannot be read hides nothing of the others.
+
+    `efforts`: also the course of effort in each repetition, which is nine tenths of the work.
+    """
     read: list[Handover] = []
     fault = ""
     for numbered in _by_computer(paths):
-        found = [_read_or_fault(path) for path in numbered]
+        found = [_read_or_fault(path, efforts=efforts) for path in numbered]
         read += [one for one in found if isinstance(one, Handover)]
         fault = fault or next((one for one in found[-1:] if isinstance(one, str)), "")
     latest = max(read, key=lambda one: moment(one.created), default=None)
@@ -120,9 +123,9 @@ def _by_computer(paths: Sequence[Path]) -> list[list[Path]]:
     return [[path for _, path in sorted(numbered)] for numbered in computers.values()]
 
 
-def _read_or_fault(path: Path) -> Handover | str:
+def _read_or_fault(path: Path, *, efforts: bool = False) -> Handover | str:
     try:
-        return read_handover(read_bounded(path, LARGEST_BYTES), efforts=False)
+        return read_handover(read_bounded(path, LARGEST_BYTES), efforts=efforts)
     except (HandoverError, StorageError) as error:
         return f"{path.name}: {error.problem}; {error.remedy}"
 

@@ -164,3 +164,18 @@ def wedge(way: int) -> Drawing:
         canvas.shape(theme.ink, [(x - 13, y - 6 * way), (x + 13, y - 6 * way), (x, y + 8 * way)])
 
     return draw
+
+
+def wave(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """Efforts over time: three rises on a line."""
+    low, high = box.bottom - box.height * 0.22, box.top + box.height * 0.22
+    way = [(box.left, low)]
+    for third in range(3):
+        left = box.left + box.width * (0.06 + 0.31 * third)
+        way += [
+            (left, low),
+            (left + box.width * 0.07, high),
+            (left + box.width * 0.2, high),
+            (left + box.width * 0.26, low),
+        ]
+    canvas.line(theme.ink, [*way, (box.right, low)], 4)

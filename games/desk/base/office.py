@@ -28,6 +28,10 @@ class Office:
     keep: Callable[[Settings], None]
     show: Callable[[Path], object]
     issued: str = ""  # the code of whom something was issued to last
+    worn: tuple[str, str] = (
+        "",
+        "",
+    )  # who was at the bench last, and by name what was on them; nothing for a simulated muscle
     version: int = 0
     _seen: list[PatientSummary] | None = field(default=None, repr=False)
     _state: tuple[int, ...] = ()

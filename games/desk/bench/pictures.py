@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pygame
 from musclewood.games.desk.base.pieces import DENSE, FINE, quiet_ink
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.palette import mixed, palette
+from musclewood.games.kit.palette import Colour, mixed, palette
 from musclewood.games.kit.theme import Theme
 from musclewood.games.running.traces import COLUMNS, Trace
+from numpy.typing import NDArray
 
 GAUGE_W = 46.0
 HUGE = 92.0  # read from across a room: about 3 cm on a laptop's screen, as on an eye chart at 6 m (our choice)
@@ -25,13 +27,7 @@ def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) ->
         y = middle - share * half
         canvas.line(grid, [(box.left, y), (box.right, y)], 2 if share else 3)
     step = box.width / COLUMNS
-    for column in range(COLUMNS):
-        if math.isnan(low[column]):
-            continue
-        x = box.left + (column + 0.5) * step
-        top = middle - half * min(1.0, max(-1.0, high[column] / scale))
-        bottom = middle - half * min(1.0, max(-1.0, low[column] / scale))
-        canvas.line(theme.ink, [(x, top - 0.5), (x, bottom + 0.5)], max(1.0, step))
+    _ink(canvas, theme.ink, Box(box.left, middle - half, box.width, 2 * half), low / scale, high / scale)
     if drawn.running:
         x = box.left + (now + 1) * step
         canvas.line(palette().accent["vermilion"], [(x, box.top), (x, box.bottom)], 3)
@@ -39,6 +35,19 @@ def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) ->
     write(canvas, f"+{scale:g} µV", (box.left - 8, middle - half), FINE, theme.ink, anchor="midright")
     write(canvas, "0", (box.left - 8, middle), FINE, theme.ink, anchor="midright")
     write(canvas, f"-{scale:g} µV", (box.left - 8, middle + half), FINE, theme.ink, anchor="midright")
+
+
+def _ink(canvas: Canvas, colour: Colour, box: Box, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
+    """A stroke a column, from its lowest to its highest share of the scale; sixty times a second, so in whole pixels."""
+    known = np.flatnonzero(np.isfinite(low) & np.isfinite(high))
+    area, surface = canvas.area(box), canvas.surface
+    middle, reach = area.top + area.height / 2, area.height / 2
+    across = (area.left + (known + 0.5) * area.width / COLUMNS).astype(int).tolist()
+    above = (middle - reach * np.clip(high[known], -1.0, 1.0)).astype(int).tolist()
+    below = (middle - reach * np.clip(low[known], -1.0, 1.0) + 1).astype(int).tolist()
+    broad = max(1, math.ceil(area.width / COLUMNS))
+    for x, top, bottom in zip(across, above, below, strict=True):
+        pygame.draw.line(surface, colour, (x, top), (x, bottom), broad)
 
 
 def column(canvas: Canvas, theme: Theme, box: Box, level: float, band: tuple[float, float] | None) -> None:

@@ -81,4 +81,5 @@ class SourcePage(DeskPage):
         except (CommandError, RecordingError, SensorError) as error:
             self.trouble = as_sentence(self.theme.words, error)
             return None
+        self.office.worn = ("", "") if bench.source.kind == "simulated" else (self.order.patient, name)
         return Replace(BenchPage(self.around, self.office, self.order, bench, self._left))

@@ -338,7 +338,9 @@ class FormPage(DeskPage):
         elif key == "add-muscle":
             return Push(MusclePage(around, self.model))
         elif key == "try" and self.leaf.number is not None:
-            return Push(try_out(around, self.model, self.leaf.number, self.office.clock))
+            number, office = self.leaf.number, self.office
+            worn = office.worn[1] if office.worn[0] == self.model.patient else ""
+            return Push(try_out(around, self.model, number, office.clock, worn, self._entries()))
         elif key == "bench":
             return Push(self._bench())
         elif key == "sign":

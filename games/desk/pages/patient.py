@@ -8,12 +8,14 @@ from contextlib import suppress
 from musclewood.games.desk.base import charts, marks
 from musclewood.games.desk.base.office import Office, ago, as_sentence, told
 from musclewood.games.desk.base.page import DeskPage
-from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
+from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, from_right, picture, sheet, tag, words_at
 from musclewood.games.desk.bench.sources import SourcePage
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
 from musclewood.games.desk.pages.collecting import CollectPage
+from musclewood.games.desk.pages.review import ReviewPage
 from musclewood.games.desk.pages.starting import NewPatientPage
+from musclewood.games.desk.pages.visits import VisitsPage
 from musclewood.games.desk.pages.weeks import kept_by_week
 from musclewood.games.home.own_sensors import described_in
 from musclewood.games.kit.canvas import Box, Canvas
@@ -86,6 +88,7 @@ class PatientPage(DeskPage):
             *facts,
             *self._drawings(canvas, one),
             *self._tags(canvas, one),
+            *self._looks(canvas),
             *self._told(canvas, head),
         ]
 
@@ -193,11 +196,19 @@ class PatientPage(DeskPage):
         tags.append(Tool("collect", words("desk.card.collect"), marks.tray))
         return foot(canvas, theme, tags)
 
+    def _looks(self, canvas: Canvas) -> list[Widget]:
+        """What is looked at together: the sessions, and what the clinic wrote down."""
+        tags = [
+            tag(canvas, self.theme, key, self.theme.words(f"desk.card.{key}"), icon, size=DENSE)
+            for key, icon in (("review", marks.wave), ("visits", marks.pen))
+        ]
+        return from_right(tags, 1256, 78, 14)
+
     def _told(self, canvas: Canvas, head: Widget) -> list[Widget]:
         if not self.trouble:
             return []
         at = (head.box.right + 24, 30.0)
-        return [sentence(canvas, self.theme, self.trouble, at, 1000 - head.box.right, Look(size=DENSE, margin=14))]
+        return [sentence(canvas, self.theme, self.trouble, at, 620 - head.box.right, Look(size=FINE, margin=12))]
 
     def chosen(self, key: str) -> Transition | None:
         around, office = self.around, self.office
@@ -210,6 +221,10 @@ class PatientPage(DeskPage):
                 return None
             case "collect":
                 return Push(CollectPage(around, office))
+            case "review":
+                return Push(ReviewPage(around, office, self.code))
+            case "visits":
+                return Push(VisitsPage(around, office, self.code))
             case "from-template":
                 return Push(NewPatientPage(around, office, self.code))
         try:

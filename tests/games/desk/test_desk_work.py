@@ -27,6 +27,9 @@ from musclewood.games.kit.settings import Settings
 from musclewood.games.screens.base.page import Back, Surroundings
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.orders.templates import template
+from musclewood.profiles.visits.entries import Entry, Examination, MuscleTrials, ReferenceTest, Trial
+
+from tests.games.commands.test_bench_commands import recording
 
 DAY = date(2026, 11, 25)
 Pages = Callable[..., Surroundings]
@@ -174,6 +177,43 @@ def test_a_try_out_plays_the_ordered_exercise_and_leaves_nothing(
     assert page.play.view.rep and page.play.view.rep.made >= 1
     assert page.handle(Intent(Act.BACK)) == Back()
     assert not Path(folder).exists()
+
+
+def test_a_try_out_on_the_patient_asks_them_and_takes_what_the_bench_measured(around: Pages, tmp_path: Path) -> None:
+    """The muscle that was at the bench plays: pain is asked, and what is 100 % is known since today's test."""
+    made = model()
+    file = recording(tmp_path / "muscle.edf", 30, (200.0, ((14.0, 24.0),)), (5.0, ()))
+    muscle = made.muscles[0]
+    trials = (Trial(value_uv=400.0), Trial(value_uv=400.0))
+    found = MuscleTrials(muscle=muscle["id"], name=muscle["name"], side="left", channel=0, rest_uv=3.0, trials=trials)
+    test = ReferenceTest(reference="maximum", found=found, reference_uv=400.0, low_uv=380.0, high_uv=420.0)
+    other = test.model_copy(update={"found": found.model_copy(update={"muscle": made.muscles[1]["id"], "channel": 1})})
+    entries = [
+        Entry(patient=made.patient, number=1, at=made_up.NOON, before="0" * 64, content=Examination(result=one))
+        for one in (test, other)
+    ]
+    page = try_out(around(size=(640, 360)), made, 0, lambda: made_up.NOON, f"replay:{file}", entries)
+    assert isinstance(page, TryOut), page
+    for _ in range(20):
+        page.update(0.05)
+    assert page.play.view.stage == "comfort" and not page.play.practice  # nobody answers for the patient
+    page.play.answer(0)
+    for _ in range(400):
+        if page.play.view.stage == "exercise":
+            break
+        if page.play.view.signal and page.play.view.signal.may_go_on:
+            page.play.answer("go on")
+        if page.play.view.stage == "choose":
+            page.play.answer(made.exercises[0]["workshops"][0])
+        page.update(0.05)
+        assert page.play.view.stage != "calibration"
+    assert page.play.view.stage == "exercise"
+    most = 0.0
+    for _ in range(400):
+        page.update(0.05)
+        most = max(most, page.play.rep.activation[0] if page.play.rep else 0.0)
+    page.close()
+    assert most == pytest.approx(0.5, abs=0.2)  # half of 400 µV, from the recording
 
 
 def test_a_try_out_that_comes_to_its_end_comes_back_by_itself(around: Pages) -> None:
