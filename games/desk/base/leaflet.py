@@ -21,13 +21,14 @@ STYLE = """
 @page { margin: 12mm }
 body { font: 12.5pt/1.35 "Atkinson Hyperlegible", Verdana, sans-serif; color: #1E1D38; background: #FFF; max-width: 186mm;
   margin: 6mm auto }
-h1 { font-size: 20pt; margin: 0 0 3mm } h2 { font-size: 14pt; margin: 5mm 0 2mm }
-.pads { display: flex; gap: 6mm } .pads svg { height: 62mm; width: auto; flex: none }
-ol, ul { margin: 0; padding-left: 7mm } li { margin: 1mm 0 }
+h1 { font-size: 20pt; margin: 0 0 3mm } h2 { font-size: 14pt; margin: 4mm 0 1.5mm }
+.pads { display: flex; gap: 6mm } .pads svg { height: 48mm; width: auto; flex: none }
+ol, ul { margin: 0; padding-left: 7mm } li { margin: 0.6mm 0 }
 table { border-collapse: collapse; width: 100% } td, th { border: 1px solid #1E1D38; padding: 1.5mm 2mm; text-align: center }
-.words { font-weight: bold; word-spacing: 2mm; border: 2px solid #1E1D38; padding: 3mm }
+.words { font-weight: bold; word-spacing: 2mm; border: 2px solid #1E1D38; padding: 2mm 3mm; margin: 0 }
 .line { border-bottom: 1px solid #1E1D38; height: 9mm }
-section { break-inside: avoid }
+section { break-inside: avoid } .beside { display: grid; grid-template-columns: 1fr 1fr; gap: 0 10mm }
+@media print { body { margin: 0 auto } }
 """
 
 
@@ -37,13 +38,17 @@ def leaflet(order: Prescription, clinic_words: Sequence[str]) -> str:
     parts = [
         f"<h1>{escape(words('leaflet.title', code=order.patient))}</h1>",
         _section(words("leaflet.pads"), _pads(order.muscles, words)),
-        _section(words("leaflet.begin"), _list("ol", [words(f"leaflet.step-{step}") for step in STEPS])),
+        _beside(
+            _section(words("leaflet.begin"), _list("ol", [words(f"leaflet.step-{step}") for step in STEPS])),
+            _section(words("cautions.title"), _list("ul", _cautions(order, words))),
+        ),
         _section(words("leaflet.plan"), _plan(order, words)),
-        _section(words("leaflet.words"), f'<p class="words">{escape(" ".join(clinic_words))}</p>')
-        if clinic_words
-        else "",
-        _section(words("cautions.title"), _list("ul", _cautions(order, words))),
-        _section(words("leaflet.call"), '<div class="line"></div><div class="line"></div>'),
+        _beside(
+            _section(words("leaflet.call"), '<div class="line"></div><div class="line"></div>'),
+            _section(words("leaflet.words"), f'<p class="words">{escape(" ".join(clinic_words))}</p>')
+            if clinic_words
+            else "",
+        ),
     ]
     head = f'<meta charset="utf-8"><title>{escape(order.patient)}</title><style>{STYLE}</style>'
     return f'<!doctype html><html lang="{escape(words.language)}"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
@@ -51,6 +56,11 @@ def leaflet(order: Prescription, clinic_words: Sequence[str]) -> str:
 
 def _section(title: str, inside: str) -> str:
     return f"<section><h2>{escape(title)}</h2>{inside}</section>"
+
+
+def _beside(*sections: str) -> str:
+    """Side by side, so that all of it stays on one page."""
+    return f'<div class="beside">{"".join(sections)}</div>'
 
 
 def _list(kind: str, lines: Sequence[str]) -> str:

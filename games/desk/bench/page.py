@@ -279,13 +279,27 @@ class BenchPage(DeskPage):
         columns = list(dict.fromkeys(side for side, *_ in trials))
         width = 400.0 / max(1, len(columns))
         below = dict.fromkeys(columns, top)
+        for number, side in enumerate(columns):
+            if side != "only":
+                at = (RIGHT.left + 24 + width * number, top)
+                placed.append(
+                    words_at(canvas, theme, words(f"desk.value.role.{side}"), at, width - 10, size=FINE, bold=True)
+                )
+                below[side] = placed[-1].box.bottom + 4
         for side, number, value_uv, why in trials:
-            name = "" if side == "only" else f"{words(f'desk.value.role.{side}')} "
-            text = f"{name}{number}: {value_uv:.0f} µV" if not name else f"{name}{number}\n{value_uv:.0f} µV"
+            text = f"{number}: {value_uv:.0f} µV"
             if why:
-                text += f" ({words(f'desk.bench.reason-{why}')})"
+                text += f"\n{words(f'desk.bench.reason-{why}')}"
             mark = marks.cross if why else marks.tick
-            made = tag(canvas, theme, f"trial:{side}:{number}", text, mark, size=FINE, width=width - 6)
+            made = tag(
+                canvas,
+                theme,
+                f"trial:{side}:{number}",
+                text,
+                mark if side == "only" else None,
+                size=FINE,
+                width=width - 6,
+            )
             placed.append(made.moved(RIGHT.left + 20 + width * columns.index(side), below[side]))
             below[side] += made.box.height + 6
         return placed

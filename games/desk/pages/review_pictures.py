@@ -114,4 +114,4 @@ def _below(
     if reps and time:
         minutes = (reps[-1].offset_s - reps[0].onset_s) / 60
         write = theme.letters.write
-        write(canvas, f"{minutes:.1f} min", (plot.right, plot.bottom + 20), FINE, theme.ink, anchor="topright")
+        write(canvas, f"{minutes:.1f} min", (plot.right - 4, plot.top + 4), FINE, theme.ink, anchor="topright")

@@ -67,17 +67,20 @@ class PlacePage(Page):
         if ordered is not None:
             hints.insert(0, lay_place(ordered.placement, words.language) or ordered.placement)
         if len(subjects) > 1:
-            hints.append(words("retest.both"))
+            hints.insert(0, words("retest.both"))
         slips = [sentence(canvas, theme, text, (0, 0), 570, Look(size=BODY, bold=True)) for text in told]
         slips += [sentence(canvas, theme, text, (0, 0), 570, Look(size=SMALL)) for text in hints]
-        placed = stacked(slips, 56, head.box.bottom + 18, 14)
         tags = [
             button(canvas, theme, "go on", words("pads.done"), first=True, icon=icons.arrow),
             button(canvas, theme, "stop", words("common.stop"), icon=icons.stop_sign),
         ]
         rows = in_rows(tags, 56, 0, 590, 22)
         lift = 700 - max(tag.box.bottom for tag in rows)
-        return [*(tag.moved(tag.box.left, tag.box.top + lift) for tag in rows), head, *placed]
+        rows = [tag.moved(tag.box.left, tag.box.top + lift) for tag in rows]
+        placed = stacked(slips, 56, head.box.bottom + 18, 14)
+        # Where letters are large, the last of it gives way: what is read out at the clinic and stands on the leaflet.
+        room = min(tag.box.top for tag in rows) - WREN_ROOM
+        return [*rows, head, *(one for one in placed if one.box.bottom <= room)]
 
     def paint(self, canvas: Canvas) -> None:
         draw_place(canvas, self.site)
