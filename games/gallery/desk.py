@@ -66,7 +66,7 @@ def _lists() -> dict[str, Make]:
 
     def review(name: str) -> Make:
         def make(around: Surroundings) -> Page:
-            page = ReviewPage(around, made_up.office(), CODE)
+            page = ReviewPage(around, made_up.office(language=around.theme.settings.language), CODE)
             page._read()
             page._job = None
             page.over_time = name == "-time"
