@@ -12,6 +12,7 @@ from collections.abc import Collection, Sequence
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.screens.base.page import Surroundings
+from musclewood.games.screens.session.lily import prepare_lily
 from musclewood.games.workshops import Picture, PictureSetup, workshops
 from musclewood.games.workshops.door_pictures import prepare_door
 
@@ -27,6 +28,7 @@ class Pictures:
         self._ready: dict[Key, Picture] = {}
         self._begun: set[Key] = set()
         self._free = threading.Event()
+        self._lilies: set[float] = set()  # scales at which it is cut, or soon will be
 
     def ask(self, name: str, canvas: Canvas) -> Picture | None:
         """The picture of this workshop, if it is there; else it is on its way as fast as it can be."""
@@ -39,9 +41,16 @@ class Pictures:
             self._free.set()
         else:
             self._free.clear()
+        self._cut_lily(canvas.scale)
         for name in names[:MOST_AHEAD]:
             if self._of(name, canvas) is None:
                 return
+
+    def _cut_lily(self, scale: float) -> None:
+        """It breathes in the first pause already."""
+        if scale not in self._lilies and not self._around.backdrops.at_once:
+            self._lilies.add(scale)
+            PaperBox(scale).bake_behind((), then=lambda: prepare_lily(scale, self._free.wait))
 
     def keep(self, names: Collection[str]) -> None:
         """Give all others back."""

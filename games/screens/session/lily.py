@@ -7,6 +7,7 @@ practice, no source).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 
 from musclewood.games.kit.canvas import Canvas, Point
@@ -19,7 +20,7 @@ from musclewood.games.kit.widgets import Look, sentence
 
 IN_S, OUT_S = 4.0, 6.0
 FIRST_S = 1.5  # nothing is said of breath before somebody has let go
-STEPS = 24  # pictures from closed to open
+STEPS = 20  # pictures from closed to open
 # The petals from back to front: degrees from upright when open, length and width, and how far closed ones still stand apart.
 PETALS = ((-78, 78, 26), (78, 78, 26), (-52, 88, 28), (52, 88, 28), (-26, 94, 30), (26, 94, 30), (0, 96, 32))
 CLOSED = 0.22
@@ -37,6 +38,13 @@ def draw_lily(canvas: Canvas, at: Point, time_s: float, *, still: bool) -> None:
     """With its leaf on the water at `at`; where nothing is to move it stands half open, and the words alone keep time."""
     opened = 0.5 if still else breath(time_s)[0]
     _lily(round(opened * (STEPS - 1)), canvas.scale).draw(canvas.surface, *at)
+
+
+def prepare_lily(scale: float, before_each: Callable[[], object]) -> None:
+    """Cut all its pictures now, in whatever thread; `before_each` may wait until there is time for one more."""
+    for step in range(STEPS):
+        before_each()
+        _lily(step, scale)
 
 
 @lru_cache(maxsize=2 * STEPS)
