@@ -6,6 +6,8 @@ together is in tune.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,15 +36,18 @@ def fade(sound: NDArray[np.float64], attack_s: float, release_s: float) -> NDArr
     return sound * ends
 
 
+@lru_cache(maxsize=16)
 def noise(length_s: float, low_hz: float, high_hz: float, seed: int) -> NDArray[np.float64]:
-    """Noise between two frequencies, with a standard deviation of 1."""
+    """Noise between two frequencies, with a standard deviation of 1; not to be changed, since it is kept."""
     size = round(length_s * RATE_HZ)
     raw = np.fft.rfft(np.random.default_rng(seed).standard_normal(size))
     hz = np.maximum(np.fft.rfftfreq(size, 1 / RATE_HZ), 1e-9)
     # A Butterworth band-pass of second order, as its gain at every frequency.
     off_centre = (hz**2 - low_hz * high_hz) / (hz * (high_hz - low_hz))
     band = np.fft.irfft(raw / np.sqrt(1.0 + off_centre**4), size)
-    return np.asarray(band / (band.std() + 1e-12))
+    band /= band.std() + 1e-12
+    band.setflags(write=False)
+    return np.asarray(band)
 
 
 def finish(sound: NDArray[np.float64], peak: float) -> Samples:
