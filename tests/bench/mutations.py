@@ -91,6 +91,7 @@ EQUIVALENT = {
      "Reading((False,) * len(planned.channels), (0.0,) * len(planned.channels), False)"): "nothing has been read yet: 0.0 and False are alike",
     ("reps", 'return max(0.0, self._lead_s - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0', "-1.0"):
         "while it waits to begin there is always time left",
+    ("judging", "return max(self._trace, default=0.0) <= QUIET_FLOOR", "-1.0"): "below five per cent either way",
     ("dose", "most_attempts: int = 0", "-1"): "any number below 1 bounds nothing, and a plan always says one",
 }  # fmt: skip
 
