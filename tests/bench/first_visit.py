@@ -7,7 +7,7 @@ Both sides: 2,000 tests, the placement CV of each drawn from the published range
 succeeds at 70 to 90 %, beside the skill model on holds made or missed and Kaernbach's weighted up-down (Percept Psychophys
 1991;49:227), all with twelve holds of the same people. How near twelve holds can come: the proposal rests on the 80 %
 quantile of what a hold takes, whose standard error with twelve of them is 0.34 SD, while 70 to 90 % are 0.38 SD wide on either
-side, so that some 73 % would hit it; the courses of the holds bring a little more than the holds themselves.
+side, so that some 73 % would hit it; with their courses 77 % do.
 """
 
 from __future__ import annotations
