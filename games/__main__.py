@@ -20,7 +20,19 @@ from musclewood.profiles.errors import HandoverError, JournalError, Prescription
 from musclewood.signal.errors import RecordingError, SensorError
 
 # Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the others.
-COMMANDS = ("demo", "play", "exchange", "examine", "check", "report", "desk", "backup", "sensors", "gallery")
+COMMANDS = (
+    "demo",
+    "play",
+    "exchange",
+    "examine",
+    "check",
+    "report",
+    "desk",
+    "backup",
+    "sensors",
+    "settings",
+    "gallery",
+)
 MOST_LINES, LONGEST_LINE = 30, 1000  # of what is wrong; a file from anywhere could bring any number. Our choice.
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 

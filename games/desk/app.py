@@ -26,6 +26,8 @@ LEAPS = {pygame.K_PAGEUP: -1, pygame.K_PAGEDOWN: 1}
 class DeskApp(App):
     """`office` is what all pages share."""
 
+    own_keys = False
+
     def __init__(
         self,
         clinic: Clinic,

@@ -44,6 +44,7 @@ from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
+from musclewood.games.screens.village.hearing import HearingPage
 from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.settings import SettingsPage
@@ -136,6 +137,8 @@ def _launcher() -> dict[str, Make]:
         return lambda around: _with(CautionsPage(around, a_day()), number=number - 1, _read={number - 1})
 
     return {
+        "hearing": lambda around: _with(HearingPage(around, True, lambda settings: None), focus="yes"),
+        "hearing-no-voice": lambda around: HearingPage(around, False, lambda settings: None),
         "today": lambda around: TodayPage(around, a_day()),
         "today-summer": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=2)),
         "today-autumn": lambda around: TodayPage(around, a_day(EVERYWHERE, weeks=4)),

@@ -10,7 +10,7 @@ from typing import Literal
 import pygame
 from musclewood.games.kit.canvas import Canvas, Point
 
-Device = Literal["keyboard", "pointer", "controller", "muscle"]
+Device = Literal["keyboard", "pointer", "controller", "switch", "muscle"]
 
 
 class Act(Enum):
@@ -30,8 +30,12 @@ class Act(Enum):
     POINT = auto()  # the pointer is here
     PRESS = auto()  # the pointer presses here
     EFFORT = auto()  # a stand-in for a muscle: key, trigger
+    SWITCH = auto()  # the one switch goes down (level 1) or up (level 0)
     FULL_SCREEN = auto()
     KEYS = auto()  # to see which key does what
+    LOUDER = auto()
+    SOFTER = auto()
+    READ = auto()  # aloud, or no longer
     QUIT = auto()
 
 
@@ -60,7 +64,15 @@ KEYS: dict[int, Act] = {
     pygame.K_h: Act.HURTS,
     pygame.K_F11: Act.FULL_SCREEN,
     pygame.K_F1: Act.KEYS,
+    pygame.K_PLUS: Act.LOUDER,
+    pygame.K_EQUALS: Act.LOUDER,  # the same key, where plus needs a second one
+    pygame.K_KP_PLUS: Act.LOUDER,
+    pygame.K_MINUS: Act.SOFTER,
+    pygame.K_KP_MINUS: Act.SOFTER,
+    pygame.K_r: Act.READ,
 }
+SWITCH_KEYS = (pygame.K_SPACE, pygame.K_RETURN, pygame.K_KP_ENTER)
+SWITCH_BUTTON = 0  # of a controller
 EFFORT_KEYS: dict[int, int] = {pygame.K_SPACE: 0, pygame.K_f: 0, pygame.K_j: 1}  # key to channel
 PAD_BUTTONS: dict[int, Act] = {
     0: Act.CHOOSE,
@@ -79,11 +91,13 @@ STICK_ON, STICK_OFF = 0.6, 0.35  # a stick counts as pushed beyond the first, as
 class Controls:
     """Turns pygame events into intents; knows which controllers are plugged in.
 
-    effort_wanted: keys stand in for a muscle while this is set; else the space bar chooses.
+    effort_wanted: keys stand in for a muscle while this is set; else the space bar chooses. one_switch: a few keys, the
+    click and a controller's first button are one switch, whose presses are weighed elsewhere.
     """
 
     def __init__(self) -> None:
         self.effort_wanted = False
+        self.one_switch = False
         self._pads: dict[int, pygame.joystick.JoystickType] = {}
         self._pushed: dict[tuple[int, int], int] = {}
 
@@ -91,6 +105,8 @@ class Controls:
         """Intents of one event; most events have none."""
         if event.type == pygame.QUIT:
             return [Intent(Act.QUIT)]
+        if self.one_switch and (down := self.held(event)) is not None:
+            return [Intent(Act.SWITCH, "switch", level=float(down))]
         if event.type in (pygame.KEYDOWN, pygame.KEYUP):
             return self._key(event)
         if event.type in (pygame.MOUSEMOTION, pygame.MOUSEBUTTONDOWN):
@@ -99,6 +115,18 @@ class Controls:
             self._plug(event)
             return []
         return self._pad(event)
+
+    def held(self, event: pygame.event.Event) -> bool | None:
+        """Whether an event presses (True) or lets go (False) what could be one switch; None if it does neither."""
+        if event.type in (pygame.KEYDOWN, pygame.KEYUP) and event.key in SWITCH_KEYS:
+            if self.effort_wanted and event.key in EFFORT_KEYS:
+                return None
+            return bool(event.type == pygame.KEYDOWN)
+        if event.type in (pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP) and event.button == 1 and self.one_switch:
+            return bool(event.type == pygame.MOUSEBUTTONDOWN)
+        if event.type in (pygame.JOYBUTTONDOWN, pygame.JOYBUTTONUP) and event.button == SWITCH_BUTTON:
+            return bool(event.type == pygame.JOYBUTTONDOWN)
+        return None
 
     def _key(self, event: pygame.event.Event) -> list[Intent]:
         down = event.type == pygame.KEYDOWN

@@ -3,28 +3,35 @@
 import tomllib
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
+from typing import Literal, get_args
 
 import tomli_w
 from musclewood.games.kit.words import LANGUAGES
 from musclewood.profiles.disk.files import write_whole
 
 TEXT_SCALES = (1.0, 1.2, 1.4)
+VOLUMES = (0, 1, 2, 3, 4, 5)  # of sounds; 0 is off
+LOUDEST = VOLUMES[-1]
+ReadAloud = Literal["unasked", "on", "off"]
 
 
 @dataclass(frozen=True)
 class Settings:
     """text_scale multiplies every letter; hand says on which side the large controls lie; muscle_leads: whether the
-    sensor is listened to outside sessions too, so that nothing but the muscle is needed."""
+    sensor is listened to outside sessions too, so that nothing but the muscle is needed; one_switch: one key, button or
+    click does everything, short for the next and long to choose."""
 
     text_scale: float = 1.0
     reduced_motion: bool = False
-    sound: bool = True
+    volume: int = 4
+    read_aloud: ReadAloud = "unasked"
     high_contrast: bool = False
     language: str = "en"
     hand: str = "right"
     full_screen: bool = True
     cautions_for: tuple[str, ...] = ()  # orders that the cautions were confirmed for, one a patient
     muscle_leads: bool = False
+    one_switch: bool = False
     plain_evening: bool = False  # without what the village wishes for
 
     def changed(self, **values: object) -> "Settings":
@@ -40,6 +47,8 @@ class Settings:
 
 ALLOWED: dict[str, tuple[object, ...]] = {
     "text_scale": TEXT_SCALES,
+    "volume": VOLUMES,
+    "read_aloud": get_args(ReadAloud),
     "language": tuple(LANGUAGES),
     "hand": ("left", "right"),
 }
@@ -52,6 +61,8 @@ def load(path: Path) -> Settings:
         table = tomllib.loads(path.read_text("utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
         return Settings()
+    if table.get("sound") is False:  # an earlier version knew on and off
+        table.setdefault("volume", 0)
     kept = {field.name: table[field.name] for field in fields(Settings) if _is_allowed(field.name, table)}
     if "cautions_for" in kept:
         kept["cautions_for"] = tuple(kept["cautions_for"])
@@ -60,7 +71,8 @@ def load(path: Path) -> Settings:
 
 def _is_allowed(name: str, table: dict[str, object]) -> bool:
     if name in ALLOWED:
-        return table.get(name) in ALLOWED[name]
+        value = table.get(name)
+        return not isinstance(value, bool) and value in ALLOWED[name]
     if name == "cautions_for":
         value = table.get(name)
         return isinstance(value, list) and all(isinstance(order, str) for order in value)

@@ -5,6 +5,7 @@ A widget knows its box, how to draw itself and, if it can be chosen, its key. It
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas, Point
@@ -34,7 +35,9 @@ class Look:
 class Widget:
     """One piece of a page. `key` names what is chosen with it; '' cannot be chosen.
 
-    icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper.
+    icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper. What is read aloud: the
+    lines, or `label` instead; `aloud` says how soon when the lines have changed (see `Reader`); `running` lines change
+    every second and are read but once.
     """
 
     box: Box
@@ -44,6 +47,9 @@ class Widget:
     icon: Drawing | None = None
     picture: Drawing | None = None
     bare: bool = False  # no paper: the picture says it all
+    label: str = ""
+    aloud: Literal["after", "next", "now"] = "after"
+    running: bool = False
 
     def moved(self, left: float, top: float) -> "Widget":
         """The same widget with another upper left corner."""

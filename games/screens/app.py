@@ -16,9 +16,12 @@ from musclewood.games.kit import settings as kept
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.controls import Act, Controls, Intent
 from musclewood.games.kit.kept import sweep
-from musclewood.games.kit.settings import Settings
-from musclewood.games.kit.sound import Speaker
+from musclewood.games.kit.one_switch import TURN_ON_S, OneSwitch
+from musclewood.games.kit.settings import LOUDEST, VOLUMES, Settings
 from musclewood.games.kit.theme import Theme
+from musclewood.games.kit.typeface import BODY
+from musclewood.games.kit.widgets import Look, sentence
+from musclewood.games.screens.base.aloud import Aloud
 from musclewood.games.screens.base.pace import LIVELY, Pace, Pacing
 from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Backdrops
@@ -26,16 +29,22 @@ from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.setup.alike import AlikePage
 from musclewood.games.screens.setup.retest import RetestPage
+from musclewood.games.screens.village.hearing import HearingPage
 from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.opening import BARS, bring_to_front, open_full_screen, open_window
 from musclewood.games.screens.village.today import TodayPage
+from musclewood.games.sound import engines
+from musclewood.games.sound.speaker import Speaker, gain_of
+from musclewood.games.sound.speech import Reader
+from musclewood.games.workshops import SoundCue
 from musclewood.profiles.errors import StorageError
 
 LOOKS_PER_S = 60  # for what somebody does
 HIDDEN_PER_S = 5  # looks, while nobody sees the window; a session that is under way goes on meanwhile
 LIVELY_S = 0.7  # after an answer, and at the beginning of a page: rings, hops and fades
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
+NOTE_S = 2.5  # how long it is said what a key has changed
 SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
 
 UNDER_WAY = SessionPage | RetestPage  # what listens by itself and is never covered
@@ -44,10 +53,12 @@ FirstPage = Callable[["App"], Page]
 
 
 class App:
-    """Owns the window. `first` makes the page that everything returns to.
+    """Owns the window. own_keys: whether letters and signs are keys here, and not text. `first` makes the page that everything returns to.
 
     at_home: whether the setting for the full screen holds; elsewhere the window begins as one, of the `size` given.
     """
+
+    own_keys = True
 
     def __init__(
         self, first: FirstPage, settings_path: Path, *, size: tuple[int, int] = (WIDTH, HEIGHT), at_home: bool = False
@@ -58,8 +69,15 @@ class App:
         theme = Theme(kept.load(settings_path))
         self.screen = open_full_screen() if at_home and theme.settings.full_screen else open_window(size)
         self.canvas = Canvas(self.screen)
-        self.around = Surroundings(theme, Backdrops(self.canvas.size), speaker=Speaker(theme.settings.sound))
+        speaker = Speaker(gain_of(theme.settings.volume, LOUDEST))
+        self.around = Surroundings(theme, Backdrops(self.canvas.size), speaker=speaker)
+        self.around.can_read = lambda: self.reader.works
+        self._reader: Reader | None = None
+        self._aloud = Aloud()
+        self._note, self._note_s = "", 0.0
         self.controls = Controls()
+        self.controls.one_switch = theme.settings.one_switch
+        self._switch = OneSwitch()
         self._lead = MuscleLead()
         self.around.let_go = self._lead.let_go
         self.stack: list[Page] = [first(self)]
@@ -75,9 +93,16 @@ class App:
 
     def keep(self, settings: Settings) -> None:
         """Take changed settings at once; a disk that refuses them costs only that they are forgotten."""
-        if settings.sound != self.around.theme.settings.sound:
-            self.around.speaker.close()
-            self.around.speaker = Speaker(settings.sound)
+        before = self.around.theme.settings
+        if settings.volume != before.volume:
+            self.around.speaker.set_gain(gain_of(settings.volume, LOUDEST))
+        if (settings.read_aloud, settings.language) != (before.read_aloud, before.language):
+            self._aloud.forget()
+            if settings.read_aloud != "on" and self._reader:
+                self._reader.hush()
+        if settings.one_switch != before.one_switch:
+            self.controls.one_switch = settings.one_switch
+            self._switch.forget()
         if self._at_home and settings.full_screen != self.around.theme.settings.full_screen:
             self._show(full_screen=settings.full_screen)
         self.around.theme = Theme(settings)
@@ -122,6 +147,7 @@ class App:
                 self.take_in(event.file)
             if event.type in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED):
                 self._resized()
+            self._watch_for_a_switch(event)
             for intent in self.controls.read(event, self.canvas):
                 self.answer(intent)
         for letter in self.door.knocks() if self.door is not None else ():
@@ -130,8 +156,13 @@ class App:
                 self.take_in(letter)
         self._settle(dt_s)
         self._be_led(dt_s)
+        self._be_switched(dt_s)
         if not self.leaving:
             self._go(self.top.update(dt_s))
+        if self.controls.one_switch:
+            self.around.held_share = max(self.around.held_share, self._switch.held_share)
+        self._note_s = max(0.0, self._note_s - dt_s)
+        self._read_aloud()
 
     def answer(self, intent: Intent) -> None:
         """One intent of whatever device."""
@@ -142,12 +173,21 @@ class App:
             self._full_screen()
         elif intent.act is Act.KEYS:
             self._explain_keys()
+        elif intent.act is Act.SWITCH:
+            self._switch.press(intent.level > 0)
+        elif intent.act in (Act.LOUDER, Act.SOFTER):
+            self._sound_louder(1 if intent.act is Act.LOUDER else -1)
+        elif intent.act is Act.READ:
+            self._read_or_not()
         elif not self.leaving:
             self._go(self.top.handle(intent))
 
     def draw(self) -> None:
         """One picture."""
         self.top.draw(self.canvas)
+        if self._note_s > 0:
+            note = sentence(self.canvas, self.around.theme, self._note, (0, 0), 700, Look(size=BODY, bold=True))
+            note.moved(640 - note.box.width / 2, 8).draw(self.canvas, self.around.theme)
 
     def close(self) -> None:
         """End a session that is still open, then the window."""
@@ -157,6 +197,8 @@ class App:
             elif isinstance(page, RetestPage | AlikePage):
                 page.close()
         self._lead.let_go()
+        if self._reader:
+            self._reader.close()
         self.around.backdrops.close()
         self.around.speaker.close()
         pygame.display.quit()
@@ -202,6 +244,78 @@ class App:
             case Leave():
                 self.leaving = True
 
+    # -- what is heard
+    @property
+    def reader(self) -> Reader:
+        """Reads aloud; the system's speech is looked for when it is first needed."""
+        if self._reader is None:
+            self._reader = Reader(engines.of_this_system(), self.around.speaker)
+        return self._reader
+
+    def ask_for_hearing(self) -> None:
+        """Ask once whether to read aloud, on top of whatever is there."""
+        settings = self.around.theme.settings
+        if settings.read_aloud == "unasked":
+            self.stack.append(HearingPage(self.around, self.reader.works, self.keep))
+
+    def _hear(self, aloud: bool) -> None:
+        self.keep(self.around.theme.settings.changed(read_aloud="on" if aloud else "off"))
+
+    def _read_aloud(self) -> None:
+        """Say what is new on the page in sight."""
+        page = self.top.top if isinstance(self.top, SessionPage) else self.top
+        theme, asked = self.around.theme, page.question()
+        if theme.settings.read_aloud != "on" and not page.spoken:
+            self._aloud.forget()
+        elif asked.words is not None:
+            for said in self._aloud.step(asked.what, page.shown(), page.focus):
+                self.reader.say(said.text, theme.words.language, said.manner)
+
+    def _sound_louder(self, by: int) -> None:
+        if not self.own_keys:
+            return
+        settings = self.around.theme.settings
+        self.keep(settings.changed(volume=min(max(settings.volume + by, VOLUMES[0]), LOUDEST)))
+        self.around.speaker.play(SoundCue("bell", 2))
+        self._tell(volume_said(self.around.theme))
+
+    def _read_or_not(self) -> None:
+        if not self.own_keys:
+            return
+        on = self.around.theme.settings.read_aloud == "on"
+        if not on and not self.reader.works:
+            self._tell(self.around.theme.words("hearing.no-voice"))
+            return
+        self._hear(not on)
+        self._tell(self.around.theme.words("hearing.stops" if on else "hearing.begins"))
+
+    def _tell(self, note: str) -> None:
+        """Say for a moment what a key has changed."""
+        self._note, self._note_s = note, NOTE_S
+        if self.around.theme.settings.read_aloud == "on":
+            self.reader.say(note, self.around.theme.words.language, "next")
+
+    # -- one switch
+    def _watch_for_a_switch(self, event: pygame.event.Event) -> None:
+        """Whoever has but one switch turns it into one by holding it down; at work nothing is turned on by accident."""
+        if event.type == pygame.WINDOWFOCUSLOST:
+            self._switch.forget()
+        elif not self.controls.one_switch and self.own_keys:
+            held = self.controls.held(event)
+            if held is not None and not (held and isinstance(self.top, UNDER_WAY)):
+                self._switch.press(held)
+
+    def _be_switched(self, dt_s: float) -> None:
+        meant = self._switch.step(dt_s)
+        if self.controls.one_switch:
+            for intent in meant:
+                self.answer(intent)
+        elif isinstance(self.top, UNDER_WAY):
+            self._switch.forget()
+        elif self._switch.held_s >= TURN_ON_S:
+            self.keep(self.around.theme.settings.changed(one_switch=True))
+            self._tell(self.around.theme.words("common.switch-hint"))
+
     # -- the window
     def _full_screen(self) -> None:
         """The other way from now on, at home also at the next start."""
@@ -233,3 +347,10 @@ class App:
         if self._resized_s <= 0 and self.around.backdrops.size != self.canvas.size:
             self.around.backdrops.close()
             self.around.backdrops = Backdrops(self.canvas.size)
+
+
+def volume_said(theme: Theme) -> str:
+    """How loud sounds are, in words."""
+    volume = theme.settings.volume
+    value = theme.words("settings.of", number=volume, total=LOUDEST) if volume else theme.words("settings.off")
+    return theme.words("settings.sound", value=value)

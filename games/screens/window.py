@@ -69,6 +69,7 @@ def open_launcher(
     app.door = door
     if letter is not None:
         app.take_in(letter)
+    app.ask_for_hearing()
     app.run()
     return post.changed
 

@@ -41,6 +41,7 @@ LAYERS = (
     "profiles/caseload",
     "profiles/clinic",
     "games/kit",
+    "games/sound",
     "games/engine",
     "games/examining",
     "games/workshops",

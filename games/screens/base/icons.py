@@ -49,6 +49,26 @@ def plaster(canvas: Canvas, theme: Theme, box: Box) -> None:
         canvas.disc(theme.ink, (x + dx * 1.3, y + dy * 1.3), 1.6)
 
 
+def speech(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """A voice: a dot, and what spreads from it."""
+    x, y = box.centre
+    canvas.disc(theme.ink, (x - box.width * 0.28, y), box.width * 0.11)
+    for reach in (0.24, 0.42, 0.6):
+        turns = (-0.8 + 0.1 * k for k in range(17))
+        r = box.width * reach
+        canvas.line(theme.ink, [(x - box.width * 0.28 + r * math.cos(a), y + r * math.sin(a)) for a in turns], 5)
+
+
+def eye(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """Somebody reads: an open eye."""
+    x, y = box.centre
+    across, down = box.width * 0.42, box.width * 0.24
+    upper = [(x + across * math.cos(a), y - down * math.sin(a)) for a in (math.pi * k / 16 for k in range(17))]
+    lower = [(x - across * math.cos(a), y + down * math.sin(a)) for a in (math.pi * k / 16 for k in range(17))]
+    canvas.line(theme.ink, [*upper, *lower], 4)
+    canvas.disc(theme.ink, (x, y), box.width * 0.13)
+
+
 def arrow(canvas: Canvas, theme: Theme, box: Box) -> None:
     """Onward."""
     x, y = box.centre

@@ -10,12 +10,12 @@ from dataclasses import dataclass, field
 from musclewood.games.kit.canvas import Box, Canvas, Point
 from musclewood.games.kit.controls import Act, Device, Intent
 from musclewood.games.kit.deliberate import Asked, counts
-from musclewood.games.kit.sound import Speaker
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Look, Widget, focus_ring, sentence
 from musclewood.games.screens.base.pace import QUIET, Pace
 from musclewood.games.screens.base.scenery import Backdrops, Scene, cut, draw_near
+from musclewood.games.sound.speaker import Speaker
 
 FADE_S = 0.35
 HOP_S = 0.28
@@ -56,7 +56,8 @@ class Surroundings:
     """What all screens share. The app replaces reader and backdrops when settings or the window change.
 
     muscle_steers: a sensor is on and a contraction may choose; muscle_ready: there was time to read;
-    held_share: how far a long contraction has come; let_go: frees the sensor for a session.
+    held_share: how far a long contraction has come; let_go: frees the sensor for a session. can_read: whether this
+    system has a voice to read aloud.
     """
 
     theme: Theme
@@ -64,8 +65,9 @@ class Surroundings:
     muscle_steers: bool = False
     muscle_ready: bool = False
     held_share: float = 0.0
-    speaker: Speaker = field(default_factory=lambda: Speaker(enabled=False))
+    speaker: Speaker = field(default_factory=lambda: Speaker(gain=0.0))
     let_go: Callable[[], None] = lambda: None
+    can_read: Callable[[], bool] = lambda: False
 
 
 DIRECTIONS = {Act.LEFT: (-1, 0), Act.RIGHT: (1, 0), Act.UP: (0, -1), Act.DOWN: (0, 1)}
@@ -78,6 +80,7 @@ class Page:
     wren = True  # whether the wren shows what is about to be chosen
     eager = True  # whether something is ready to be chosen before anybody has moved
     careful = False  # whether a hand's second press must not answer what its first one brought up
+    spoken = False  # read aloud even before anybody said that all shall be
     closed_to_muscle: frozenset[str] = frozenset()  # what a contraction never chooses here
 
     def __init__(self, around: Surroundings) -> None:
@@ -105,10 +108,11 @@ class Page:
 
     def muscle_hint(self, canvas: Canvas, at: Point, width: float) -> list[Widget]:
         """How to choose without hands, while a sensor is on and a contraction may choose; else nothing."""
-        if not self.around.muscle_steers:
+        if not self.around.muscle_steers and not self.theme.settings.one_switch:
             return []
         look = Look(size=SMALL, margin=16)
         key = "common.muscle-hint" if self.around.muscle_ready else "common.muscle-read"
+        key = key if self.around.muscle_steers else "common.switch-hint"
         return [sentence(canvas, self.theme, self.theme.words(key), at, width, look)]
 
     # -- for subclasses

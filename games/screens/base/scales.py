@@ -18,7 +18,7 @@ def scale(canvas: Canvas, theme: Theme, what: str, least: str, most: str) -> lis
     for number in range(11):
         height = 96.0 + 24.0 * number if what == "pain" else 112.0 + 34.0 * ((number + 1) // 2)
         box = Box(LEFT + STEP * number, BASE - height, WIDTH, height)
-        choices.append(Widget(box, key=str(number), bare=True, picture=drawing(number)))
+        choices.append(Widget(box, key=str(number), bare=True, label=str(number), picture=drawing(number)))
     look = Look(size=SMALL, margin=14)
     low = sentence(canvas, theme, least, (LEFT, 632), 420, look)
     high = sentence(canvas, theme, most, (0, 632), 420, look)

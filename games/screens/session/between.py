@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Hashable
+from dataclasses import replace
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
@@ -71,7 +72,8 @@ class BreakPage(Page):
         count = sentence(canvas, theme, words("calibration.seconds", count=math.ceil(view.left_s)), (0, 0), 200, COUNT)
         x, y = MOON_IN_VILLAGE if self.looks_at_village else MOON_AT_POOL
         below = 56 if self.looks_at_village else 92
-        return [*slips, count.moved(x - count.box.width / 2, y + below), *always_there(canvas, theme)]
+        count = replace(count.moved(x - count.box.width / 2, y + below), running=True)
+        return [*slips, count, *always_there(canvas, theme)]
 
     def _next(self) -> list[str]:
         """What comes next: where, if that is settled, and how much."""

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Hashable
+from dataclasses import replace
 
 from musclewood.games.engine.session_events import CalibrationView
 from musclewood.games.kit.canvas import Canvas
@@ -71,7 +72,7 @@ class TrialsPage(Page):
         main = sentence(
             canvas, theme, words(_sentence(view)), (40, small.box.bottom + 14), 600, Look(size=LARGE, bold=True)
         )
-        slips = [small, main]
+        slips = [small, replace(main, aloud="now")]
         if view.note:
             slips.append(
                 sentence(

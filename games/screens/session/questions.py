@@ -157,7 +157,10 @@ class ChoosePage(Page):
         ask = sentence(canvas, self.theme, words("choose.ask"), (40, 34), 760, Look(size=LARGE, bold=True))
         tags = [button(canvas, self.theme, place, words(f"place.{place}"), first=True) for place in self.places]
         placed = in_rows(tags, 56, bottom_of([ask]) + WREN_ROOM, 900)
-        doors = [Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True) for place in self.places]
+        doors = [
+            Widget(PLACE_BOXES[place], key=f"door:{place}", bare=True, label=words(f"place.{place}"))
+            for place in self.places
+        ]
         hint = self.muscle_hint(canvas, (56, bottom_of(placed) + 24), 620)
         return [ask, *placed, *hint, *doors, *always_there(canvas, self.theme)]
 

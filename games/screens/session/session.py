@@ -11,7 +11,7 @@ from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.notice import NoticePage
 from musclewood.games.screens.base.pace import LIVELY, Pace
 from musclewood.games.screens.base.page import Page, Replace, Surroundings, Transition
-from musclewood.games.screens.base.play import Play
+from musclewood.games.screens.base.play import ANSWERING, Play
 from musclewood.games.screens.session.ahead import Pictures
 from musclewood.games.screens.session.between import BreakPage
 from musclewood.games.screens.session.calibration import CalibrationPage
@@ -20,7 +20,7 @@ from musclewood.games.screens.session.questions import ChoosePage, HurtsPage, Sc
 from musclewood.games.screens.session.signal_check import SignalPage
 from musclewood.games.screens.session.workshop import WorkPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
-from musclewood.games.workshops import SILENT, workshops
+from musclewood.games.workshops import SILENT, SoundCue, workshops
 from musclewood.profiles.errors import JournalError
 from musclewood.signal.errors import SensorError
 
@@ -36,6 +36,8 @@ class SessionPage(Page):
         self._chooser = MuscleChooser()
         self._voiced = ""
         self._pictures = Pictures(around)
+        self._trial = False
+        self._wrap_up: WrapUpPage | None = None
         self._stage = (play.view.stage, play.asked)
         self.inner = self._page_of_stage()
         self.over: OverPage | HurtsPage | None = None
@@ -52,7 +54,8 @@ class SessionPage(Page):
     @property
     def wants_effort(self) -> bool:
         """Whether keys stand in for the muscle: then they never choose, as a muscle at work does not."""
-        return self.play.by_hand
+        asked = self.over is not None or self.play.view.stage in ANSWERING
+        return self.play.by_hand and not (asked and self.theme.settings.one_switch)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         return self.top.lay_out(canvas)
@@ -123,6 +126,11 @@ class SessionPage(Page):
         for cue in self.play.take_cues():
             speaker.play(cue)
         speaker.drone(self.play.drone)
+        calibration = self.play.view.calibration
+        trial = calibration is not None and calibration.phase == "trial" and not self.play.view.paused
+        if trial != self._trial:
+            self._trial = trial
+            speaker.play(SoundCue("begin" if trial else "let_go"))
 
     def _listen(self, dt_s: float) -> None:
         """Let a contraction move on or choose, if the reader wants that and nothing else is asked of the muscle."""
@@ -143,7 +151,9 @@ class SessionPage(Page):
             self.around.muscle_steers, self.around.muscle_ready, self.around.held_share = False, False, 0.0
             self.play.close()
             self.around.speaker.drone(SILENT)
-            return Replace(WrapUpPage(self.around, self.day, self.play))
+            # Once: it puts what was made on the shelf, and a muscle's answer comes here twice in one frame.
+            self._wrap_up = self._wrap_up or WrapUpPage(self.around, self.day, self.play)
+            return Replace(self._wrap_up)
         if (view.stage, self.play.asked) != self._stage:
             self._stage = (view.stage, self.play.asked)
             worked = isinstance(self.inner, WorkPage)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Hashable
+from dataclasses import replace
 
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.results import Result
@@ -20,7 +21,7 @@ from musclewood.games.screens.base.scenes import POOL
 from musclewood.games.screens.session.ahead import Pictures
 from musclewood.games.screens.session.rest_moon import MOON, RestMoon
 from musclewood.games.screens.session.result_card import result_card
-from musclewood.games.screens.session.sayings import RESTS, Sayings
+from musclewood.games.screens.session.sayings import RESTS, STOPS, Sayings
 from musclewood.games.workshops import Picture, Workshop, workshops
 from musclewood.games.workshops.door_pictures import draw_door
 
@@ -81,7 +82,8 @@ class WorkPage(Page):
             what_to_do = self.theme.words(f"advice.{advice}")
             return sentence(canvas, self.theme, what_to_do, at, width, Look(size=BODY, bold=True))
         told = " ".join(map(self.theme.words, keys))
-        return sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
+        main = sentence(canvas, self.theme, told, at, width, Look(size=LARGE, bold=True))
+        return replace(main, aloud="now" if keys[0] in STOPS else "next")
 
     def update(self, dt_s: float) -> Transition | None:
         rep = self.play.rep
@@ -110,7 +112,8 @@ class WorkPage(Page):
             seconds = sentence(
                 canvas, theme, words("calibration.seconds", count=math.ceil(rep.left_s)), (0, 0), 200, _COUNT
             )
-            slips.append(seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74))
+            seconds = seconds.moved(MOON[0] - seconds.box.width / 2, MOON[1] + 74)
+            slips.append(replace(seconds, running=True))
         result = self._told(rep)
         if result:
             slips += result_card(canvas, theme, self._name, *result, lambda: self.time_s)

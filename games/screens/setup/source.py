@@ -37,7 +37,8 @@ class SourcePage(Page):
         for kind, (name, hint) in zip(self.day.offered, texts, strict=True):
             box = Box(left, TOP, WIDE, height)
             look = Look(shape="panel", lamp=kind == "ble")
-            cards.append(Widget(box, key=kind, look=look, picture=icons.of_source(kind)))
+            label = f"{' '.join(name.lines)}. {' '.join(hint.lines)}"
+            cards.append(Widget(box, key=kind, look=look, picture=icons.of_source(kind), label=label))
             cards.append(name.moved(left, TOP + 190))
             cards.append(hint.moved(left, TOP + 190 + name.box.height))
             left += WIDE + 22

@@ -7,7 +7,7 @@ from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Transition
 from musclewood.games.screens.base.scenes import BENCH
 
-KEYS = ("move", "choose", "back", "stop", "hurts", "pause", "window", "help")
+KEYS = ("move", "choose", "back", "stop", "hurts", "pause", "volume", "read", "window")
 BUTTONS = ("pad-move", "pad-choose", "pad-back", "pad-stop", "pad-hurts", "pad-pause")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Hashable
 from typing import TypeVar
 
 from musclewood.games.kit.canvas import Canvas
-from musclewood.games.kit.settings import TEXT_SCALES, Settings
+from musclewood.games.kit.settings import LOUDEST, TEXT_SCALES, VOLUMES, Settings
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.kit.words import LANGUAGES
@@ -17,7 +17,7 @@ from musclewood.games.screens.village.keys import KeysPage
 from musclewood.games.screens.village.letters import LettersPage
 
 Value = TypeVar("Value")
-ROWS = 6
+ROWS = 7
 
 
 class SettingsPage(Page):
@@ -28,24 +28,25 @@ class SettingsPage(Page):
     def __init__(self, around: Surroundings, day: Day) -> None:
         super().__init__(around)
         self.day = day
+        self._voice = around.can_read()
 
     def state(self) -> Hashable:
         return self.theme.settings
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
-        head = sentence(canvas, theme, words("settings.title"), (40, 34), 700, Look(size=LARGE, bold=True))
+        head = sentence(canvas, theme, words("settings.title"), (40, 18), 700, Look(size=LARGE, bold=True))
         texts = [(key, words(f"settings.{key}", value=value)) for key, value in self._values().items()]
         texts += [("cautions", words("settings.cautions")), ("keys", words("keys.title")), *self.more()]
         if self.day.post is not None:
             texts.append(("letters", words("letters.title")))
         size = BODY if theme.settings.text_scale < TEXT_SCALES[-1] else SMALL
         tags = [button(canvas, theme, key, text, width=590, size=size) for key, text in texts]
-        tall = max(68.0, max(tag.box.height for tag in tags))
+        tall = max(60.0, max(tag.box.height for tag in tags))
         placed = []
         for number, tag in enumerate(tags):
             column, row = divmod(number, ROWS)
-            box = tag.box._replace(left=60 + column * 596, top=122 + row * (tall + 12), width=556, height=tall)
+            box = tag.box._replace(left=60 + column * 596, top=112 + row * (tall + 8), width=556, height=tall)
             placed.append(Widget(box, tag.lines, tag.key, tag.look))
         back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn, first=True)
         return [*placed, head, back.moved(656, 700 - back.box.height)]
@@ -56,17 +57,22 @@ class SettingsPage(Page):
 
     def _values(self) -> dict[str, str]:
         words, chosen = self.theme.words, self.theme.settings
+        aloud = chosen.read_aloud == "on"
         size = ("normal", "large", "largest")[TEXT_SCALES.index(chosen.text_scale)]
         return {
             "text": words(f"settings.text-{size}"),
             "language": LANGUAGES[chosen.language],
             "contrast": words(f"settings.contrast-{'high' if chosen.high_contrast else 'usual'}"),
             "motion": words(f"settings.motion-{'less' if chosen.reduced_motion else 'full'}"),
-            "sound": words(f"settings.{'on' if chosen.sound else 'off'}"),
+            "sound": words("settings.of", number=chosen.volume, total=LOUDEST)
+            if chosen.volume
+            else words("settings.off"),
+            "aloud": words("settings.no-voice" if not self._voice else f"settings.{'on' if aloud else 'off'}"),
             "screen": words(f"settings.{'on' if chosen.full_screen else 'off'}"),
             "hand": words(f"settings.hand-{chosen.hand}"),
             "village": words(f"settings.{'off' if chosen.plain_evening else 'on'}"),
             "muscle": words(f"settings.{'on' if chosen.muscle_leads else 'off'}"),
+            "switch": words(f"settings.{'on' if chosen.one_switch else 'off'}"),
         }
 
     def chosen(self, key: str) -> Transition | None:
@@ -78,7 +84,8 @@ class SettingsPage(Page):
             return Push(KeysPage(self.around))
         if key == "cautions":
             return Push(CautionsPage(self.around, self.day))
-        self.day.keep(changed(self.theme.settings, key))
+        if key != "aloud" or self._voice:
+            self.day.keep(changed(self.theme.settings, key))
         return None
 
 
@@ -95,13 +102,17 @@ def changed(settings: Settings, key: str) -> Settings:
         case "motion":
             return settings.changed(reduced_motion=not settings.reduced_motion)
         case "sound":
-            return settings.changed(sound=not settings.sound)
+            return settings.changed(volume=_after(VOLUMES, settings.volume))
+        case "aloud":
+            return settings.changed(read_aloud="off" if settings.read_aloud == "on" else "on")
         case "screen":
             return settings.changed(full_screen=not settings.full_screen)
         case "village":
             return settings.changed(plain_evening=not settings.plain_evening)
         case "muscle":
             return settings.changed(muscle_leads=not settings.muscle_leads)
+        case "switch":
+            return settings.changed(one_switch=not settings.one_switch)
         case _:
             return settings.changed(hand="left" if settings.hand == "right" else "right")
 

@@ -70,7 +70,9 @@ class TodayPage(Page):
     def build(self, canvas: Canvas) -> list[Widget]:
         signs = self._signs(canvas)
         widgets = self._message(canvas, room=min(sign.box.left for sign in signs) - 72)
-        places = [Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True) for place in PLACES]
+        places = [
+            Widget(PLACE_BOXES[place], key=f"place:{place}", bare=True, label=self._called(place)) for place in PLACES
+        ]
         keys = sentence(canvas, self.theme, self.theme.words("keys.hint"), (0, 0), 640, Look(size=SMALL, margin=12))
         keys = keys.moved(16, 712 - keys.box.height)
         return [*widgets, *self._names(canvas, keys), *places, *signs]
@@ -130,6 +132,10 @@ class TodayPage(Page):
         told = {change.title: words(f"today.scaled.{change.reason}") for change in plan.changes}
         alike = len(set(told.values())) == 1
         return [next(iter(told.values()))] if alike else [f"{title}: {sentence}" for title, sentence in told.items()]
+
+    def _called(self, place: str) -> str:
+        """The name of a place that is lit; any other shows what it is called when it is looked at."""
+        return self.theme.words(f"place.{place}") if place in self.day.awake else ""
 
     def _names(self, canvas: Canvas, keys: Widget) -> list[Widget]:
         """What keys do, and clear of it the names of the places that are lit, and of the one that is looked at."""

@@ -71,13 +71,13 @@ class HideRules(Craft):
         match event:
             case CueGiven():
                 self._turn_page()
-                return [SoundCue("page", gain=0.5)]
+                return [SoundCue("page", gain=0.9)]
             case EffortStarted():
                 self.attempt += 1
             case RepMade(rep):
                 return self._keep_page(rep)
             case RepMissed():
-                return [SoundCue("sigh", gain=0.4)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     def _turn_page(self) -> None:
@@ -86,10 +86,10 @@ class HideRules(Craft):
 
     def _keep_page(self, rep: JudgedRep) -> list[SoundCue]:
         """The sketch is finished: it is torn out and pegged to the line."""
-        first_meeting = [SoundCue("phrase", degree=1, gain=0.5)] if self.new_here else []
+        first_meeting = [SoundCue("phrase", degree=1, gain=0.9)] if self.new_here else []
         self.feast_s = FEAST_S if first_meeting else self.feast_s
         self.stay_s, self.sketched = STAY_S, 1.0
-        return [SoundCue("page", gain=0.8), self.keep(rep), *first_meeting]
+        return [SoundCue("page", gain=1.0), self.keep(rep), *first_meeting]
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _stir(self, view: RepView) -> None:
@@ -146,9 +146,9 @@ class HideRules(Craft):
             if self._rustle_s < RUSTLE_EVERY_S:
                 return []
             self._rustle_s = 0.0
-            return [SoundCue("rustle", gain=0.45)]
+            return [SoundCue("rustle", gain=0.8)]
         self._scratch_s += step_s
         if self._scratch_s < SCRATCH_EVERY_S:
             return []
         self._scratch_s = 0.0
-        return [SoundCue("pencil", gain=0.3)]
+        return [SoundCue("pencil", gain=0.9)]

@@ -66,7 +66,7 @@ class KilnRules(Craft):
                 return [self.keep(rep), SoundCue("clay", gain=0.8)]
             case RepMissed():
                 self.fired = 0.0
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
@@ -94,4 +94,4 @@ class KilnRules(Craft):
         if view.phase != "effort" or self._crackle_s < CRACKLE_EVERY_S:
             return []
         self._crackle_s = 0.0
-        return [SoundCue("crackle", degree=self.attempt % 3, gain=0.25 + 0.35 * self.flame)]
+        return [SoundCue("crackle", degree=self.attempt % 3, gain=0.45 + 0.15 * self.flame)]

@@ -73,7 +73,7 @@ class LoomRules(Following):
             case CueGiven():
                 self._clear()
                 self.guide.restart()
-                return [SoundCue("slide", gain=0.7)]
+                return [SoundCue("slide", gain=0.9)]
             case EffortStarted():
                 self.attempt += 1
                 self._clear()
@@ -82,7 +82,7 @@ class LoomRules(Following):
                 return [SoundCue("beat"), self.keep(rep)]
             case RepMissed():
                 self.unpicked = 1.0
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     def _clear(self) -> None:
@@ -132,4 +132,4 @@ class LoomRules(Following):
     def _guide(self, view: RepView) -> list[SoundCue]:
         """A thread is plucked shortly before each turn of the pattern, at the pitch that the drone should come to."""
         due = self.guide.due(view)
-        return [] if due is None else [SoundCue(f"thread_{due}", gain=0.8)]
+        return [] if due is None else [SoundCue(f"thread_{due}", gain=1.0)]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 import numpy as np
-from musclewood.games.kit.synthesis import ROOT_HZ, Samples, fade, finish, noise, times
+from musclewood.games.sound.synthesis import ROOT_HZ, Samples, fade, finish, noise, times
 from musclewood.games.workshops.guide import GUIDE_STEPS
 
 
@@ -15,7 +15,7 @@ def thread(semitones: int) -> Samples:
     t, hz = times(0.55), ROOT_HZ * 2.0 ** (semitones / 12.0)
     partials = ((1, 1.0), (2, 0.3), (3, 0.1))
     sound = sum(level * np.sin(2 * np.pi * hz * n * t) * np.exp(-(6 + 5 * n) * t) for n, level in partials)
-    return finish(fade(np.asarray(sound), 0.006, 0.1), 0.2)
+    return finish(fade(np.asarray(sound), 0.006, 0.1))
 
 
 def beat(seed: int = 41) -> Samples:
@@ -27,14 +27,14 @@ def beat(seed: int = 41) -> Samples:
     sound = np.zeros(round(1.6 * once.size))
     sound[: once.size] += once
     sound[-once.size :] += 0.7 * once
-    return finish(sound, 0.24)
+    return finish(sound)
 
 
 def slide() -> Samples:
     """The shuttle runs through the shed: a short whisper of wool."""
     length_s = 0.34
     swell = np.sin(np.pi * times(length_s) / length_s) ** 2
-    return finish(noise(length_s, 500, 2600, 43) * swell, 0.1)
+    return finish(noise(length_s, 500, 2600, 43) * swell)
 
 
 VOICES: Mapping[str, Callable[[], Samples]] = {

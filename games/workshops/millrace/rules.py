@@ -88,7 +88,7 @@ class MillraceRules(Craft):
                 return [self.keep(rep), SoundCue("thud", gain=0.8)]
             case RepMissed():
                 self.ground = 0.0
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     # --- what the muscles do: at once ---------------------------------------------------------------------------
@@ -131,8 +131,8 @@ class MillraceRules(Craft):
         self._splash_s += step_s * self.spill
         if self._grind_s >= GRIND_EVERY_S:
             self._grind_s = 0.0
-            return [SoundCue("grind", gain=0.35 + 0.25 * self.ground)]
+            return [SoundCue("grind", gain=0.55 + 0.2 * self.ground)]
         if self._splash_s >= SPLASH_EVERY_S:
             self._splash_s = 0.0
-            return [SoundCue("splash", gain=0.3)]
+            return [SoundCue("splash", gain=0.55)]
         return []

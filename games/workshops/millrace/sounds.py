@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import numpy as np
-from musclewood.games.kit.synthesis import Samples, fade, finish, noise, times
+from musclewood.games.sound.synthesis import Samples, fade, finish, noise, times
 
 
 def knock() -> Samples:
@@ -16,7 +16,7 @@ def knock() -> Samples:
         since = np.clip(t - start_s, 0, None)
         sound += (t >= start_s) * np.sin(2 * np.pi * hz * since) * np.exp(-42 * since)
     sound += 0.2 * noise(0.34, 700, 2600, 41) * np.exp(-34 * t)
-    return finish(fade(sound, 0.002, 0.1), 0.24)
+    return finish(fade(sound, 0.002, 0.1))
 
 
 def grind() -> Samples:
@@ -26,7 +26,7 @@ def grind() -> Samples:
     swell = np.sin(np.pi * t / length_s) ** 2
     stones = noise(length_s, 110, 520, 42) * (1 + 0.5 * np.sin(2 * np.pi * 9.0 * t))
     water = 0.35 * noise(length_s, 500, 1900, 43) * (1 + 0.6 * np.sin(2 * np.pi * 3.0 * t + 1.0))
-    return finish(fade((stones + water) * swell, 0.08, 0.16), 0.17)
+    return finish(fade((stones + water) * swell, 0.08, 0.16))
 
 
 def thud() -> Samples:
@@ -35,7 +35,7 @@ def thud() -> Samples:
     body = np.sin(2 * np.pi * (92 * t - 46 * t**2)) * np.exp(-16 * t)
     cloth = 0.3 * noise(0.5, 180, 900, 44) * np.exp(-22 * t)
     dust = 0.06 * noise(0.5, 1800, 5200, 45) * np.sin(np.pi * np.clip(t / 0.5, 0, 1)) ** 2
-    return finish(fade(body + cloth + dust, 0.003, 0.16), 0.3)
+    return finish(fade(body + cloth + dust, 0.003, 0.16))
 
 
 def splash() -> Samples:
@@ -43,7 +43,7 @@ def splash() -> Samples:
     length_s = 0.8
     t = times(length_s)
     swell = np.sin(np.pi * np.clip(t / length_s, 0, 1)) ** 1.5
-    return finish(fade(noise(length_s, 600, 3200, 46) * swell * np.exp(-2.2 * t), 0.06, 0.3), 0.13)
+    return finish(fade(noise(length_s, 600, 3200, 46) * swell * np.exp(-2.2 * t), 0.06, 0.3))
 
 
 VOICES: Mapping[str, Callable[[], Samples]] = {"knock": knock, "grind": grind, "thud": thud, "splash": splash}

@@ -61,7 +61,7 @@ class RopeRules(Craft):
                 return [self.keep(rep), SoundCue("coil", gain=0.8)]
             case RepMissed():
                 self.unlaid, self.laid = self.laid, 0.0
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
@@ -87,4 +87,4 @@ class RopeRules(Craft):
         if view.phase != "effort" or self._creak_s < CREAK_EVERY_S:
             return []
         self._creak_s = 0.0
-        return [SoundCue("creak", gain=0.4)]
+        return [SoundCue("creak", gain=0.55)]

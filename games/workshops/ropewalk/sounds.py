@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import numpy as np
-from musclewood.games.kit.synthesis import ROOT_HZ, Samples, fade, finish, noise, times
+from musclewood.games.sound.synthesis import ROOT_HZ, Samples, fade, finish, noise, times
 
 
 def latch() -> Samples:
@@ -16,7 +16,7 @@ def latch() -> Samples:
         knock = (np.sin(2 * np.pi * hz * t) + 0.4 * np.sin(2 * np.pi * 2.4 * hz * t)) * np.exp(-38 * t)
         start = round(start_s / 0.34 * sound.size)
         sound[start : start + t.size] += knock[: sound.size - start]
-    return finish(fade(sound, 0.002, 0.05), 0.24)
+    return finish(fade(sound, 0.002, 0.05))
 
 
 def creak() -> Samples:
@@ -28,7 +28,7 @@ def creak() -> Samples:
     rub = 0.5 + 0.5 * np.sin(2 * np.pi * 31 * t)
     tone = np.sin(phase) + 0.6 * np.sin(2 * phase) + 0.4 * np.sin(3 * phase)
     sound = tone * rub + 0.3 * noise(length_s, 400, 1800, 61)
-    return finish(sound * np.sin(np.pi * t / length_s) ** 2, 0.12)
+    return finish(sound * np.sin(np.pi * t / length_s) ** 2)
 
 
 def coil() -> Samples:
@@ -36,7 +36,7 @@ def coil() -> Samples:
     t = times(0.5)
     rustle = noise(0.5, 600, 3000, 62) * np.exp(-((t - 0.12) ** 2) / 0.004)
     thud = np.sin(2 * np.pi * (320 * t - 120 * t**2)) * np.exp(-22 * np.clip(t - 0.2, 0, None)) * (t > 0.2)
-    return finish(fade(0.35 * rustle + thud, 0.01, 0.1), 0.26)
+    return finish(fade(0.35 * rustle + thud, 0.01, 0.1))
 
 
 VOICES: Mapping[str, Callable[[], Samples]] = {"latch": latch, "creak": creak, "coil": coil}

@@ -65,7 +65,7 @@ class RoseRules(Following):
         self.pass_time(step_s, view)
         self.drone = tone_of(view, self.glow, self.strain)
         due = self.guide.due(view)
-        return cues if due is None else [*cues, SoundCue(f"glass_{due}", gain=0.8)]
+        return cues if due is None else [*cues, SoundCue(f"glass_{due}", gain=1.0)]
 
     # --- what the rep engine told ------------------------------------------------------------------------------
     def _hear(self, event: RepEvent) -> list[SoundCue]:
@@ -73,15 +73,15 @@ class RoseRules(Following):
             case CueGiven():
                 self._clear()
                 self.guide.restart()
-                return [SoundCue("ratchet", gain=0.6)]
+                return [SoundCue("ratchet", gain=0.8)]
             case EffortStarted():
                 self._clear()
             case RepMade(rep):
                 self._clear()
-                return [self.keep(rep), SoundCue("set", gain=0.8)]
+                return [self.keep(rep), SoundCue("set", gain=1.0)]
             case RepMissed():
                 self.broken = 1.0
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     def _clear(self) -> None:

@@ -110,7 +110,7 @@ class PondRules(Craft):
         match event:
             case CueGiven():
                 self.in_hand = True
-                return [SoundCue("pebble", gain=0.6)]
+                return [SoundCue("pebble", gain=0.7)]
             case EffortStarted():
                 self.held, self.reached = 0.0, False
                 self.in_hand = self.in_hand or self.stone is None
@@ -138,11 +138,11 @@ class PondRules(Craft):
         """Not this one: the stone goes under where it first meets the water."""
         self.held = 0.0
         if not self.in_hand and (self.stone is None or self.stone.fate != "waiting"):
-            return [SoundCue("sigh", gain=0.4)]  # a stir at rest: no stone was thrown
+            return [SoundCue("sigh", gain=0.55)]  # a stir at rest: no stone was thrown
         cues = self._throw()
         if self.stone:
             self.stone.fate = "sinks"
-        return [*cues, SoundCue("sigh", gain=0.5)]
+        return [*cues, SoundCue("sigh", gain=0.55)]
 
     # --- what the muscle does: at once --------------------------------------------------------------------------
     def _draw_back(self, view: RepView) -> list[SoundCue]:
@@ -156,7 +156,7 @@ class PondRules(Craft):
         self.reached = self.reached or effort >= view.low
         if self.in_hand and self.reached and effort < LOOSE * view.low:
             return self._throw()
-        return [SoundCue("loose", gain=0.5)] if before < 1.0 <= self.held else []
+        return [SoundCue("loose", gain=0.7)] if before < 1.0 <= self.held else []
 
     def _throw(self) -> list[SoundCue]:
         """The stone leaves the hand, unless it already has."""
@@ -164,7 +164,7 @@ class PondRules(Craft):
             return []
         self._thrown += 1
         self.in_hand, self.stone = False, Stone(self._thrown)
-        return [SoundCue("whoosh", gain=0.5)]
+        return [SoundCue("whoosh", gain=0.7)]
 
     def _fly(self, step_s: float) -> list[SoundCue]:
         """Move the stone; each touch makes a ring and a note."""
@@ -189,9 +189,9 @@ class PondRules(Craft):
         self.rings = [*fresh, Ring(share if stone.fate == "skips" else 0.0, size, self.time_s)]
         stone.touched += 1
         if stone.fate == "sinks":
-            return SoundCue("plop", gain=0.5)
+            return SoundCue("plop", gain=0.75)
         return (
-            SoundCue("bell", degree=2, gain=0.5) if last else SoundCue(f"plip{(stone.touched - 1) % PLIPS}", gain=0.6)
+            SoundCue("bell", degree=2, gain=0.8) if last else SoundCue(f"plip{(stone.touched - 1) % PLIPS}", gain=0.75)
         )
 
     # --- what the world answers: eased --------------------------------------------------------------------------

@@ -73,7 +73,7 @@ class SmithyRules(Craft):
                 return [SoundCue("clang", gain=0.6 + 0.4 * self.struck), bell]
             case RepMissed():
                 self.held, self.steam, self.heat = 0.0, 1.0, 0.2
-                return [SoundCue("hiss", gain=0.5), SoundCue("sigh", gain=0.3)]
+                return [SoundCue("hiss", gain=0.55), SoundCue("sigh", gain=0.55)]
         return self.ended(event)
 
     # --- what the muscle does: at once --------------------------------------------------------------------------

@@ -77,7 +77,7 @@ class YokeRules(Craft):
     def _hear(self, event: RepEvent) -> list[SoundCue]:
         match event:
             case CueGiven():
-                return [SoundCue("pail", gain=0.5)]
+                return [SoundCue("pail", gain=0.65)]
             case EffortStarted():
                 self.errand, self.walked = "crossing", 0.0
             case RepMade(rep):
@@ -86,7 +86,7 @@ class YokeRules(Craft):
             case RepMissed():
                 walking = self.errand == "crossing"
                 self.errand, self.walked = ("back", 0.0) if walking else (self.errand, 0.0)
-                return [SoundCue("sigh", gain=0.5)]
+                return [SoundCue("sigh", gain=0.55)]
             case RestStarted(rest_s=rest_s):
                 self._rest_s = max(rest_s, 0.1)
         return self.ended(event)
@@ -118,7 +118,7 @@ class YokeRules(Craft):
         if self.errand in ("coming", "back") and self.along == 0.0:
             self.errand = "waiting"
         was, self.paces = self.paces, self.paces + abs(self.along - before) * STEPS
-        return [SoundCue("step", gain=0.3)] if int(self.paces) > int(was) else []
+        return [SoundCue("step", gain=0.65)] if int(self.paces) > int(was) else []
 
     def _answer(self, step_s: float, view: RepView) -> None:
         self.mark_low = approach(self.mark_low, self.gauge.low_height, step_s, ANSWER_S)
@@ -156,7 +156,7 @@ class YokeRules(Craft):
         if self._spilt_s < 0.4:
             return []
         self._spilt_s -= 0.8
-        return [SoundCue("splash", gain=0.4)]
+        return [SoundCue("splash", gain=0.55)]
 
     def _drone(self, view: RepView) -> Drone:
         """Loud as the stronger side; the pitch follows the weaker, so that only both together reach the chord."""

@@ -9,7 +9,7 @@ from musclewood.games.kit.settings import Settings, load, save
 
 
 def test_there_and_back(tmp_path: Path) -> None:
-    chosen = Settings(1.4, True, False, True, "de", "left", True)
+    chosen = Settings(1.4, True, 2, "on", True, "de", "left", True, one_switch=True)
     save(chosen, tmp_path / "deep" / "settings.toml")
     assert load(tmp_path / "deep" / "settings.toml") == chosen
     assert [path.name for path in (tmp_path / "deep").iterdir()] == ["settings.toml"]
@@ -30,3 +30,16 @@ def test_a_broken_entry_costs_only_itself(tmp_path: Path) -> None:
     path = tmp_path / "settings.toml"
     path.write_text('text_scale = 9.0\nlanguage = "xx"\nsound = "loud"\nhand = "left"\nextra = 1\n', "utf-8")
     assert load(path) == Settings(hand="left")
+
+
+@pytest.mark.parametrize(("sound", "volume"), [("false", 0), ("true", Settings().volume)])
+def test_an_earlier_version_knew_sound_on_or_off(sound: str, volume: int, tmp_path: Path) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(f'sound = {sound}\nlanguage = "de"\n', "utf-8")
+    assert load(path) == Settings(volume=volume, language="de")
+
+
+@pytest.mark.parametrize("volume", ["6", "-1", "true", "2.5", '"3"'])
+def test_a_volume_that_is_no_step_reads_as_usual(volume: str, tmp_path: Path) -> None:
+    (tmp_path / "settings.toml").write_text(f"volume = {volume}\n", "utf-8")
+    assert load(tmp_path / "settings.toml") == Settings()

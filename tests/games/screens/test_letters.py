@@ -13,6 +13,7 @@ import pytest
 from musclewood.games.commands import launcher
 from musclewood.games.home.post import Post
 from musclewood.games.home.prescribed import agreed
+from musclewood.games.kit.settings import Settings, save
 from musclewood.games.screens.app import App
 from musclewood.games.screens.base.day import nothing_ordered
 from musclewood.games.screens.village.letters import LettersPage
@@ -198,6 +199,7 @@ def test_a_file_that_is_opened_with_the_program_is_a_letter(
     monkeypatch.setattr(App, "run", run)
     monkeypatch.setattr(launcher, "has_display", lambda: True)
     monkeypatch.setattr(program, "has_display", lambda: False)  # the dummy driver shows no evening
+    save(Settings(read_aloud="off"), home.settings_path)  # asked and answered
     monkeypatch.setenv("MUSCLEWOOD_HOME", str(home.root))
     assert program.main([str(letter(tmp_path / "plan.prescription.toml"))]) == 0
     assert all(word in seen[0] for word in to_words(HORNBEAM.identity.fingerprint))
@@ -221,6 +223,7 @@ def test_an_order_put_there_by_hand_waits_for_a_yes(home: Home, monkeypatch: pyt
     monkeypatch.setattr(App, "run", run)
     monkeypatch.setattr(launcher, "has_display", lambda: True)
     monkeypatch.setattr(program, "has_display", lambda: False)
+    save(Settings(read_aloud="off"), home.settings_path)  # asked and answered
     monkeypatch.setenv("MUSCLEWOOD_HOME", str(home.root))
     assert program.main([]) == 0 and said == ["LettersPage"]
     assert not agreed(home.prescription_of("HB-0042"), home)

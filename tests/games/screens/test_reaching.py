@@ -9,6 +9,7 @@ import pytest
 from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Device, Intent
+from musclewood.games.screens.base.aloud import Aloud, text_of
 from musclewood.games.screens.base.page import Leave, Page, Surroundings
 from musclewood.games.screens.village.who import WhoPage
 
@@ -78,6 +79,9 @@ def test_the_pointer_finds_every_choice(page: Page) -> None:
     for widget in page.choices():
         page.handle(Intent(Act.POINT, "pointer", _free_spot(page, widget.key)))
         assert page.focus == widget.key
+        page.lay_out(Canvas(pygame.Surface((1280, 720))))  # a page may say elsewhere what is looked at
+        told = Aloud().step(page.question().what, page.shown(), widget.key)
+        assert text_of(widget) or (widget.key.startswith("place:") and told), "there is something to read aloud"
 
 
 def _free_spot(page: Page, key: str) -> tuple[float, float]:

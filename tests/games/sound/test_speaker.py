@@ -8,9 +8,20 @@ from itertools import pairwise
 import numpy as np
 import pygame
 import pytest
-from musclewood.games.kit import sound
-from musclewood.games.kit.sound import AHEAD_S, RING, Speaker
-from musclewood.games.kit.synthesis import RATE_HZ, SCALE, DroneTone, bell, drone_hz, note_hz, phrase, sigh
+from musclewood.games.kit.settings import LOUDEST, VOLUMES
+from musclewood.games.sound import speaker as sound
+from musclewood.games.sound.speaker import AHEAD_S, DUCKED, RING, Speaker, gain_of
+from musclewood.games.sound.synthesis import (
+    HIGHEST_PEAK,
+    RATE_HZ,
+    SCALE,
+    DroneTone,
+    bell,
+    drone_hz,
+    note_hz,
+    phrase,
+    sigh,
+)
 from musclewood.games.workshops import SILENT, Drone, SoundCue, workshops
 
 
@@ -49,7 +60,7 @@ def test_a_bell_sounds_its_own_note(degree: int) -> None:
 def test_every_voice_is_low_and_ends_in_silence() -> None:
     kiln = workshops()["kiln"].voices()
     for made in [bell(0), phrase(0), sigh(0), *(voice() for voice in kiln.values())]:
-        assert 0.02 < np.abs(made).max() <= 0.45
+        assert 0.02 < np.abs(made).max() <= HIGHEST_PEAK
         assert abs(made[-1]) < 1e-3
         assert abs(made[0]) < 0.02
 
@@ -143,4 +154,40 @@ def test_a_mixer_that_cannot_open_stops_nothing(monkeypatch: pytest.MonkeyPatch,
 
 def test_sound_off_never_opens_the_mixer(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sound, "_open_mixer", lambda: pytest.fail("opened"))
-    everything(Speaker(enabled=False))
+    everything(Speaker(gain=0.0))
+
+
+@pytest.mark.parametrize("volume", VOLUMES)
+def test_a_step_of_the_volume_is_four_decibels_and_none_is_silence(volume: int) -> None:
+    gain = gain_of(volume, LOUDEST)
+    assert gain == (pytest.approx(10 ** (-4 * (LOUDEST - volume) / 20)) if volume else 0.0)
+
+
+def test_the_volume_turns_what_sounds_and_can_be_turned_up_from_silence(monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[bool] = []
+    really = sound._open_mixer
+    monkeypatch.setattr(sound, "_open_mixer", lambda: opened.append(True) or really())
+    player = Speaker(gain=0.0)
+    player.play(SoundCue("bell"))
+    assert player.silent and not opened
+    player.set_gain(0.5)
+    if player.silent:
+        pytest.skip("no mixer here, not even a dummy one")
+    player.drone(Drone(1.0, 1.0))
+    assert pygame.mixer.Channel(0).get_volume() == pytest.approx(0.5, abs=0.01)
+    player.speak(np.full(RATE_HZ, 0.1, np.float32))
+    player.drone(Drone(1.0, 1.0))
+    assert pygame.mixer.Channel(0).get_volume() == pytest.approx(0.5 * DUCKED, abs=0.01), "it makes room for words"
+    player.stop_speaking()
+    assert not player.speaking
+    player.close()
+    assert len(opened) == 1
+
+
+def test_speech_is_heard_where_sounds_are_off() -> None:
+    player = Speaker(gain=0.0)
+    player.speak(np.full(RATE_HZ, 0.1, np.float32))
+    if not player._open:
+        pytest.skip("no mixer here, not even a dummy one")
+    assert player.speaking and player.silent
+    player.close()

@@ -14,13 +14,16 @@ from typing import Protocol
 
 import numpy as np
 import pygame
-from musclewood.games.kit.synthesis import RATE_HZ, DroneTone, Samples, bell, phrase, sigh
+from musclewood.games.sound.synthesis import RATE_HZ, DroneTone, Samples, begin, bell, let_go, phrase, sigh
 from numpy.typing import NDArray
 
 BUFFER = 512
 RING = RATE_HZ  # samples in the drone's loop
 AHEAD_S = 0.09  # how far the drone is written ahead: longer than a slow frame and the loudspeaker's own buffer
 CHANNELS = 12
+DRONE, SPEECH = 0, 1  # channels of their own
+STEP_DB = 4.0  # between two steps of the volume: clearly another, and four of them are enough for a room; our choice
+DUCKED = 0.35  # of what else sounds is left while somebody is spoken to, so that words are understood; our choice
 
 Voice = Callable[[], Samples]
 
@@ -49,18 +52,32 @@ class Tone(Protocol):
     def breath(self) -> float: ...
 
 
-VILLAGE: Mapping[str, Callable[[int], Samples]] = {"bell": bell, "phrase": phrase, "sigh": sigh}
+VILLAGE: Mapping[str, Callable[[int], Samples]] = {
+    "bell": bell,
+    "phrase": phrase,
+    "sigh": sigh,
+    "begin": begin,
+    "let_go": let_go,
+}
+
+
+def gain_of(volume: int, loudest: int) -> float:
+    """What a step of the volume leaves of every sound; 0 is silence, `loudest` is as the voices were made."""
+    return 10 ** ((volume - loudest) * STEP_DB / 20) if volume > 0 else 0.0
 
 
 class Speaker:
-    """Plays cues and the drone. With `enabled` false, or without a sound device, it is silent and all calls still work.
+    """Plays cues, the drone, and what is spoken. Without a sound device it is silent and all calls still work.
 
+    `gain` is the volume, for all but speech; with 0 no device is opened until something is spoken.
     clock: seconds, for the drone's place; only tests pass another.
     """
 
-    def __init__(self, enabled: bool = True, clock: Callable[[], float] = time.perf_counter) -> None:
+    def __init__(self, gain: float = 1.0, clock: Callable[[], float] = time.perf_counter) -> None:
         self._clock = clock
-        self._open = enabled and _open_mixer()
+        self._open = self._failed = False
+        self._gain = 0.0
+        self._spoken_gain = 1.0
         self._voices: dict[str, Voice] = {}
         self._sounds: dict[tuple[str, int], pygame.mixer.Sound | None] = {}
         self._making: threading.Thread | None = None
@@ -69,16 +86,32 @@ class Speaker:
         self._began_s = 0.0
         self._written = 0  # samples of drone written since it began
         self._quiet_s = 0.0
+        self.set_gain(gain)
+
+    def set_gain(self, gain: float) -> None:
+        """Louder or softer from now on."""
+        self._gain, self._spoken_gain = gain, gain or self._spoken_gain
+        if gain > 0:
+            self._begin_to_sound()
+        elif self._open:
+            self.hush()
 
     @property
     def silent(self) -> bool:
-        return not self._open
+        return not self._open or self._gain == 0
+
+    def _begin_to_sound(self) -> bool:
+        """Open the device, once; a device that is not there is not asked for again."""
+        if not self._open and not self._failed:
+            self._open = _open_mixer()
+            self._failed = not self._open
+        return self._open
 
     def learn(self, voices: Mapping[str, Voice]) -> None:
         """Add a workshop's own voices, and make them and the village's in a thread, so that none is late."""
         self._voices.update(voices)
         self._sounds = {key: sound for key, sound in self._sounds.items() if key[0] not in voices}
-        if self._open:
+        if not self.silent:
             wanted = [(voice, 0) for voice in (*voices, "sigh", "phrase")] + [("bell", degree) for degree in range(6)]
             self._join()
             self._making = threading.Thread(target=self._make_ready, args=(wanted,), name="voices", daemon=True)
@@ -86,15 +119,15 @@ class Speaker:
 
     def play(self, cue: Cue) -> None:
         """Begin a sound; an unknown voice is passed over."""
-        sound = self._sound(cue.voice, cue.degree) if self._open else None
+        sound = None if self.silent else self._sound(cue.voice, cue.degree)
         channel = pygame.mixer.find_channel() if sound else None
         if sound and channel:
-            channel.set_volume(min(max(cue.gain, 0.0), 1.0))
+            channel.set_volume(min(max(cue.gain, 0.0), 1.0) * self._loudness)
             channel.play(sound)
 
     def drone(self, tone: Tone) -> None:
         """Call once a frame with the effort of now; level 0 fades it out and frees the loudspeaker."""
-        if not self._open:
+        if self.silent:
             return
         now = self._clock()
         if tone.level > 0.0:
@@ -106,6 +139,7 @@ class Speaker:
         if now - self._quiet_s > 0.4:
             self._end()
             return
+        pygame.mixer.Channel(DRONE).set_volume(self._loudness)
         wanted = round((now - self._began_s + AHEAD_S) * RATE_HZ)
         self._write(min(wanted - self._written, RING // 2), tone)
 
@@ -114,6 +148,27 @@ class Speaker:
         if self._open:
             pygame.mixer.stop()
             self._ring = None
+
+    # --- what is spoken; called by the thread that reads aloud
+    def speak(self, samples: Samples) -> None:
+        """Begin to play speech; what else sounds becomes softer until it ends."""
+        if self._begin_to_sound():
+            channel = pygame.mixer.Channel(SPEECH)
+            channel.set_volume(self._spoken_gain)
+            channel.play(pygame.mixer.Sound(buffer=_stereo(samples).tobytes()))
+
+    def stop_speaking(self) -> None:
+        if self._open:
+            pygame.mixer.Channel(SPEECH).stop()
+
+    @property
+    def speaking(self) -> bool:
+        return self._open and bool(pygame.mixer.Channel(SPEECH).get_busy())
+
+    @property
+    def _loudness(self) -> float:
+        """Of what is not spoken, now."""
+        return self._gain * (DUCKED if self.speaking else 1.0)
 
     def close(self) -> None:
         if self._open:
@@ -126,11 +181,11 @@ class Speaker:
         self._tone.restart()
         self._ring = pygame.mixer.Sound(buffer=bytes(RING * 4))
         self._began_s, self._written = now, 0
-        pygame.mixer.Channel(0).set_volume(1.0)
-        pygame.mixer.Channel(0).play(self._ring, loops=-1)
+        pygame.mixer.Channel(DRONE).set_volume(self._loudness)
+        pygame.mixer.Channel(DRONE).play(self._ring, loops=-1)
 
     def _end(self) -> None:
-        pygame.mixer.Channel(0).fadeout(60)
+        pygame.mixer.Channel(DRONE).fadeout(60)
         self._ring = None
 
     def _write(self, count: int, tone: Tone) -> None:
@@ -165,7 +220,7 @@ def _open_mixer() -> bool:
     try:
         pygame.mixer.init(RATE_HZ, -16, 2, BUFFER, allowedchanges=0)
         pygame.mixer.set_num_channels(CHANNELS)
-        pygame.mixer.set_reserved(1)  # the drone's
+        pygame.mixer.set_reserved(2)
     except (pygame.error, NotImplementedError):  # the latter where SDL_mixer itself is missing
         return False
     return True

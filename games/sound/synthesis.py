@@ -9,10 +9,14 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from musclewood.games.sound.loudness import SMALL_HZ, loudest_lufs
 from numpy.typing import NDArray
 
 RATE_HZ = 44100
 ROOT_HZ = 146.83  # D3: warm, and still heard from a small laptop loudspeaker
+VOICE_LUFS = -21.0  # the loudest 0.4 s of every voice: low, since somebody at rest should not be startled; our choice
+HIGHEST_PEAK = 0.6
+CARRIED_LU = 1.0  # so much less may be left of a voice on a small loudspeaker; our choice
 SCALE = (0, 2, 4, 7, 9)  # semitones of the major pentatonic
 Samples = NDArray[np.float32]
 
@@ -50,10 +54,28 @@ def noise(length_s: float, low_hz: float, high_hz: float, seed: int) -> NDArray[
     return np.asarray(band)
 
 
-def finish(sound: NDArray[np.float64], peak: float) -> Samples:
-    """Scale to a peak; all voices are kept low, since somebody at rest should not be startled."""
-    top = float(np.abs(sound).max()) or 1.0
-    return (sound * (peak / top)).astype(np.float32)
+def finish(sound: NDArray[np.float64]) -> Samples:
+    """As loud as every other voice, with enough above 300 Hz for the loudspeaker of a laptop."""
+    carried = _carried(sound)
+    scale = 10 ** ((VOICE_LUFS - loudest_lufs(carried, RATE_HZ)) / 20)
+    top = float(np.abs(carried).max()) or 1.0
+    return (carried * min(scale, HIGHEST_PEAK / top)).astype(np.float32)
+
+
+def _carried(sound: NDArray[np.float64]) -> NDArray[np.float64]:
+    """With overtones of what is too low for a small loudspeaker, from which an ear makes out the low tone all the same."""
+    whole, above = loudest_lufs(sound, RATE_HZ), loudest_lufs(sound, RATE_HZ, SMALL_HZ)
+    if above >= whole - CARRIED_LU:
+        return sound
+    hz = np.fft.rfftfreq(2 * sound.size, 1 / RATE_HZ)
+    low = np.fft.irfft(np.fft.rfft(sound, 2 * sound.size) / (1 + (hz / 400) ** 6), 2 * sound.size)
+    low = low / (float(np.abs(low).max()) or 1.0)
+    bent = np.tanh(3 * low) + 0.8 * low**2 - 0.5 * low**4  # odd and even ones
+    kept = (hz > SMALL_HZ) / (1 + (hz / 1800) ** 4)
+    overtones = np.fft.irfft(np.fft.rfft(bent) * kept, 2 * sound.size)[: sound.size]
+    overtones = fade(overtones, 0.002, min(0.05, sound.size / RATE_HZ / 4))
+    wanted, there, more = (10 ** (lufs / 10) for lufs in (whole - CARRIED_LU, above, loudest_lufs(overtones, RATE_HZ)))
+    return np.asarray(sound + overtones * np.sqrt((wanted - there) / more))
 
 
 # --- voices of the whole village -------------------------------------------------------------------------------------
@@ -62,7 +84,7 @@ def bell(degree: int) -> Samples:
     t, hz = times(1.8), note_hz(degree + 5)
     partials = ((1.0, 1.0, 3.0), (2.0, 0.35, 5.0), (2.76, 0.22, 9.0), (5.4, 0.1, 18.0))
     sound = sum(level * np.sin(2 * np.pi * hz * ratio * t) * np.exp(-decay * t) for ratio, level, decay in partials)
-    return finish(fade(np.asarray(sound), 0.004, 0.3), 0.34)
+    return finish(fade(np.asarray(sound), 0.004, 0.3))
 
 
 def phrase(degree: int) -> Samples:
@@ -73,21 +95,44 @@ def phrase(degree: int) -> Samples:
         struck = bell(degree + step)
         start = round(number * gap_s * RATE_HZ)
         sound[start : start + struck.size] += struck
-    return finish(sound, 0.4)
+    return finish(sound)
 
 
 def sigh(degree: int) -> Samples:
     """A breath; for a rep that was not made. Neither praise nor blame."""
     t = times(0.7)
     swell = np.sin(np.pi * np.clip(t / 0.7, 0, 1)) ** 2
-    return finish(noise(0.7, 250, 900, 3 + degree) * swell, 0.12)
+    return finish(noise(0.7, 250, 900, 3 + degree) * swell)
+
+
+def begin(degree: int) -> Samples:
+    """Two wooden notes that rise: now."""
+    return _two_notes(degree + 5, degree + 7)
+
+
+def let_go(degree: int) -> Samples:
+    """The same two, falling: enough."""
+    return _two_notes(degree + 7, degree + 5)
+
+
+def _two_notes(first: int, second: int) -> Samples:
+    sound = np.zeros(round(0.6 * RATE_HZ))
+    for start_s, degree in ((0.0, first), (0.16, second)):
+        t, hz = times(0.4), note_hz(degree)
+        note = sum(
+            level * np.sin(2 * np.pi * hz * n * t) * np.exp(-(6 + 4 * n) * t) for n, level in ((1, 1.0), (4, 0.4))
+        )
+        start = round(start_s * RATE_HZ)
+        sound[start : start + t.size] += fade(np.asarray(note), 0.004, 0.1)
+    return finish(sound)
 
 
 # --- the drone -------------------------------------------------------------------------------------------------------
 class DroneTone:
     """The tone of effort, made piece by piece; pitch and loudness glide, and pieces join without a seam."""
 
-    PARTIALS = ((1.0, 1.0), (2.0, 0.42), (3.0, 0.16), (4.0, 0.07))
+    # Rich enough to be heard from a small loudspeaker at any height, an octave below its lowest tone too.
+    PARTIALS = ((1.0, 0.8), (2.0, 0.55), (3.0, 0.35), (4.0, 0.2), (5.0, 0.12), (6.0, 0.07))
 
     def __init__(self) -> None:
         self._hiss = noise(2.0, 900, 4200, 9)
@@ -115,7 +160,7 @@ class DroneTone:
         hiss = np.take(self._hiss, np.arange(self._hiss_at, self._hiss_at + count), mode="wrap")
         self._hiss_at = (self._hiss_at + count) % self._hiss.size
         mixed = level_now * (
-            0.075 * tone * (1 - 0.5 * breath_now) + 0.03 * accord_now * chord + 0.03 * breath_now * hiss
+            0.062 * tone * (1 - 0.5 * breath_now) + 0.026 * accord_now * chord + 0.03 * breath_now * hiss
         )
         return np.clip(mixed, -0.9, 0.9).astype(np.float32)
 
