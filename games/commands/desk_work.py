@@ -15,7 +15,7 @@ from musclewood.games.home.own_sensors import enclosed
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.clinic.clinic import Arrival, Clinic
-from musclewood.profiles.errors import SetAsideError
+from musclewood.profiles.errors import SetAsideError, UnknownHomeError
 from musclewood.profiles.exchange.places import whole_address
 from musclewood.profiles.orders.difference import difference
 from musclewood.profiles.orders.draft import Draft
@@ -27,6 +27,7 @@ from musclewood.profiles.orders.unmeasured import measured_besides, unmeasured
 from musclewood.profiles.visits.filling import fill
 from pydantic import ValidationError
 
+ACCEPTS = "desk collect --words WORDS"  # for a computer that nobody has accepted yet
 MOST_REFUSED = 30  # lines; whoever can write into the exchange folder could fill any number of screens
 
 
@@ -209,7 +210,8 @@ def collect(clinic: Clinic, options: argparse.Namespace) -> int:
                 show(arrival_line(arrival))
     refused = [refusal for refusal in collected.refused if not isinstance(refusal.reason, SetAsideError)]
     for refusal in refused[:MOST_REFUSED]:
-        show(f"refused: {refusal.name}: {refusal.reason}")
+        unknown = isinstance(refusal.reason, UnknownHomeError)
+        show(f"refused: {refusal.name}: {refusal.reason}{f' ({ACCEPTS})' if unknown else ''}")
     if len(refused) > MOST_REFUSED:
         show(f"refused: {len(refused) - MOST_REFUSED} more files like these")
     if not arrivals and not refused:

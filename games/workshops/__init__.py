@@ -94,7 +94,7 @@ class DrawProduct(Protocol):
 class House:
     """Where a workshop stands in the village, in logical units of 1280 by 720.
 
-    `box` (left, top, width, height) can be pressed; the name hangs below it. `sheet` is painted always, `lit` only while
+    `box` (left, top, width, height) can be pressed; the name hangs below it, or where `name` has its upper middle. `sheet` is painted always, `lit` only while
     there is something to do; both are files of assets/art without their ending. `lamps` are soft lights of an open
     door: x, y, radius, colour of the palette, strength. `chimney` smokes: x, y, size. `flicker` is a fire: x, y, radius.
     """
@@ -105,6 +105,7 @@ class House:
     lamps: tuple[tuple[float, float, float, str, float], ...] = ()
     chimney: tuple[float, float, float] | None = None
     flicker: tuple[float, float, float] | None = None
+    name: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -98,7 +98,8 @@ def foot(canvas: Canvas, theme: Theme, tools: list[Tool], apart: list[Tool] | No
             tag(canvas, theme, one.key, one.text, one.icon if signs else None, first=one.first, size=size)
             for one in [*tools, *apart]
         ]
-        if sum(one.box.width + gap for one in made) - gap <= 1232:
+        alone = all(len(one.lines) < 2 for one in made)  # a second line would lie over the paper above
+        if alone and sum(one.box.width + gap for one in made) - gap <= 1232:
             break
     return [*from_left(made[: len(tools)], 24, 702, gap), *from_right(made[len(tools) :], 1256, 702, gap)]
 

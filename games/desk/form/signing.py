@@ -141,9 +141,9 @@ class SignPage(EntryPage):
             )
             for name, reps, minutes in preview.by_exercise:
                 text = words("desk.sign.exercise", title=name, reps=reps, minutes=f"{minutes:.0f}")
-                top = bottom_of(widgets) + 8
-                if top < TOP + 250:
-                    widgets.append(words_at(canvas, theme, text, (left, top), width, size=FINE))
+                line = words_at(canvas, theme, text, (left, bottom_of(widgets) + 8), width, size=FINE)
+                if line.box.top < TOP + 250:
+                    widgets.append(line)
         else:
             widgets.append(words_at(canvas, theme, words("desk.try.faults"), (left, TOP + 18), width))
             return widgets
@@ -156,7 +156,8 @@ class SignPage(EntryPage):
         note = words_at(
             canvas, theme, told, (left, line.box.bottom + 18), width, size=DENSE if bold else FINE, bold=bold
         )
-        return [*widgets, line, note]
+        told_at_once = bold or note.box.bottom <= SIDE.bottom - 12  # what explains gives way to what is to be done
+        return [*widgets, line, note] if told_at_once else [*widgets, line]
 
     def _bottom(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words

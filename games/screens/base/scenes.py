@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 
-from musclewood.games.kit.canvas import Box
+from musclewood.games.kit.canvas import Box, Point
 from musclewood.games.kit.palette import SEASONS, Hour, Season
 from musclewood.games.screens.base.scenery import Glow, Scene
 from musclewood.games.workshops import workshops
@@ -12,6 +12,13 @@ PLACE_BOXES: dict[str, Box] = dict(
     sorted(((name, Box(*workshop.house.box)) for name, workshop in workshops().items()), key=lambda one: one[1].left)
 )
 PLACES = tuple(PLACE_BOXES)
+
+
+def name_spot(place: str) -> Point:
+    """Where the upper middle of a place's name is: on ground that nobody stands on, whatever the village has come to."""
+    box = PLACE_BOXES[place]
+    return workshops()[place].house.name or (box.centre[0], box.bottom + 4)
+
 
 WEEKS_A_SEASON = 2
 GUESTS = 12  # sheets of assets/art/village; another one every week

@@ -14,7 +14,7 @@ from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.life import Village
 from musclewood.games.screens.base.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Scene
-from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, village
+from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, name_spot, village
 from musclewood.games.screens.base.shelf import ShelfPage
 from musclewood.games.screens.base.table import draw_table
 from musclewood.games.screens.setup.source import SourcePage
@@ -88,6 +88,12 @@ class TodayPage(Page):
         if call:
             at = (56, bottom_of(widgets) + WREN_ROOM)
             due = self.day.retest is not None
+            if self._hurt:  # the calm way first, and nothing that calls to play
+                calm = button(
+                    canvas, self.theme, "enough", words("today.enough"), at, first=True, icon=icons.door, size=LARGE
+                )
+                play = button(canvas, self.theme, "begin", words(call), (56, calm.box.bottom + 26))
+                return [calm, play, *widgets]
             begin = button(canvas, self.theme, "begin", words(call), at, first=True, icon=icons.arrow, size=LARGE)
             widgets.insert(0, begin)
             if due:  # one that is due may wait for another day
@@ -111,6 +117,12 @@ class TodayPage(Page):
             reason = plan.reasons[0] if plan.reasons else Reason.DONE
             return words(f"reasons.{reason}"), words("today.rest-story") if reason in RESTFUL else "", practice
         return words(f"today.ask.{self.day.first_place}"), self._second(plan), "today.begin"
+
+    @property
+    def _hurt(self) -> bool:
+        """Whether pain is the reason that nothing is asked today."""
+        plan = self.day.plan
+        return bool(plan and not plan.exercises and plan.reasons and plan.reasons[0] is Reason.PAIN)
 
     def _wish(self) -> str:
         """What the village asks for now; nothing on a day without work, or on a plain evening."""
@@ -147,9 +159,9 @@ class TodayPage(Page):
             name = self.theme.words(f"place.{place}")
             text = name if place in self.day.awake else self.theme.words("place.not-today", place=name)
             slip = sentence(canvas, self.theme, text, (0, 0), 420, Look(size=SMALL, bold=True, margin=14))
-            box = PLACE_BOXES[place]
-            left = min(max(16.0, box.centre[0] - slip.box.width / 2), 1264 - slip.box.width)
-            widgets.append(_clear_of(widgets, slip.moved(left, min(box.bottom + 4, 712 - slip.box.height))))
+            x, y = name_spot(place)
+            left = min(max(16.0, x - slip.box.width / 2), 1264 - slip.box.width)
+            widgets.append(_clear_of(widgets, slip.moved(left, min(y, 712 - slip.box.height))))
         return widgets
 
     def _signs(self, canvas: Canvas) -> list[Widget]:
@@ -189,7 +201,7 @@ class TodayPage(Page):
             return Push(SettingsPage(self.around, self.day))
         if key == "shelf":
             return Push(ShelfPage(self.around, self.day.shelf, lambda: self.day.evenings(False)))
-        if key == "leave":
+        if key in ("leave", "enough"):
             return Leave()
         if key == "post" and self.day.post is not None:
             return Push(LettersPage(self.around, self.day.post))

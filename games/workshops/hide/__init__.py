@@ -21,6 +21,7 @@ WORKSHOP = Workshop(
     voices=later(__name__, "sounds.VOICES"),
     house=House(
         box=(30, 318, 190, 190),
+        name=(192, 520),
         sheet="village/hide",
         lit="village/hide-lit",
         lamps=((112, 401, 110, "lamp-deep", 0.45),),

@@ -33,6 +33,7 @@ WORKSHOP = Workshop(
     voices=later(__name__, "sounds.VOICES"),
     house=House(
         box=(258, 306, 236, 226),
+        name=(350, 552),
         sheet="village/loom",
         lit="village/loom-lit",
         lamps=((346, 474, 150, "lamp-deep", 0.5), (380, 398, 70, "lamp-deep", 0.35)),

@@ -47,6 +47,7 @@ WORKSHOP = Workshop(
     voices=later(__name__, "sounds.VOICES"),
     house=House(
         box=(902, 244, 300, 282),
+        name=(1192, 524),
         sheet="village/mill",
         lit="village/mill-lit",
         lamps=((1080, 452, 90, "lamp-deep", 0.4), (1080, 378, 130, "lamp-deep", 0.4)),

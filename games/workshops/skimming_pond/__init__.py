@@ -20,7 +20,7 @@ WORKSHOP = Workshop(
     picture=later(__name__, "picture.PondPicture"),
     draw_product=later(__name__, "prints.draw_product"),
     voices=later(__name__, "sounds.VOICES"),
-    house=House(box=(84, 556, 420, 134), lamps=((330, 634, 200, "moon", 0.25),)),
+    house=House(box=(84, 556, 420, 134), name=(502, 674), lamps=((330, 634, 200, "moon", 0.25),)),
     door=Door("drifts", (90, 250, 960, 330), "folds", (150, 152, 196), (110, 112, 150)),
     art=tuple(f"skimming_pond/{name}.svg" for name in ART),
 )

@@ -34,7 +34,7 @@ WORKSHOP = Workshop(
     picture=later(__name__, "picture.YokePicture"),
     draw_product=later(__name__, "pails.draw_product"),
     voices=later(__name__, "sounds.VOICES"),
-    house=House(box=(722, 490, 242, 150), lamps=((842, 560, 150, "lamp-deep", 0.3),)),
+    house=House(box=(722, 490, 242, 150), name=(965, 518), lamps=((842, 560, 150, "lamp-deep", 0.3),)),
     door=Door("falls", (250, 238, 700, 330), "sheets", (226, 222, 214), (120, 118, 140)),
     art=tuple(f"yoke/{name}.svg" for name in ART),
 )
