@@ -264,10 +264,10 @@ class App:
     def _read_aloud(self) -> None:
         """Say what is new on the page in sight."""
         page = self.top.top if isinstance(self.top, SessionPage) else self.top
-        theme, asked = self.around.theme, page.question()
+        theme = self.around.theme
         if theme.settings.read_aloud != "on" and not page.spoken:
             self._aloud.forget()
-        elif asked.words is not None:
+        elif (asked := page.question()).words is not None:
             for said in self._aloud.step(asked.what, page.shown(), page.focus):
                 self.reader.say(said.text, theme.words.language, said.manner)
 
