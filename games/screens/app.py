@@ -21,7 +21,7 @@ from musclewood.games.kit.settings import LOUDEST, VOLUMES, Settings
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY
 from musclewood.games.kit.widgets import Look, sentence
-from musclewood.games.screens.base.aloud import Aloud
+from musclewood.games.screens.aloud import Aloud
 from musclewood.games.screens.base.pace import LIVELY, Pace, Pacing
 from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Backdrops

@@ -12,7 +12,7 @@ import pytest
 from musclewood.games.kit.canvas import Box
 from musclewood.games.kit.settings import LOUDEST
 from musclewood.games.kit.widgets import Widget
-from musclewood.games.screens.base.aloud import Aloud, Said
+from musclewood.games.screens.aloud import Aloud, Said
 from musclewood.games.screens.village.hearing import MOVES_ON_S, HearingPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.sound import engines

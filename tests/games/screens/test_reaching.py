@@ -9,7 +9,7 @@ import pytest
 from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Device, Intent
-from musclewood.games.screens.base.aloud import Aloud, text_of
+from musclewood.games.screens.aloud import Aloud, text_of
 from musclewood.games.screens.base.page import Leave, Page, Surroundings
 from musclewood.games.screens.village.who import WhoPage
 
