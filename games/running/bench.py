@@ -32,7 +32,7 @@ class Bench:
     def __init__(self, supply: Supply, listen: Callable[[Source], Acquisition] = Acquisition) -> None:
         self.source = supply.source
         self.acquisition = listen(self.source)
-        self.trace = Trace(self.source.rate_hz, len(self.source.labels))
+        self.trace = Trace(self.source.rate_hz, len(self.source.labels), envelope=self.source.envelope)
         self.acquisition.watch(self.trace.take)
         self.exam: Examination | None = None
         self.last: Tick | None = None

@@ -16,9 +16,13 @@ DRIFT_S = 0.5  # the slow sway of the electrode that a raw picture leaves out; o
 
 
 class Trace:
-    """Columns of (lowest, highest) in µV of every channel. Written by the thread that works on samples."""
+    """Columns of (lowest, highest) in µV of every channel. Written by the thread that works on samples.
 
-    def __init__(self, rate_hz: float, channels: int) -> None:
+    A sensor that sends an envelope has no sway to be left out: its level is what is to be seen, from nought up.
+    """
+
+    def __init__(self, rate_hz: float, channels: int, *, envelope: bool = False) -> None:
+        self._envelope = envelope
         self._width = max(1, round(rate_hz * SECONDS / COLUMNS))
         self._low = np.full((COLUMNS, channels), np.nan)
         self._high = np.full((COLUMNS, channels), np.nan)
@@ -35,7 +39,7 @@ class Trace:
         """Samples in µV, shape (n, channels); NaN where nothing was measured."""
         samples = np.asarray(block.samples_uv, dtype=np.float64)
         with self._lock:
-            value = self._steadied(samples)
+            value = samples if self._envelope else self._steadied(samples)
             first = 0
             while first < len(value):
                 column, place = divmod(self._seen, self._width)
@@ -67,6 +71,8 @@ class Trace:
         with self._lock:
             low, high = self._low[:, channel].copy(), self._high[:, channel].copy()
             now = (max(0, self._seen - 1) // self._width) % COLUMNS
+        if self._envelope:
+            low = np.where(np.isfinite(high), np.minimum(low, 0.0), np.nan)
         self._grow(channel, low, high)
         return low, high, now
 

@@ -116,6 +116,15 @@ def test_the_scale_holds_still_and_only_grows() -> None:
         assert np.nanmedian(high) > 0.8 * level
 
 
+def test_an_envelope_stays_where_it_is() -> None:
+    """An effort that is held is a level that is held: 60 µV for four seconds are 60 µV from the first column to the last."""
+    drawn = Trace(50.0, 1, envelope=True)
+    drawn.take(Block(np.full((200, 1), 60.0), 0.0))
+    low, high, _ = drawn.columns(0)
+    known = np.isfinite(high)
+    assert known.sum() > 150 and (high[known] == 60.0).all() and (low[known] == 0.0).all()
+
+
 def _model(clinic: Clinic) -> Any:
     model = FormModel(clinic.draft_from_template("weak-thigh-after-knee-operation", CODE, date(2026, 11, 25)))
     for key, value in (("rest_s", "2"), ("trial_s", "2"), ("rest_between_s", "2")):
