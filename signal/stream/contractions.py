@@ -87,6 +87,7 @@ class MuscleState:
     opening: bool = True  # nothing but the state that the recording began in has been seen
     opened: float = math.nan  # level in which the recording began
     onset: int = 0
+    noticed: int = 0  # tick from which it shows; the line of a slow rise is drawn back before that
     ended: int | None = None  # tick at which the last contraction ended
     last_seen: int = -1
     noise: tuple[int, float] | None = None  # tick from which on no rest is below this level
@@ -231,7 +232,7 @@ class ContractionDetector:
         if muscle.noise is not None and tick >= muscle.noise[0]:
             muscle.rest.know_noise(muscle.noise[1])
             muscle.noise = None
-        if tick in state.distrusted and muscle.contracting and muscle.onset >= state.distrusted[tick]:
+        if tick in state.distrusted and muscle.contracting and muscle.noticed >= state.distrusted[tick]:
             self._drop(muscle, tick)
         if tick in state.anew and not muscle.contracting:
             muscle.rest.forget()
@@ -326,7 +327,8 @@ class ContractionDetector:
             rise.answers.append(muscular(channel, tick, True))
         if not rise.begins(rest.level, rest.restless):
             return False
-        muscle.onset = max(rise.zero - self._middle - self._before(muscle, tick), muscle.ended or 0, 0)
+        muscle.noticed = max(rise.zero - self._middle, muscle.ended or 0, 0)
+        muscle.onset = max(muscle.noticed - self._before(muscle, tick), muscle.ended or 0, 0)
         muscle.contracting, muscle.opening = True, False
         muscle.level = rise.level
         muscle.hold = WeakHold.at(rise.level, tick)
@@ -379,7 +381,7 @@ class ContractionDetector:
             muscle.opening, muscle.amplitudes = False, []
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
-        muscle.onset = self._first_rise(muscle, tick)
+        muscle.onset = muscle.noticed = self._first_rise(muscle, tick)
         muscle.contracting, muscle.opening = True, False
         muscle.level, muscle.hold = middle, None
         muscle.amplitudes = []
