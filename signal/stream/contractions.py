@@ -156,8 +156,11 @@ class ContractionDetector:
         contracting = np.array(flags, bool).T
         state.tick += len(power)
         if state.anew or state.distrusted:
+            look_back = round(LOOK_BACK_S / self.step_s)
             state.anew = {tick for tick in state.anew if tick >= state.tick}
-            state.distrusted = {tick: since for tick, since in state.distrusted.items() if tick >= state.tick}
+            state.distrusted = {
+                tick: since for tick, since in state.distrusted.items() if tick >= state.tick - look_back
+            }
         return contracting
 
     def begin_anew(self, tick: int) -> None:
@@ -182,7 +185,8 @@ class ContractionDetector:
         self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
     ) -> list[bool]:
         muscle, first, count = self._state.muscles[channel], self._state.tick, len(column[0])
-        if not all(column[2]) or self._due(muscle):
+        due = self._state.anew or self._state.distrusted or muscle.noise is not None
+        if due or not all(column[2]):
             return [
                 self._tick(channel, muscle, tick, *each, muscular)
                 for tick, each in enumerate(zip(*column, strict=True), first)
@@ -200,10 +204,6 @@ class ContractionDetector:
             contracting.append(muscle.contracting)
             start = stop
         return contracting
-
-    def _due(self, muscle: MuscleState) -> bool:
-        """Whether anything but samples may have to be looked at."""
-        return bool(muscle.noise is not None or self._state.anew or self._state.distrusted)
 
     def _take_in(self, muscle: MuscleState, energies: list[float], amplitudes: list[float]) -> None:
         """Ticks that can be read, up to the next look."""
@@ -381,7 +381,10 @@ class ContractionDetector:
             muscle.opening, muscle.amplitudes = False, []
 
     def _begin(self, muscle: MuscleState, tick: int, middle: float) -> None:
-        muscle.onset = muscle.noticed = self._first_rise(muscle, tick)
+        noticed = self._first_rise(muscle, tick)
+        if any(since <= noticed < told for told, since in self._state.distrusted.items()):
+            return  # the ranks see only now what has been told already: hum that came
+        muscle.onset = muscle.noticed = noticed
         muscle.contracting, muscle.opening = True, False
         muscle.level, muscle.hold = middle, None
         muscle.amplitudes = []
