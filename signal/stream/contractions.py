@@ -156,11 +156,9 @@ class ContractionDetector:
         contracting = np.array(flags, bool).T
         state.tick += len(power)
         if state.anew or state.distrusted:
-            look_back = round(LOOK_BACK_S / self.step_s)
             state.anew = {tick for tick in state.anew if tick >= state.tick}
-            state.distrusted = {
-                tick: since for tick, since in state.distrusted.items() if tick >= state.tick - look_back
-            }
+            oldest = state.tick - round(LOOK_BACK_S / self.step_s)
+            state.distrusted = {told: since for told, since in state.distrusted.items() if told >= oldest}
         return contracting
 
     def begin_anew(self, tick: int) -> None:
@@ -365,8 +363,7 @@ class ContractionDetector:
         return max(muscle.rest.level + LOG_FALL, muscle.level + LOG_LET_GO)
 
     def _follow_level(self, muscle: MuscleState, middle: float) -> None:
-        change = middle - muscle.level
-        muscle.level += change * (self._level_up if change > 0.0 else self._level_down)
+        muscle.level += (middle - muscle.level) * (self._level_up if middle > muscle.level else self._level_down)
 
     def _watch_opening(self, channel: int, muscle: MuscleState, tick: int, middle: float, high: float) -> None:
         """A recording may begin within a contraction: then its end is what shows."""
