@@ -1,4 +1,4 @@
-"""Colours by name, from assets/palette.toml, and the contrast between two of them."""
+"""Colours by name, from assets/palette.toml."""
 
 import tomllib
 from collections.abc import Mapping
@@ -64,9 +64,3 @@ def mixed(first: Colour, second: Colour, share: float) -> Colour:
     """`share` 0 is the first colour, 1 the second."""
     red, green, blue = (round(a + (b - a) * share) for a, b in zip(first, second, strict=True))
     return red, green, blue
-
-
-def luminance(value: Colour) -> float:
-    """Relative luminance 0-1 of an sRGB colour (WCAG 2.2, definition)."""
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (part / 255 for part in value)]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

@@ -32,11 +32,6 @@ class Plateau:
     best_uv: float
     value_uv: float
 
-    @property
-    def bias(self) -> float:
-        """By how much the best window as measured exceeds its value, relative."""
-        return self.best_uv / self.value_uv - 1.0
-
 
 def judge_trial(amplitude_uv: Vector, readable: Vector, step_s: float, window_s: float) -> Plateau | Remark:
     """The plateau of one trial, or why it does not count.

@@ -19,7 +19,6 @@ from musclewood.games.gallery.evenings import EXERCISES
 from musclewood.games.gallery.gallery import StillPlay
 from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.palette import luminance
 from musclewood.games.kit.paper import PaperBox
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
@@ -30,6 +29,8 @@ from musclewood.games.screens.session.workshop import WorkPage
 from musclewood.games.workshops import Picture, PictureSetup, Rules, workshops
 from musclewood.profiles.plan.dose import PlannedExercise
 from numpy.typing import NDArray
+
+from tests.games.contrast import luminance
 
 EVERY = tuple(workshops())
 SIZE, SMALL = (320, 180), (128, 72)
