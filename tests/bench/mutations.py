@@ -92,7 +92,13 @@ EQUIVALENT = {
     ("reps", 'return max(0.0, self._lead_s - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0', "-1.0"):
         "while it waits to begin there is always time left",
     ("judging", "return max(self._trace, default=0.0) <= QUIET_FLOOR", "-1.0"): "below five per cent either way",
+    ("judging", "self._stirring_s = 0.0", "-1.0"): "before the first quiet tick nothing is earned that a stir could cost",
     ("dose", "most_attempts: int = 0", "-1"): "any number below 1 bounds nothing, and a plan always says one",
+    ("dose", "return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), most_attempts=most_attempts)",
+     "0"): "there are never more sets than reps",
+    ("safety", "whole: int = 0", "1"): "a progress is never made without its figures",
+    ("scaling", "for new, old, harder in zip(_figures(asked), _figures(before), _harder(exercise), strict=True)",
+     "zip(_figures(before), _figures(asked), _harder(exercise), strict=True)"): "the one of the two that lies the way is kept either way",
 }  # fmt: skip
 
 
@@ -140,8 +146,14 @@ def _changes(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
                 "sum",
                 ast.Call(ast.Name("min" if node.func.id == "max" else "max", ast.Load()), node.args, node.keywords),
             )
-        elif len(node.args) > 1 and not any(isinstance(one, ast.Starred) for one in node.args[:2]):
+        elif (
+            len(node.args) > 1 and not any(isinstance(one, ast.Starred) for one in node.args[:2]) and _differ(node.args)
+        ):
             yield "swapped", ast.Call(node.func, [node.args[1], node.args[0], *node.args[2:]], node.keywords)
+
+
+def _differ(arguments: list[ast.expr]) -> bool:
+    return ast.unparse(arguments[0]) != ast.unparse(arguments[1])
 
 
 def _nothing(node: ast.AST) -> bool:
