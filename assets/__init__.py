@@ -1,1 +1,2 @@
-"""Data, and what reads its sentences (`saying.py`): art, text catalogue, sensor descriptions, prescription templates."""
+"""Data, and what reads its sentences (`saying.py`): art, text catalogue, sensor descriptions,
+prescription templates."""

@@ -1,7 +1,7 @@
 """A sentence as a code with its parameters.
 
-As text it is the English of the catalogue, as commands print it; a window says it anew in its reader's language, by `code`
-and `values`. A value may be a saying itself.
+As text it is the English of the catalogue, as commands print it; a window says it anew in its reader's language, by
+`code` and `values`. A value may be a saying itself.
 """
 
 from __future__ import annotations

@@ -19,7 +19,8 @@ from musclewood.profiles.disk.plain_text import one_line
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError
 from musclewood.signal.errors import RecordingError, SensorError
 
-# Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the others.
+# Each a module of `musclewood.games.commands`, loaded only when it is called: the launcher must not wait for the
+# others.
 COMMANDS = (
     "demo",
     "play",

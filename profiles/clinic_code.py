@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from musclewood.profiles.saying import Saying, say
+from musclewood.assets.saying import Saying, say
 
 CLINIC_CODE = re.compile(r"[A-Z]{2,4}-[0-9]{3,5}")
 _YEAR = re.compile(r"(19|20)[0-9]{2}")

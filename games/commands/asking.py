@@ -70,7 +70,8 @@ def unsigned_confirmed(meant: bool) -> ConfirmUnsigned:
 
     def confirm(order: Unsigned) -> bool:
         show(
-            f"Nobody signed this prescription {order.revision} for {order.patient}; it claims to come from: {order.clinic}"
+            f"Nobody signed this prescription {order.revision} for {order.patient}; it claims to come from: "
+            f"{order.clinic}"
         )
         show("So nobody vouches whose it is, that it was not changed, or that it is whole.")
         show(f"It orders {len(order.exercises)} exercise(s): {'; '.join(order.exercises)}")

@@ -21,7 +21,8 @@ def add(commands: Any) -> None:
     parser = commands.add_parser(
         "backup",
         help="copy all of a home into one sealed file, or put it back",
-        description="Copy everything at home (plans, journals, pairing, settings) into one file that a passphrase opens.",
+        description="Copy everything at home (plans, journals, pairing, settings) into one file that a "
+        "passphrase opens.",
     )
     parser.add_argument("--home", type=Path, metavar="DIR", help=f"folder with the patient's files (or set {VARIABLE})")
     add_ways(parser, "home", lambda options: (Home(options.home) if options.home else Home.find()).root)

@@ -205,7 +205,8 @@ def _order(clinic: Clinic, options: argparse.Namespace) -> Prescription:
 
 
 def _known_references(clinic: Clinic, code: str, order: Prescription, bench: Bench) -> None:
-    """Activation needs a reference of each muscle: what the last tests found. Raises CommandError for one that has none."""
+    """Activation needs a reference of each muscle: what the last tests found. Raises CommandError for one that has
+    none."""
 
     found = references_of(clinic.visits.entries(code))
     known = {muscle.channel: found[muscle.id] for muscle in order.muscles if muscle.id in found}

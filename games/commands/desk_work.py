@@ -148,14 +148,16 @@ def prescribe(clinic: Clinic, options: argparse.Namespace) -> int:
         show(f"not measured at home, since no exercise uses it: {muscle.name}, {muscle.side} ({muscle.role})")
     for muscle in measured_besides(order) if order else ():
         show(
-            f"measured besides, where the sensor has channel {muscle.channel}: {muscle.name}, {muscle.side} (no exercise uses it)"
+            f"measured besides, where the sensor has channel {muscle.channel}: {muscle.name}, {muscle.side} "
+            "(no exercise uses it)"
         )
     for concern in draft.concerns():
         show(f"outside usual practice: {concern.sentence()}")
     preview = draft.preview()
     if preview is not None:
         show(
-            f"{preview.reps_a_day} repetitions, {preview.minutes_a_day:.0f} min a day; review on {draft.value('review')}"
+            f"{preview.reps_a_day} repetitions, {preview.minutes_a_day:.0f} min a day; review on "
+            f"{draft.value('review')}"
         )
     if not options.issue:
         show("not issued: add --issue to sign it")

@@ -61,7 +61,8 @@ def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
 
 
 def whose_prescription(home: Home, patient: str | None) -> Path | None:
-    """The prescription of the patient who plays, or of the only one; None where there is none yet.  Raises CommandError."""
+    """The prescription of the patient who plays, or of the only one; None where there is none yet.  Raises
+    CommandError."""
     paths = home.prescription_paths()
     if patient is None:
         return paths[0] if paths else None

@@ -138,7 +138,8 @@ def alike_in_words(alike: tuple[float, int] | None) -> list[str]:
 def what_was_done(
     source: Path, ordered: Path | None
 ) -> tuple[Ledger, Prescription, Sequence[Prescription], datetime | None]:
-    """The ledger of a journal or hand-over, the order that belongs to it, the orders before, and where a hand-over ends."""
+    """The ledger of a journal or hand-over, the order that belongs to it, the orders before, and where a hand-over
+    ends."""
     try:
         with source.open("rb") as file:
             start = file.read(len(SQLITE_START))

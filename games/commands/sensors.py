@@ -1,4 +1,5 @@
-"""`musclewood sensors`: which sensors are within reach; with --describe, a description drafted for one that has none."""
+"""`musclewood sensors`: which sensors are within reach; with --describe, a description drafted
+for one that has none."""
 
 from __future__ import annotations
 
@@ -7,10 +8,10 @@ import asyncio
 import sys
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.running.errors import DONE, USAGE_WRONG, CommandError
 from musclewood.profiles.home.homes import Home
-from musclewood.profiles.saying import say
 from musclewood.signal.sensors.catalogue import known_sensors
 
 LISTEN_S = 30.0  # our choice: a counter of one byte begins anew, and there is time for rest and effort
@@ -22,14 +23,16 @@ def add(commands: Any) -> None:
         "sensors",
         help="look for Bluetooth sensors, or describe a new one",
         description="Look for Bluetooth sensors that have a description, here or in the folder 'sensors' of the home.",
-        epilog="With --describe: wear the sensor, then squeeze and rest in turns, one muscle after the other, while it is "
+        epilog="With --describe: wear the sensor, then squeeze and rest in turns, one muscle after the "
+        "other, while it is "
         "listened to. The draft is TOML on standard output; everything that listening cannot tell is marked CHECK. "
         "Nothing is ever written to a sensor but what --start and --stop say: take them from its papers.",
     )
     parser.add_argument("--seconds", type=float, metavar="S", help=f"how long to look (5) or to listen ({LISTEN_S:g})")
     parser.add_argument(
         "--describe", nargs="?", const="", metavar="NAME",
-        help="listen to the sensor of this name or address and draft its description; without a name: what is within reach",
+        help="listen to the sensor of this name or address and draft its description; without a name: what "
+            "is within reach",
     )  # fmt: skip
     parser.add_argument("--channels", type=int, choices=range(1, 9), metavar="N", help="how many the new sensor has")
     parser.add_argument("--uv-per-count", type=float, metavar="UV", help="what one count of it is worth, in µV")

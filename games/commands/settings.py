@@ -7,12 +7,12 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.kit.settings import ALLOWED, Settings, load, save
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.sound import engines
 from musclewood.profiles.home.homes import VARIABLE, Home
-from musclewood.profiles.saying import say
 
 ON_OFF = {"on": True, "off": False}
 NAMES = tuple(field.name for field in fields(Settings) if field.name != "cautions_for")  # those are read, not set

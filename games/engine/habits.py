@@ -43,7 +43,8 @@ def habits_of(record: CalibrationRecord) -> Habits:
 def in_own_time(exercise: PlannedExercise, order: CalibrationOrder, habits: Mapping[int, Habits]) -> PlannedExercise:
     """The exercise with waiting and release times of this order and this person.
 
-    What is ordered holds; else twice what the person showed, never less than everybody gets and never beyond the bounds.
+    What is ordered holds; else twice what the person showed, never less than everybody gets and never beyond the
+    bounds.
     """
     own = [habits.get(channel, Habits()) for channel in exercise.channels]
     late_s = SPARE * max((one.start_s for one in own), default=USUAL_START_S)
@@ -58,7 +59,8 @@ def in_own_time(exercise: PlannedExercise, order: CalibrationOrder, habits: Mapp
 def faint_levels(
     exercise: PlannedExercise, reference: Reference, habits: Mapping[int, Habits], step_s: float
 ) -> dict[int, FaintLevel]:
-    """By channel, where the efforts of this exercise are too faint to be detected.  A brisk effort cannot be read so."""
+    """By channel, where the efforts of this exercise are too faint to be detected.  A brisk
+    effort cannot be read so."""
     if exercise.rise_s is not None:
         return {}
     still = KINDS[exercise.kind].traits.still

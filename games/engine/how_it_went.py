@@ -1,7 +1,7 @@
 """How an evening went: each attempt against what was asked, the day's figure, and how it compares with the days before.
 
-It says something about that day alone, so it is no claim that the muscle has changed. Pure but for the journal, of which
-only the evening asked for and those it is compared with are read.
+It says something about that day alone, so it is no claim that the muscle has changed. Pure but for the journal, of
+which only the evening asked for and those it is compared with are read.
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ Compared = Literal["nothing", "first", "more", "alike", "less"]
 
 @dataclass(frozen=True)
 class Work:
-    """One exercise of an evening. `figures` are the medians of what counted on the evenings before, `figure` this one's."""
+    """One exercise of an evening. `figures` are the medians of what counted on the evenings before, `figure` this
+    one's."""
 
     kind: str
     workshop: str
@@ -129,7 +130,8 @@ class Evenings(Sequence[Evening]):
 
 
 def as_recorded(rep: RepRecord) -> PlannedExercise:
-    """What an attempt alone tells of its exercise, where the order in force is another one: the band, but not for how long."""
+    """What an attempt alone tells of its exercise, where the order in force is another one: the band, but not for how
+    long."""
     at_least = rep.tolerance_pct_mvc == 0.0
     return PlannedExercise(
         rep.exercise_id, rep.kind, "", (rep.workshop,), (0,), 1, 1, 0.0, 0.0, 0.0, rep.target_pct_mvc,

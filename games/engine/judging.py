@@ -35,7 +35,8 @@ QUIET_FLOOR = 0.05  # below 5 %MVC nobody works
 class Aim:
     """What an attempt must reach; fractions of the reference MVC and seconds.
 
-    With `at_least` the band reaches from the target to the ceiling. `own` are parameters of one kind alone, as they stand in the order (names and units too).
+    With `at_least` the band reaches from the target to the ceiling. `own` are parameters of one kind alone, as they
+    stand in the order (names and units too).
     """
 
     target: float

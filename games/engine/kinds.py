@@ -1,7 +1,8 @@
-"""Each kind of exercise in one place: how it is judged, how a person does it, how it is sketched, offered and spoken of.
+"""Each kind of exercise in one place: how it is judged, how a person does it, how it is sketched, offered and spoken
+of.
 
-What it orders and asks of the muscles stands with its model in `profiles/orders/exercises.py`; the judges themselves are
-in `judging.py`. A kind with a model but no entry here fails at import.
+What it orders and asks of the muscles stands with its model in `profiles/orders/exercises.py`; the judges themselves
+are in `judging.py`. A kind with a model but no entry here fails at import.
 """
 
 from __future__ import annotations
@@ -113,7 +114,8 @@ _ALL = (
         name="track",
         attempt=TrackAttempt,
         pattern=WithTheWay(),
-        sketch=Sketch((((0, 0.1), (0.16, 0.3), (0.32, 0.66), (0.48, 0.36), (0.64, 0.5), (0.8, 0.85), (1, 0.25)),), followed=True),
+        sketch=Sketch((((0, 0.1), (0.16, 0.3), (0.32, 0.66), (0.48, 0.36), (0.64, 0.5), (0.8, 0.85), (1, 0.25)),),
+        followed=True),
         dose={**_SETS, "sets": 1, "reps": 5, "hold_s": 10.0, "rest_s": 12.0, "pattern": (0.4, 0.7, 1.0, 0.7, 0.4)},
         effort=_WORKING,
         example={"hold_s": 12.0, "pattern": (0.4, 0.7, 1.0, 0.6, 0.9, 1.2, 0.8, 0.4), "tolerance_pct_mvc": 8.0},

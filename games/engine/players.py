@@ -4,8 +4,8 @@ A player answers with the effort it aims at, one fraction of its true maximum pe
 unsteadiness and fatigue are the body's business, not the player's.
 
 Where stillness is asked (`relax`) a character shows in what it cannot leave off: the shaky one never quite lets go, the
-over-keen one tries to help at first, the random one fidgets.  Whoever sleeps follows no cue and has a quiet muscle: that is
-what was asked, and it counts, since the rep engine listens to the muscle and not to the person.
+over-keen one tries to help at first, the random one fidgets.  Whoever sleeps follows no cue and has a quiet muscle:
+that is what was asked, and it counts, since the rep engine listens to the muscle and not to the person.
 """
 
 from __future__ import annotations

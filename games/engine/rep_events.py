@@ -1,4 +1,5 @@
-"""What the rep engine reads, shows and tells.  Plain data; levels are fractions of the reference MVC (1.0 = 100 %MVC)."""
+"""What the rep engine reads, shows and tells.  Plain data; levels are fractions of the
+reference MVC (1.0 = 100 %MVC)."""
 
 from __future__ import annotations
 
@@ -31,9 +32,10 @@ class Reading:
 class JudgedRep:
     """One attempt, judged.  Times are session seconds; a counted rep ends at the moment it was counted.
 
-    `held_s` is the effort's whole length, `in_band_s` the part of it that earned.  `steadiness` is 1 minus the coefficient
-    of variation of the earning part, 0 where nothing was earned.  `effort_profile` holds at most 48 points over the rep. A
-    tolerance of 0 says that at least the target was asked for. `unseen`: it was done with the door closed.
+    `held_s` is the effort's whole length, `in_band_s` the part of it that earned.  `steadiness` is 1 minus the
+    coefficient of variation of the earning part, 0 where nothing was earned.  `effort_profile` holds at most 48 points
+    over the rep. A tolerance of 0 says that at least the target was asked for. `unseen`: it was done with the door
+    closed.
     """
 
     set_number: int
@@ -143,12 +145,12 @@ RepEvent = (
 class RepView:
     """What a workshop and a screen may look at.
 
-    `activation` is what the sensor says now, steadied for the eye; `level` is the short average that the judge goes by (both per channel).
-    `rep_number` is the next rep to be made in this set, `made` those already counted in it.  `left_s` is the rest left,
-    or in the phase `ready` of an exercise that starts by itself the seconds until it does.
+    `activation` is what the sensor says now, steadied for the eye; `level` is the short average that the judge goes by
+    (both per channel). `rep_number` is the next rep to be made in this set, `made` those already counted in it.
+    `left_s` is the rest left, or in the phase `ready` of an exercise that starts by itself the seconds until it does.
     `pattern_target` is what a `track` exercise asks now; `effort_s` how long the attempt has lasted. With `at_least`
-    the target or more is asked for, and `high` is the effort ceiling. `own` is what
-    this kind alone orders (see `PlannedExercise`). `unseen`: the rep at hand is done with the door closed.
+    the target or more is asked for, and `high` is the effort ceiling. `own` is what this kind alone orders (see
+    `PlannedExercise`). `unseen`: the rep at hand is done with the door closed.
     """
 
     kind: Kind
@@ -192,5 +194,6 @@ def veiled(view: RepView) -> RepView:
     nothing = (0.0,) * len(view.activation)
     return replace(
         view, activation=nothing, level=nothing, held_s=max(0.0, view.effort_s - RISE_S), in_band=False, over=False,
-        quiet=True, opposite=None if view.opposite is None else 0.0, difference=None if view.difference is None else 0.0,
+        quiet=True, opposite=None if view.opposite is None else 0.0,
+        difference=None if view.difference is None else 0.0,
     )  # fmt: skip

@@ -3,8 +3,8 @@
     release -> ready -> effort -> release -> rest -> ready -> ...      (set rest after the last rep of a set)
 
 A rep is counted at the moment its time in the band is complete.  The rest clock runs only while the muscle is readable
-and quiet, and starts again after any contraction, so that no play can undercut a rest.  Wherever somebody could be stuck
-there is a time limit.
+and quiet, and starts again after any contraction, so that no play can undercut a rest.  Wherever somebody could be
+stuck there is a time limit.
 """
 
 from __future__ import annotations
@@ -235,7 +235,8 @@ class RepEngine:
         return [EffortRetuned(target, before)]
 
     def widen(self, tolerance_pct_mvc: float) -> list[RepEvent]:
-        """Widen the band for the attempts to come to so much above and below; never narrower, never beyond the ceiling."""
+        """Widen the band for the attempts to come to so much above and below; never narrower,
+        never beyond the ceiling."""
         before = self._planned.tolerance_pct_mvc
         if self._aim.at_least or tolerance_pct_mvc <= before:
             return []
@@ -245,7 +246,8 @@ class RepEngine:
         return [EffortRetuned(self.target_pct_mvc, self.target_pct_mvc, (before, tolerance_pct_mvc))]
 
     def tire(self) -> None:
-        """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets follows."""
+        """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets
+        follows."""
         self._tired, self._note = True, "tired"
 
     def interrupt(self) -> list[RepEvent]:

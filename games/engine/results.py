@@ -1,4 +1,5 @@
-"""Knowledge of results: what happened in an attempt, in one code and a few figures.  Pure; the words stand in the catalogues.
+"""Knowledge of results: what happened in an attempt, in one code and a few figures.  Pure; the words stand in the
+catalogues.
 
 A code is what somebody can do something about: the verdict, its side, and for `quick` and the rest what made it so.
 """
@@ -22,8 +23,8 @@ STEADY = 0.9  # our choice: from here on a hold looks even to the eye
 class Result:
     """What is told of one attempt.
 
-    code: 'good', or one of `Kind.told` and `ALIKE`. good: of a good one, what was good. figure: which figure goes with it
-    ('' none) and its values, seconds and whole per cent. share: how far the thing came, 0..1. The rest is for the
+    code: 'good', or one of `Kind.told` and `ALIKE`. good: of a good one, what was good. figure: which figure goes with
+    it ('' none) and its values, seconds and whole per cent. share: how far the thing came, 0..1. The rest is for the
     picture: the band as fractions of the reference, the hold in seconds, the pattern as shares of the target.
     """
 

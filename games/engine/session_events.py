@@ -111,7 +111,8 @@ class Happening:
 class CalibrationView:
     """`phase` is 'rest', 'trial', 'pause', 'done' or 'failed'; `note` a plain sentence when something is off.
 
-    `muscle_name` is what the therapist called it; `number` of `total` muscles; `reference` which contraction is asked for.
+    `muscle_name` is what the therapist called it; `number` of `total` muscles; `reference` which contraction is asked
+    for.
     """
 
     muscle: str
@@ -145,7 +146,8 @@ class SignalView:
 class SessionView:
     """All that a screen needs.  Of `signal`, `calibration` and `rep`, the one that belongs to the stage is there.
 
-    `note` is that of the exercise at hand, and in a break that of the one before. `made` reps of `ordered` were counted.
+    `note` is that of the exercise at hand, and in a break that of the one before. `made` reps of `ordered` were
+    counted.
     """
 
     stage: SessionStage

@@ -1,4 +1,5 @@
-"""What the journal keeps of a set beside its reps: how well it was read, how tired the muscle got, co-contraction.  Pure."""
+"""What the journal keeps of a set beside its reps: how well it was read, how tired the muscle got, co-contraction.
+Pure."""
 
 from __future__ import annotations
 
@@ -12,7 +13,8 @@ from musclewood.signal.measures.coordination import falconer_winter_percent
 from musclewood.signal.measures.fatigue import FEWEST_BURSTS, Burst, Fatigue, assess_fatigue
 from musclewood.signal.quality.quality import Quality
 
-# As over a whole recording (`summarise_quality`): poor if a fifth of the seconds is, good if nine tenths are. Our choice.
+# As over a whole recording (`summarise_quality`): poor if a fifth of the seconds is, good if nine tenths are. Our
+# choice.
 POOR_SHARE, GOOD_SHARE = 0.2, 0.9
 
 

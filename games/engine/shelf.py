@@ -1,4 +1,5 @@
-"""What was made stands on the shelf.  A product is a few figures; its workshop draws it from them, the same every time."""
+"""What was made stands on the shelf.  A product is a few figures; its workshop draws it from
+them, the same every time."""
 
 from __future__ import annotations
 
@@ -29,7 +30,8 @@ class Product:
     """One thing that a counted rep made.
 
     `seed` decides whatever the figures leave open.  `figures` are the rep's own numbers under RepRecord's names
-    (`steadiness`, `mean_pct_mvc`, ...) and its `place`: how many the workshop had made before; `profile` is the effort over the rep in %MVC, at most 48 points.
+    (`steadiness`, `mean_pct_mvc`, ...) and its `place`: how many the workshop had made before; `profile` is the effort
+    over the rep in %MVC, at most 48 points.
     """
 
     workshop: str

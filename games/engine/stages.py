@@ -243,7 +243,7 @@ def _known(value: float) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Easing:
-    """How an exercise may become easier during a session: less effort by a step, a wider band as far as the order allows."""
+    """How an exercise may become easier: less effort by a step, a wider band as far as the order allows."""
 
     step_pct_mvc: float
     widest_pct_mvc: float = 0.0
@@ -338,7 +338,7 @@ class ExerciseStage:
         return told
 
     def _eased(self) -> list[Happening]:
-        """Ask for less once it was too much several times in a row, allow more once it was too little; never ask for more."""
+        """Ask for less after too much several times in a row, allow more after too little; never ask for more."""
         if self._misses < EASE_AFTER or self._easing is None or self.engine.done:
             return []
         self._misses = 0
@@ -424,8 +424,8 @@ def retuned_record(event: EffortRetuned, exercise: PlannedExercise) -> ScalingRe
         rest_to_s=exercise.rest_s,
         predicted_success=None,
         reason_patient=(Change.EASIER_NOW if easier else Change.HARDER_NOW).value,
-        reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} % of the reference "
-        "during the session, within the ordered range.",
+        reason_therapist=f"Target moved from {event.before_pct_mvc:.0f} to {event.target_pct_mvc:.0f} % of "
+        "the reference during the session, within the ordered range.",
     )
 
 
@@ -443,6 +443,6 @@ def _widened_record(
         rest_to_s=exercise.rest_s,
         predicted_success=None,
         reason_patient=Change.EASIER_NOW.value,
-        reason_therapist=f"Band widened from ± {before:.0f} to ± {after:.0f} % of the reference during the session, within "
-        "the ordered range.",
+        reason_therapist=f"Band widened from ± {before:.0f} to ± {after:.0f} % of the reference during the "
+        "session, within the ordered range.",
     )

@@ -3,8 +3,8 @@
 Somebody who holds a level by a display acts on it a fifth of a second late, and what noise they chase comes back as
 effort. Half of what is shown is therefore the mean of the last two seconds: within a hold the eye is asked to mend half
 of each deviation, and the noise chased is halved with it. That mean stays near the newest value and catches up with it
-when it has moved away, so a muscle that lets go, rises or follows a pattern is shown at once, at most a fifth of its level
-late.
+when it has moved away, so a muscle that lets go, rises or follows a pattern is shown at once, at most a fifth of its
+level late.
 """
 
 from __future__ import annotations

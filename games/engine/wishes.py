@@ -1,8 +1,8 @@
 """What the village asks for, week by week, and what became of it. Pure: computed from what stands on the shelf.
 
-Every day with something made moves the village on by one step, at most three steps in seven days, so that plans of three
-and of seven days a week have the same twelve weeks before them. Nothing is ever taken back, nothing is counted in a row,
-and nothing is left to chance: a day off leaves everything as it stands.
+Every day with something made moves the village on by one step, at most three steps in seven days, so that plans of
+three and of seven days a week have the same twelve weeks before them. Nothing is ever taken back, nothing is counted in
+a row, and nothing is left to chance: a day off leaves everything as it stands.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from musclewood.games.engine.shelf import Product
 
 # One wish for each week, in the order in which they are asked; each is made in STEPS steps.
 WISHES = (
-    "lanterns", "table", "boat", "signpost", "flowers", "hives", "swing", "bunting", "well", "nests", "weathercocks", "ducks",
+    "lanterns", "table", "boat", "signpost", "flowers", "hives", "swing", "bunting", "well", "nests", "weathercocks",
+    "ducks",
 )  # fmt: skip
 STEPS, WEEK_DAYS = 3, 7
 EARLIER = 3  # days that a day is compared with at the least
@@ -53,7 +54,8 @@ class Standing:
 
     @property
     def letter(self) -> str | None:
-        """Key of the sentence that people answer with to the last day's work: 'WISH.begun', 'WISH.half', 'WISH.thanks'."""
+        """Key of the sentence that people answer with to the last day's work: 'WISH.begun',
+        'WISH.half', 'WISH.thanks'."""
         if not self.fresh or not 0 < self.steps <= STEPS * len(WISHES):
             return None
         wish, step = divmod(self.steps - 1, STEPS)
@@ -83,8 +85,8 @@ def on_the_table(shelf: Sequence[Product]) -> tuple[Product, ...]:
 def noticed(shelf: Sequence[Product], kinds: Mapping[str, str]) -> tuple[str, Progress] | None:
     """What a maker may truthfully say of the last day: (workshop, in what it surpassed most days before).
 
-    kinds: of exercise, by workshop. A day is the median of its things; at least EARLIER days before it are needed. It says
-    something about that day alone, so it is no claim that the muscle has changed.
+    kinds: of exercise, by workshop. A day is the median of its things; at least EARLIER days before it are needed. It
+    says something about that day alone, so it is no claim that the muscle has changed.
     """
     if not shelf:
         return None
@@ -104,6 +106,8 @@ def noticed(shelf: Sequence[Product], kinds: Mapping[str, str]) -> tuple[str, Pr
 
 MEASURES: dict[Progress, Callable[[Product], float]] = {
     "steadier": lambda product: product.figures.get("steadiness", 0.0),
-    "brisker": lambda product: product.figures.get("rise_pct_mvc_per_s", 0.0) / max(product.figures.get("target_pct_mvc", 0.0), 1.0),
+    "brisker": lambda product: (
+        product.figures.get("rise_pct_mvc_per_s", 0.0) / max(product.figures.get("target_pct_mvc", 0.0), 1.0)
+    ),
     "quieter": lambda product: -product.figures.get("mean_pct_mvc", 0.0),
 }  # fmt: skip

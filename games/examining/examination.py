@@ -91,7 +91,8 @@ class Examination:
             self._follow()
 
     def hurts(self) -> None:
-        """Somebody says that it hurts: how much is asked at once, and the test goes on from here only below the bounds."""
+        """Somebody says that it hurts: how much is asked at once, and the test goes on from
+        here only below the bounds."""
         if self._step is not None and not isinstance(self._step, PainAsked):
             self._waiting, self._step = self._step, PainAsked()
 

@@ -1,9 +1,11 @@
-"""What holds tell of how often the next ones will succeed: how far the level strayed, and how long somebody kept on. Pure.
+"""What holds tell of how often the next ones will succeed: how far the level strayed, and how long somebody kept on.
+Pure.
 
-A hold of yes or no is one bit. Its course tells much more: for every width of the band the share of time spent in it, which
-grows unsteady in proportion to the effort (signal-dependent noise: Galganski 1993, Jones 2002; values from memory), and the
-time after which this person lets go unasked. A hold of another effort and band then succeeds when the share, times the time
-somebody keeps on, reaches the ordered hold. No shape of the noise is assumed: the shares are those that were seen.
+A hold of yes or no is one bit. Its course tells much more: for every width of the band the share of time spent in it,
+which grows unsteady in proportion to the effort (signal-dependent noise: Galganski 1993, Jones 2002; values from
+memory), and the time after which this person lets go unasked. A hold of another effort and band then succeeds when the
+share, times the time somebody keeps on, reaches the ordered hold. No shape of the noise is assumed: the shares are
+those that were seen.
 """
 
 from __future__ import annotations
@@ -19,12 +21,14 @@ from numpy.typing import NDArray
 
 SAMPLE_S = 0.1  # the course of a hold is kept in such steps: the judge's own average is no finer
 MOST_HELD = 3.0  # times the ordered hold: then the bell ends it
-# The coefficient of variation grows with effort to this power; published ones are flat to slightly rising over the efforts
-# that are trained. Our choice.
+# The coefficient of variation grows with effort to this power; published ones are flat to slightly rising over the
+# efforts that are trained. Our choice.
 GROWTH = 0.25
-# Before anything is seen: three people whose noise at 30 % is so large a share of it, together worth less than one hold.
+# Before anything is seen: three people whose noise at 30 % is so large a share of it, together worth less than one
+# hold.
 PRIOR_CV, PRIOR_WEIGHT = (0.11, 0.16, 0.23), 0.4
-# How long somebody keeps on, in ordered holds: twice as long, give or take a quarter, and a sixth from hold to hold. Our choice.
+# How long somebody keeps on, in ordered holds: twice as long, give or take a quarter, and a sixth from hold to hold.
+# Our choice.
 KEEPS_ON, KEEPS_ON_SD, FROM_HOLD_TO_HOLD = 1.9, 0.25, 0.2
 # Holds differ in steadiness partly by chance: so much of what sets a hold apart is believed of it. Our choice.
 OWN_SHARE = 0.9
@@ -90,7 +94,8 @@ class HoldModel:
         return np.asarray((keeps * weights[:, None, None]).sum(axis=0) / (weights.sum() + self._given_up))
 
     def _curves(self) -> tuple[Array, Array]:
-        """Distributions of error, a row each, and their weights: those seen, in one common shape, and those of before."""
+        """Distributions of error, a row each, and their weights: those seen, in one common
+        shape, and those of before."""
         before = np.array([cv * 30.0 / _usual(30.0) * _HALF_NORMAL for cv in PRIOR_CV])
         weights = np.full(len(before), PRIOR_WEIGHT / len(before))
         if not self._errors:

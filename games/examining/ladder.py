@@ -1,8 +1,9 @@
-"""The effort ladder: at most twelve short holds, each where it tells most, and the effort and band that they propose. Pure.
+"""The effort ladder: at most twelve short holds, each where it tells most, and the effort and band that they propose.
+Pure.
 
-The ladder moves between the bounds that the therapist chose and never beyond them. Where a band is asked for, the course of
-each hold is learned from (`hold_model.py`); where at least an effort is asked for, holds are made or missed, and the skill model
-of the exercises learns from that.
+The ladder moves between the bounds that the therapist chose and never beyond them. Where a band is asked for, the
+course of each hold is learned from (`hold_model.py`); where at least an effort is asked for, holds are made or missed,
+and the skill model of the exercises learns from that.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ MOST_HOLDS = 12
 WANTED = 0.8
 LEAST_HOLDS = 8  # our choice: fewer are no basis for a proposal where all of them went alike
 SURE_SD = 0.08  # of the range; below it more holds would tell little. Our choice.
-# Efforts are asked where somewhat fewer succeed than wanted, since misses say how long somebody keeps on; after the first
-# six they stay, so that the last holds tell of the very effort that is proposed. Our choice.
+# Efforts are asked where somewhat fewer succeed than wanted, since misses say how long somebody keeps on; after the
+# first six they stay, so that the last holds tell of the very effort that is proposed. Our choice.
 ASKED, SETTLED_AFTER, LOOKED_AGAIN = 0.75, 6, (6, 9)
 BAND_STEP = 0.5  # a half-width is proposed in such steps, %
 OFF_BY = 0.06  # a proposal that is expected to miss what is wanted by more lies at a bound
@@ -81,8 +82,8 @@ class Ladder:
 class BandLadder:
     """The same where a band is asked for: each hold is told with its course, and the band is proposed too.
 
-    `tolerance_pct` is the half-width shown, `bands_pct` the narrowest and widest that may be proposed. The hold stays as
-    ordered: how long somebody keeps on goes with what is asked, so another would succeed about as often.
+    `tolerance_pct` is the half-width shown, `bands_pct` the narrowest and widest that may be proposed. The hold stays
+    as ordered: how long somebody keeps on goes with what is asked, so another would succeed about as often.
     """
 
     def __init__(

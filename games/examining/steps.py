@@ -1,4 +1,5 @@
-"""The steps that tests are made of: pads placed, trials, rest, the question about pain, holds. Pure; told of every tick."""
+"""The steps that tests are made of: pads placed, trials, rest, the question about pain, holds. Pure; told of every
+tick."""
 
 from __future__ import annotations
 
@@ -117,7 +118,8 @@ class PainAsked(Step):
 
 
 class Resting(Step):
-    """Rest between two sides: its time only passes while the muscle is quiet, or cannot be read (pads are being moved)."""
+    """Rest between two sides: its time only passes while the muscle is quiet, or cannot be read
+    (pads are being moved)."""
 
     def __init__(self, rest_s: float, step_s: float, channels: Sequence[int]) -> None:
         self._left = round(rest_s / step_s)

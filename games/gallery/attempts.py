@@ -1,4 +1,5 @@
-"""Invented attempts of every kind and verdict, judged by the real rep engine, for pictures and tests of what is told."""
+"""Invented attempts of every kind and verdict, judged by the real rep engine, for pictures and
+tests of what is told."""
 
 from __future__ import annotations
 
@@ -20,7 +21,8 @@ from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S = 0.02
 EVENING = (
-    ("hold", "kiln", ("good", "good", "over", "good", "weak", "good*", "short*", "good", "rest", "good"), 0.94, (0.9, 0.91, 0.93, 0.88)),
+    ("hold", "kiln", ("good", "good", "over", "good", "weak", "good*", "short*", "good", "rest", "good"), 0.94, (0.9,
+    0.91, 0.93, 0.88)),
     ("quick", "smithy", ("good", "slow", "good", "good*", "over", "good"), 2.1, (2.4, 2.6, 2.3)),
     ("track", "loom", ("good", "over", "good"), 0.9, ()),
 )  # fmt: skip

@@ -164,7 +164,8 @@ def _rep(session: int, place: int, chance: random.Random) -> RepRecord:
     )
     verdict: Verdict = "counted" if place % 4 else "short"
     return RepRecord(
-        exercise.id, exercise.kind, exercise.workshops[0], 1, place + 1, verdict, 40.0 + 14 * place, 45.5 + 14 * place, 5.5,
+        exercise.id, exercise.kind, exercise.workshops[0], 1, place + 1, verdict, 40.0 + 14 * place,
+        45.5 + 14 * place, 5.5,
         5.0, target - 2, target + 6, 0.9, 60.0, target, band, chance.uniform(6, 14), course,
     )  # fmt: skip
 

@@ -52,7 +52,8 @@ class WorkshopMoment:
 
 @cache
 def evening(workshop: str, moment: str) -> WorkshopMoment:
-    """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks' on."""
+    """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks'
+    on."""
     exercise = EXERCISES[workshop]
     if moment == AT_LEAST:
         exercise = replace(exercise, asks="at least", tolerance_pct_mvc=0.0)

@@ -268,7 +268,8 @@ def _workshop_phases() -> dict[str, Make]:
 
 
 def _told() -> dict[str, Make]:
-    """What is told of an attempt: of every kind each verdict, its workshops in turn; and the help after several alike."""
+    """What is told of an attempt: of every kind each verdict, its workshops in turn; and the
+    help after several alike."""
 
     def told(workshop: str, code: str, alike: int = 1, *, unseen: bool = False) -> Make:
         def make(around: Surroundings) -> Page:
@@ -420,9 +421,11 @@ def _lain() -> PadPlaces:
 def _calibrating(phase: str, left_s: float, reference: str = "maximum", note: str | None = None) -> Play:
     trial = phase == "trial"
     view = CalibrationView(
-        muscle="vastus-medialis-left", muscle_name="Vastus medialis", side="left", channel=0, number=1, total=2, phase=phase,
+        muscle="vastus-medialis-left", muscle_name="Vastus medialis", side="left", channel=0, number=1, total=2,
+        phase=phase,
         left_s=left_s, trial_number=2, trials=3, best_uv=210.0 if phase != "rest" else 0.0,
-        amplitude_uv=180.0 if trial else 4.0, contracting=trial and reference == "maximum", note=note, reference=reference,
+        amplitude_uv=180.0 if trial else 4.0, contracting=trial and reference == "maximum", note=note,
+        reference=reference,
     )  # fmt: skip
     return _still("calibration", calibration=view)
 

@@ -1,4 +1,5 @@
-"""Everything that a sensor can bring onto a screen, for the gallery: invented sensors, and every way to hear of none."""
+"""Everything that a sensor can bring onto a screen, for the gallery: invented sensors, and
+every way to hear of none."""
 
 from __future__ import annotations
 

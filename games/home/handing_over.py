@@ -66,7 +66,8 @@ def pack_anew(home: Home, patient: str) -> None:
 
 
 class Packing:
-    """Keeps the outbox up with the journal. `written` are the hand-overs that were made; without a home there are none."""
+    """Keeps the outbox up with the journal. `written` are the hand-overs that were made;
+    without a home there are none."""
 
     def __init__(self, journal: Journal, prescription: Prescription, home: Home | None) -> None:
         self._journal, self._prescription, self._home = journal, prescription, home
@@ -82,7 +83,8 @@ class Packing:
         return self._home is not None and len(self._journal.sessions()) > self._packed
 
     def report(self) -> Path:
-        """The patient's own report of everything until now, as the clinic sees it. Raises JournalError, StorageError."""
+        """The patient's own report of everything until now, as the clinic sees it. Raises
+        JournalError, StorageError."""
         from musclewood.profiles.report.page import render_report  # matplotlib takes its time
 
         home = self._home or Home.find()

@@ -1,7 +1,8 @@
-"""One window for one home: a second start brings the first window to the front, and hands it the letter it was opened with.
+"""One window for one home: a second start brings the first window to the front, and hands it the letter it was opened
+with.
 
-The first start holds a lock, which the system lets go of however the program ends, and listens at a door beside it: a local
-socket (a named pipe on Windows) that opens to whoever can read the key in the home, so to this user alone.
+The first start holds a lock, which the system lets go of however the program ends, and listens at a door beside it: a
+local socket (a named pipe on Windows) that opens to whoever can read the key in the home, so to this user alone.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ ANSWER_S = 5.0
 
 
 class Door:
-    """`claim` gives it to the first start. `knocks` are what later starts were opened with since it was last asked; '' is nothing."""
+    """`claim` gives it to the first start. `knocks` are what later starts were opened with since it was last asked; ''
+    is nothing."""
 
     def __init__(self, root: Path, descriptor: int) -> None:
         self._root, self._descriptor = root, descriptor

@@ -40,7 +40,8 @@ class Worn:
 
 
 class OwnSensors:
-    """Sensors whose descriptions came with the order, or lie in the folder `sensors` of a home, and that have enough channels.
+    """Sensors whose descriptions came with the order, or lie in the folder `sensors` of a home, and that have enough
+    channels.
 
     Of two with the same id the order's counts: the clinic signed it.
     """
@@ -59,7 +60,8 @@ class OwnSensors:
         self.refresh()
 
     def refresh(self) -> None:
-        """Look into order and folder anew.  refused: names of files with mistakes; too_few: all have too few channels."""
+        """Look into order and folder anew.  refused: names of files with mistakes; too_few: all
+        have too few channels."""
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)  # so that there is a place to put a description
         files = {path.stem for path in self.folder.glob("*.toml")}

@@ -39,7 +39,8 @@ def usual_places(home: Path, media: Sequence[str] = MEDIA) -> list[Entry]:
 
 
 def look_into(folder: Path) -> list[Entry]:
-    """What in a folder may be meant: exchange folders, then letters, the newest first, then other folders. None if it cannot be read."""
+    """What in a folder may be meant: exchange folders, then letters, the newest first, then other folders. None if it
+    cannot be read."""
     letters: list[tuple[float, Entry]] = []
     folders: list[Entry] = []
     if is_exchange(folder):

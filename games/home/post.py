@@ -1,4 +1,5 @@
-"""Letters between home and clinic, as the launcher needs them: take one in, visit the exchange folder, say what happened.
+"""Letters between home and clinic, as the launcher needs them: take one in, visit the exchange folder, say what
+happened.
 
 Confirming a clinic takes two steps on a screen: the first try stops at the words, the second brings the words that a
 person has compared.
@@ -46,9 +47,10 @@ Told = tuple[str, dict[str, object]]
 class PostResult:
     """What came of it.
 
-    told: keys of the catalogue's section `letters` with their values; asks: a clinic whose words must be compared before
-    anything is taken in; unsigned: an order that nobody signed, for a person to say yes or no to; own_words: this computer's, for the clinic to compare; another_clinic: refused, because it is
-    not the clinic that this computer is paired with.
+    told: keys of the catalogue's section `letters` with their values; asks: a clinic whose words must be compared
+    before anything is taken in; unsigned: an order that nobody signed, for a person to say yes or no to; own_words:
+    this computer's, for the clinic to compare; another_clinic: refused, because it is not the clinic that this computer
+    is paired with.
     """
 
     told: tuple[Told, ...] = ()
@@ -85,7 +87,8 @@ class Post:
         return self._pack is not None
 
     def look(self) -> None:
-        """See in a thread what waits to be sent, and whether a stick with an exchange folder is in; `waiting`, `stick`."""
+        """See in a thread what waits to be sent, and whether a stick with an exchange folder is
+        in; `waiting`, `stick`."""
         if self._looking is None or self._looking.done():
             self._looking = self._work.submit(self._look)
 

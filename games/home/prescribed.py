@@ -44,7 +44,8 @@ def agreed(path: Path, home: Home) -> bool:
 
 
 def prescription_as_written(path: Path) -> Prescription:
-    """A prescription as its file says, wherever it is to be played.  Raises CommandError with a line for every fault."""
+    """A prescription as its file says, wherever it is to be played.  Raises CommandError with a
+    line for every fault."""
     with _naming(path):
         read_text(path)
         return open_prescription(path.read_bytes(), unsigned_allowed=True).prescription

@@ -26,7 +26,8 @@ Paint = Callable[[pygame.Surface, Hour, float], None]
 class Evening:
     """`show` asks for a share of the evening (0 dusk, 1 dawn); `draw` lays down what is ready.
 
-    scale: pixels per stage unit; horizon: stage height at which the sky ends; paint: adds one hour's landscape to a sky.
+    scale: pixels per stage unit; horizon: stage height at which the sky ends; paint: adds one hour's landscape to a
+    sky.
     """
 
     def __init__(self, scale: float, size_px: tuple[int, int], horizon: float, paint: Paint) -> None:
@@ -104,9 +105,9 @@ class Evening:
 class Land:
     """What lies behind a workshop.
 
-    layers: art files from far to near, each with how far it drifts over the evening (stage px); lit: those of them whose
-    `<rect class="window">` the reps light up, left of `until_x` if something stands before the others; horizon: stage y
-    where the sky ends; sun: where it rises.
+    layers: art files from far to near, each with how far it drifts over the evening (stage px); lit: those of them
+    whose `<rect class="window">` the reps light up, left of `until_x` if something stands before the others; horizon:
+    stage y where the sky ends; sun: where it rises.
     """
 
     layers: tuple[tuple[str, float], ...]

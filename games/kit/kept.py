@@ -1,7 +1,7 @@
 """Pictures that are made once and kept, the least used of them for no longer than there is room.
 
-A cache that counts its entries may hold some kilobytes or half a gigabyte: a glow over the whole stage is a thousand times
-as large as that of a spark. So room is given in megabytes. And what is dropped goes back to the system.
+A cache that counts its entries may hold some kilobytes or half a gigabyte: a glow over the whole stage is a thousand
+times as large as that of a spark. So room is given in megabytes. And what is dropped goes back to the system.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ T = TypeVar("T", bound="pygame.Surface | Drawn")
 
 
 class Kept(Generic[P, T]):
-    """A function of hashable arguments that paints; what it painted is kept, up to so many megabytes. Safe between threads."""
+    """A function of hashable arguments that paints; what it painted is kept, up to so many megabytes. Safe between
+    threads."""
 
     def __init__(self, make: Callable[P, T], most_mb: float) -> None:
         self.__doc__ = make.__doc__

@@ -1,4 +1,5 @@
-"""How things move: answers that ease towards where they belong, and small things that drift. Pure; time is passed in."""
+"""How things move: answers that ease towards where they belong, and small things that drift.
+Pure; time is passed in."""
 
 from __future__ import annotations
 

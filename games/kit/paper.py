@@ -2,8 +2,8 @@
 
 The art is drawn in stage coordinates: the viewBox of a file says where on the 1280x720 stage it lies, so no table of
 places is needed beside it. Every top-level ``<g>`` of a file is a sheet of its own that throws its shadow on the sheets
-below it; ``data-lift``, ``data-grain`` and ``data-rim`` on the group change how it is cut (see `Cut`). Colours are named
-as in assets/palette.toml, ``fill="var(--brick)"``, so that one file can be cut for dusk, night and dawn.
+below it; ``data-lift``, ``data-grain`` and ``data-rim`` on the group change how it is cut (see `Cut`). Colours are
+named as in assets/palette.toml, ``fill="var(--brick)"``, so that one file can be cut for dusk, night and dawn.
 
     box = PaperBox(canvas.scale)
     box.bake_behind(["kiln/land.svg", "kiln/kiln.svg"])    # in a thread, while another screen is up
@@ -62,7 +62,8 @@ class Sheet:
 
     def turned(self, degrees: float, pivot: tuple[float, float]) -> Sheet:
         """This sheet turned anticlockwise about a stage point; for arms, tails, doors."""
-        # Of a copy: a surface is locked while it is turned, and the screen may be drawing this sheet from another thread.
+        # Of a copy: a surface is locked while it is turned, and the screen may be drawing this sheet from another
+        # thread.
         turned = pygame.transform.rotozoom(self.surface.copy(), degrees, 1.0)
         middle = pygame.Vector2(self.surface.get_size()) / 2
         arm = (pygame.Vector2(self.x, self.y) - pivot) * self.scale + middle
@@ -73,7 +74,8 @@ class Sheet:
 class PaperBox:
     """All sheets at one pixel scale, baked once. Safe to bake from other threads while the screen is drawn.
 
-    Each sheet has a lock of its own: whoever draws waits for the sheet it needs and never for another that is being baked.
+    Each sheet has a lock of its own: whoever draws waits for the sheet it needs and never for another that is being
+    baked.
     """
 
     def __init__(self, scale: float) -> None:
@@ -99,9 +101,11 @@ class PaperBox:
         then: Callable[[], object] | None = None,
         before_each: Callable[[], object] = lambda: None,
     ) -> threading.Thread:
-        """Bake in the background, and afterwards do there whatever else is slow, such as making the picture of the sheets.
+        """Bake in the background, and afterwards do there whatever else is slow, such as making the picture of the
+        sheets.
 
-        `before_each` may wait until there is time for one more. Returns the running thread so that a screen can wait for it.
+        `before_each` may wait until there is time for one more. Returns the running thread so that a screen can wait
+        for it.
         """
         wanted = [(name, hour) for hour in hours for name in names]
 

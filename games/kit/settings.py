@@ -39,7 +39,8 @@ class Settings:
         return replace(self, **values)  # type: ignore[arg-type]
 
     def confirmed(self, order: str) -> "Settings":
-        """With the cautions confirmed for this order, which starts with its patient's code; an earlier one is forgotten."""
+        """With the cautions confirmed for this order, which starts with its patient's code; an earlier one is
+        forgotten."""
         patient = order.split(" ")[0]
         others = tuple(other for other in self.cautions_for if other.split(" ")[0] != patient)
         return self.changed(cautions_for=(*others, order))

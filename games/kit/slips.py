@@ -59,7 +59,10 @@ def _tag(width: float, height: float, fill: str, border: str) -> str:
     """A label with two clipped corners and an eyelet: something to take hold of."""
     clip = min(22.0, height * 0.32)
     middle = height / 2
-    outline = f"M{clip} 2H{width - 6}Q{width - 2} 2 {width - 2} 6V{height - 6}Q{width - 2} {height - 2} {width - 6} {height - 2}"
+    outline = (
+        f"M{clip} 2H{width - 6}Q{width - 2} 2 {width - 2} 6V{height - 6}Q{width - 2} {height - 2} "
+        f"{width - 6} {height - 2}"
+    )
     outline += f"H{clip}L2 {height - clip}V{clip}Z"
     eyelet = (
         f'<circle cx="17" cy="{middle}" r="6.5" fill="#3C2720"/><circle cx="17" cy="{middle}" r="3" fill="#1B1B3C"/>'
@@ -74,7 +77,8 @@ def _sign(width: float, height: float, seed: random.Random) -> str:
         f'<path d="M{x} 4V{-HANG}" stroke="#3C2720" stroke-width="3"/>' for x in (width * 0.16, width * 0.84)
     )
     grain = "".join(
-        f'<path fill="none" stroke="#B98A5E" stroke-width="1.6" d="M8 {y:.1f}Q{width / 2} {y + seed.uniform(-5, 5):.1f} '
+        f'<path fill="none" stroke="#B98A5E" stroke-width="1.6" d="M8 {y:.1f}Q{width / 2} '
+        f"{y + seed.uniform(-5, 5):.1f} "
         f'{width - 8} {y + seed.uniform(-3, 3):.1f}"/>'
         for y in (height * 0.2, height * 0.45, height * 0.7, height * 0.88)
     )

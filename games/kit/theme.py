@@ -1,4 +1,5 @@
-"""Who sits in front: their settings, the words in their language, letters in their size, colours with their contrast."""
+"""Who sits in front: their settings, the words in their language, letters in their size,
+colours with their contrast."""
 
 from musclewood.games.kit.palette import Colour, palette
 from musclewood.games.kit.settings import Settings

@@ -44,7 +44,8 @@ class Typeface:
         return max(6, round(size * self.text_scale * scale))
 
     def wrap(self, canvas: Canvas, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-        """Lines no wider than `width` logical units; a longer word keeps a line of its own, a number its sign for per cent."""
+        """Lines no wider than `width` logical units; a longer word keeps a line of its own, a number its sign for per
+        cent."""
         font = _font(self._pixels(size, canvas.scale), bold)
         lines: list[str] = []
         for paragraph in text.split("\n"):

@@ -35,9 +35,9 @@ class Look:
 class Widget:
     """One piece of a page. `key` names what is chosen with it; '' cannot be chosen.
 
-    icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper. What is read aloud: the
-    lines, or `label` instead; `aloud` says how soon when the lines have changed (see `Reader`); `running` lines change
-    every second and are read but once.
+    icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper. What is read aloud:
+    the lines, or `label` instead; `aloud` says how soon when the lines have changed (see `Reader`); `running` lines
+    change every second and are read but once.
     """
 
     box: Box

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.games.engine.session_events import Tick
 from musclewood.games.engine.stages import advice_of
 from musclewood.games.examining.examination import Examination
@@ -16,7 +17,6 @@ from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.running.traces import Trace
 from musclewood.profiles.disk.files import make_folder
 from musclewood.profiles.errors import StorageError
-from musclewood.profiles.saying import say
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.sources import Source

@@ -21,7 +21,8 @@ def show_in_browser(path: Path) -> bool:
 
 @contextmanager
 def _systems_libraries() -> Iterator[None]:
-    """Give the browser the libraries that it was built with: a built program keeps what was set before under `..._ORIG`."""
+    """Give the browser the libraries that it was built with: a built program keeps what was set before under
+    `..._ORIG`."""
     if not getattr(sys, "frozen", False):
         yield
         return

@@ -12,7 +12,8 @@ KEPT_S = 90.0  # our choice: longer than any attempt may last but a relaxed one,
 
 
 class BurstKeeper:
-    """Conditioned samples by time since the first one.  Not for a sensor that sends an envelope: that has no spectrum."""
+    """Conditioned samples by time since the first one.  Not for a sensor that sends an
+    envelope: that has no spectrum."""
 
     def __init__(self, rate_hz: float, channels: int) -> None:
         self._rate_hz, self._channels = rate_hz, channels

@@ -38,8 +38,8 @@ WEEKS = 5
 SESSION_DAYS = (0, 2, 4)  # Monday, Wednesday, Friday
 WEEK_AWAY = 2  # the third week: nothing was done
 SORE_SESSION = 7  # an earlier session after which it hurt a little
-# The invented muscle: half of the other side at first, nearly as much in the end. Its pads lie where they were marked, so
-# days scatter little. A report may say that it grew, because it did.
+# The invented muscle: half of the other side at first, nearly as much in the end. Its pads lie where they were marked,
+# so days scatter little. A report may say that it grew, because it did.
 FIRST_UV, GAIN, OTHER_UV = 230.0, 0.85, 460.0
 MARKED_CV = 0.10
 WEAK, EARLY = 0.08, 0.12  # how often an attempt is too weak, or let go too early

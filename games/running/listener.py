@@ -30,8 +30,9 @@ class Heard:
 class Listener:
     """Waits for blocks, lets `work` make ticks of them, and keeps these until somebody takes them.
 
-    `look` gets the same blocks afterwards, when the ticks can already be taken: it may take its time.  The thread begins with the first `take`.  Once `most` ticks wait to be taken, blocks stay in the source, whose own
-    bound decides what becomes of them.
+    `look` gets the same blocks afterwards, when the ticks can already be taken: it may take its time.  The thread
+    begins with the first `take`.  Once `most` ticks wait to be taken, blocks stay in the source, whose own bound
+    decides what becomes of them.
     """
 
     def __init__(

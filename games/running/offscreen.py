@@ -90,7 +90,8 @@ def play_offscreen(
 ) -> None:
     """Lead the conductor's session to its end.  `tell` gets one line for each thing worth saying, after it is durable.
 
-    With `fast` time is not waited for.  `frame_s` is how much of it passes between two looks.  Raises JournalError and SensorError.
+    With `fast` time is not waited for.  `frame_s` is how much of it passes between two looks.  Raises JournalError and
+    SensorError.
     """
     session, source = conductor.session, conductor.acquisition.source
     answers = unattended or Unattended()
@@ -163,7 +164,10 @@ def line_of(happening: Happening) -> str | None:
             f"({record.in_band_s:.1f} s in the band, mean {record.mean_pct_mvc:.0f} % of the reference)"
         )
     if isinstance(record, CalibrationRecord):
-        return f"calibration of {record.muscle}: rest {record.rest_uv:.1f} µV, {record.reference} {record.reference_uv:.0f} µV"
+        return (
+            f"calibration of {record.muscle}: rest {record.rest_uv:.1f} µV, {record.reference} "
+            f"{record.reference_uv:.0f} µV"
+        )
     if isinstance(record, RatingRecord):
         return f"{record.what} {record.moment} the session: {record.value}"
     if isinstance(what, Paused):

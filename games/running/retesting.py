@@ -1,10 +1,12 @@
-"""A test that the order repeats at home: source, test and journal, as the conductor brings them together for a session."""
+"""A test that the order repeats at home: source, test and journal, as the conductor brings them
+together for a session."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Literal
 
+from musclewood.assets.saying import say
 from musclewood.games.engine.session_events import Happening, Noted, SessionOver, Tick
 from musclewood.games.examining.examination import Examination
 from musclewood.games.examining.steps import Shown
@@ -16,7 +18,6 @@ from musclewood.games.running.subjects import Choice, Kind, examination_of, invo
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import PRACTICE_SOURCES, Ending, RatingRecord, Record, RetestRecord
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.saying import say
 from musclewood.profiles.visits.entries import MuscleTrials
 from musclewood.signal.errors import SensorError
 from musclewood.signal.quality.quality import Quality

@@ -115,7 +115,8 @@ def set_up(
 
 
 def _record(acquisition: Acquisition, prescription: Prescription, journal: Journal, now: datetime) -> str:
-    """Keep the raw samples, as ordered, in the folder `recordings` of the home; returns what went wrong, if anything."""
+    """Keep the raw samples, as ordered, in the folder `recordings` of the home; returns what
+    went wrong, if anything."""
     root = journal.path.parent.parent if journal.path.parent.name == "journals" else journal.path.parent
     path = root / "recordings" / f"{prescription.patient}-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}.edf"
     source = acquisition.source

@@ -49,8 +49,9 @@ def source_by_name(
 ) -> Supply:
     """The source called `name`; `channels` is how many the prescription needs of a source that makes its own.
 
-    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions, `sent` those that came with the order and count before it.  Raises
-    CommandError (wrong usage) for an unknown name and RecordingError for a recording that cannot be read.
+    `rate_hz` and `unit` are for recordings that do not say; `own_sensors` is a folder of descriptions, `sent` those
+    that came with the order and count before it.  Raises CommandError (wrong usage) for an unknown name and
+    RecordingError for a recording that cannot be read.
     """
     kind, _, rest = name.partition(":")
     match kind:

@@ -32,7 +32,8 @@ class Trace:
         self._slow = 1.0 / max(1.0, DRIFT_S * rate_hz)
         self._scale = [0] * channels
         self._lock = Lock()
-        # Loaded now, while the sensor is looked for, and not amid the first samples: that takes seconds on a busy computer.
+        # Loaded now, while the sensor is looked for, and not amid the first samples: that takes seconds on a busy
+        # computer.
         scipy.signal.lfilter([1.0], [1.0], [0.0])
 
     def take(self, block: Block) -> None:

@@ -32,7 +32,8 @@ class Aloud:
         self._focus: tuple[str, str] = ("", "")
 
     def step(self, what: Hashable, widgets: Sequence[Widget], focus: str) -> list[Said]:
-        """What to say now that these widgets are in sight, in answer to `what` is asked, with this one about to be chosen."""
+        """What to say now that these widgets are in sight, in answer to `what` is asked, with this one about to be
+        chosen."""
         sentences = sorted((one for one in widgets if one.lines and not one.key), key=_place)
         told = frozenset(_name(one) for one in sentences)
         chosen = next(((one.key, text_of(one)) for one in widgets if one.key and one.key == focus), ("", ""))

@@ -53,7 +53,8 @@ FirstPage = Callable[["App"], Page]
 
 
 class App:
-    """Owns the window. own_keys: whether letters and signs are keys here, and not text. `first` makes the page that everything returns to.
+    """Owns the window. own_keys: whether letters and signs are keys here, and not text. `first` makes the page that
+    everything returns to.
 
     at_home: whether the setting for the full screen holds; elsewhere the window begins as one, of the `size` given.
     """
@@ -208,7 +209,8 @@ class App:
         return isinstance(top, SessionPage) and top.wants_effort
 
     def take_in(self, path: str) -> None:
-        """A file or folder that somebody opened, or let fall on the window, is a letter from the clinic, unless a session is on."""
+        """A file or folder that somebody opened, or let fall on the window, is a letter from the clinic, unless a
+        session is on."""
         post = self.stack[0].day.post if isinstance(self.stack[0], TodayPage) else None
         if post is None or isinstance(self.top, UNDER_WAY):
             return

@@ -47,9 +47,9 @@ def open_launcher(
 
     Returns whether a prescription was let in meanwhile, so that there is something new to open on.
 
-    A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on `ble`;
-    without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack` puts into the
-    outbox what was done since.
+    A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on
+    `ble`; without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack`
+    puts into the outbox what was done since.
     """
 
     mend_all(home.recordings)

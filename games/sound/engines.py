@@ -1,7 +1,7 @@
 """The speech that a system brings, each as a program that is called once a sentence and ended when it must be silent.
 
-None is part of this program, and none is linked into it: some are under licences of their own, so the user's own is called.
-The text goes in by standard input, never through a shell.
+None is part of this program, and none is linked into it: some are under licences of their own, so the user's own is
+called. The text goes in by standard input, never through a shell.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ $voice = New-Object System.Speech.Synthesis.SpeechSynthesizer
 try {{ $voice.SelectVoiceByHints('NotSet', 'NotSet', 0, [Globalization.CultureInfo]::GetCultureInfo('{language}')) }} catch {{}}
 $voice.Rate = -1
 $voice.Speak([Console]::In.ReadToEnd())
-"""
+"""  # noqa: E501  it is read line by line
 
 
 def _sapi(program: str) -> Engine:

@@ -1,7 +1,7 @@
 """How loud something is to an ear, by ITU-R BS.1770-5, annex 1: weighted by frequency, then power. Pure numpy.
 
-Everything here is mono and is played alike on both loudspeakers, which counts as two channels of weight 1. Sounds that are
-shorter than a meter's window are measured as if silence followed.
+Everything here is mono and is played alike on both loudspeakers, which counts as two channels of weight 1. Sounds that
+are shorter than a meter's window are measured as if silence followed.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 WINDOW_S = 0.4  # of the momentary loudness (BS.1770: gating blocks of 400 ms)
 OFFSET_DB = -0.691 + 10 * np.log10(2)  # the standard's own, and two channels
 SILENCE_LUFS = -120.0
-# The two filters of the standard as a shelf and a high-pass: gain in dB, quality, corner in Hz. The standard prints their
-# coefficients at 48 kHz; from these figures they follow at any rate (value from memory; the tests compare with a meter).
+# The two filters of the standard as a shelf and a high-pass: gain in dB, quality, corner in Hz. The standard prints
+# their coefficients at 48 kHz; from these figures they follow at any rate (value from memory; the tests compare with a
+# meter).
 SHELF = (3.99984385397, 0.7071752369554193, 1681.9744509555319)
 LOW_CUT = (0.5003270373253953, 38.13547087613982)
 SMALL_HZ = 300.0  # a laptop's loudspeaker gives little below; common practice, no source

@@ -126,7 +126,8 @@ class Reader:
         unseen = getattr(subprocess, "CREATE_NO_WINDOW", 0) if sys.platform == "win32" else 0
         try:
             child = subprocess.Popen(
-                engine.command(language), stdin=subprocess.PIPE, stdout=given, stderr=subprocess.DEVNULL, creationflags=unseen
+                engine.command(language), stdin=subprocess.PIPE, stdout=given, stderr=subprocess.DEVNULL,
+                creationflags=unseen
             )  # fmt: skip
         except OSError:
             return False

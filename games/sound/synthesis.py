@@ -63,7 +63,8 @@ def finish(sound: NDArray[np.float64]) -> Samples:
 
 
 def _carried(sound: NDArray[np.float64]) -> NDArray[np.float64]:
-    """With overtones of what is too low for a small loudspeaker, from which an ear makes out the low tone all the same."""
+    """With overtones of what is too low for a small loudspeaker, from which an ear makes out
+    the low tone all the same."""
     whole, above = loudest_lufs(sound, RATE_HZ), loudest_lufs(sound, RATE_HZ, SMALL_HZ)
     if above >= whole - CARRIED_LU:
         return sound
@@ -146,7 +147,8 @@ class DroneTone:
         self._level = self._hz = self._accord = self._breath = 0.0
 
     def make(self, count: int, level: float, height: float, accord: float, breath: float) -> Samples:
-        """The next `count` samples. See `Drone` in games/workshops for the arguments; it never gets louder than about 0.25."""
+        """The next `count` samples. See `Drone` in games/workshops for the arguments; it never gets louder than about
+        0.25."""
         level_now, hz_now = self._ramp("_level", level, count), self._ramp("_hz", drone_hz(height), count)
         accord_now, breath_now = self._ramp("_accord", accord, count), self._ramp("_breath", breath, count)
         phase = self._phase + np.cumsum(hz_now) * (2 * np.pi / RATE_HZ)

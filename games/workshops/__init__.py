@@ -94,9 +94,10 @@ class DrawProduct(Protocol):
 class House:
     """Where a workshop stands in the village, in logical units of 1280 by 720.
 
-    `box` (left, top, width, height) can be pressed; the name hangs below it, or where `name` has its upper middle. `sheet` is painted always, `lit` only while
-    there is something to do; both are files of assets/art without their ending. `lamps` are soft lights of an open
-    door: x, y, radius, colour of the palette, strength. `chimney` smokes: x, y, size. `flicker` is a fire: x, y, radius.
+    `box` (left, top, width, height) can be pressed; the name hangs below it, or where `name` has its upper middle.
+    `sheet` is painted always, `lit` only while there is something to do; both are files of assets/art without their
+    ending. `lamps` are soft lights of an open door: x, y, radius, colour of the palette, strength. `chimney` smokes: x,
+    y, size. `flicker` is a fire: x, y, radius.
     """
 
     box: tuple[float, float, float, float]
@@ -112,8 +113,9 @@ class House:
 class Workshop:
     """One workshop. What needs pygame is loaded when it is first asked for.
 
-    `door` closes before the effort while it is not to be seen. `art` are the files a screen may bake ahead (`PaperBox.bake_behind`), `words` the quiet part of the picture in
-    logical units (left, top, width, height) where a screen may write.
+    `door` closes before the effort while it is not to be seen. `art` are the files a screen may bake ahead
+    (`PaperBox.bake_behind`), `words` the quiet part of the picture in logical units (left, top, width, height) where a
+    screen may write.
     """
 
     name: str

@@ -1,4 +1,5 @@
-"""What the pictures of workshops share: the evening behind, and what drifts or shines before it. Draws, and reads the rules."""
+"""What the pictures of workshops share: the evening behind, and what drifts or shines before it. Draws, and reads the
+rules."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""What the rules of a workshop share: what is made and carried away, what is lit, how a rest and a finished set are felt.
+"""What the rules of a workshop share: what is made and carried away, what is lit, how a rest and a finished set are
+felt.
 
 A workshop's rules build on `Craft` and say only what effort moves in it. Pure, like all rules.
 """

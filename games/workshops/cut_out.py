@@ -1,4 +1,5 @@
-"""Pictures of products, cut out of paper: drawn larger and shrunk, so that edges are smooth, with room for their shadow."""
+"""Pictures of products, cut out of paper: drawn larger and shrunk, so that edges are smooth, with room for their
+shadow."""
 
 from __future__ import annotations
 

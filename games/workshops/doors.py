@@ -1,7 +1,7 @@
 """Doors: what a workshop draws before its effort while a repetition is done without seeing it.
 
-Three ways to close: two leaves that meet, a sheet that falls, a mist that drifts in. Each workshop says its own: the way,
-the place, the stuff. Reads a share and nothing else.
+Three ways to close: two leaves that meet, a sheet that falls, a mist that drifts in. Each workshop says its own: the
+way, the place, the stuff. Reads a share and nothing else.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""What the rules of workshops share in which effort follows a pattern: heights, the gate that leads, whether it is followed."""
+"""What the rules of workshops share in which effort follows a pattern: heights, the gate that leads, whether it is
+followed."""
 
 from __future__ import annotations
 
@@ -22,7 +23,8 @@ BACK_S = 1.1  # until everything stands where the next pattern begins
 
 
 class Following(Craft):
-    """Heights are 0..1, 1 at `reach` times the target. `gate` is the middle of what is asked now, `half` its half width."""
+    """Heights are 0..1, 1 at `reach` times the target. `gate` is the middle of what is asked now, `half` its half
+    width."""
 
     reach: ClassVar[float]
 
@@ -46,7 +48,8 @@ class Following(Craft):
         return float(np.interp(moment_s, times, self.pattern)) / self.reach
 
     def follow(self, view: RepView) -> tuple[float, float]:
-        """Heights of the effort as the sensor says and as the judge sees it, 0 where neither can; tells whether it is `within`."""
+        """Heights of the effort as the sensor says and as the judge sees it, 0 where neither can; tells whether it is
+        `within`."""
         self.half = max(view.high - view.target, 0.0) / max(self.reach * view.target, 1e-6)
         # The judge looks at a short average, and takes its delay off the pattern: so does the picture.
         # Compared as efforts: a height ends at the edge, an effort does not.

@@ -9,7 +9,8 @@ from musclewood.games.engine.judging import aim_of
 from musclewood.profiles.plan.dose import PlannedExercise
 
 # Heights as shares of the way from nothing to the most that is shown. The target is always at the same place; the
-# band's edges lie to scale around it, but never so near that they cannot be told apart, nor so far that there is no room above.
+# band's edges lie to scale around it, but never so near that they cannot be told apart, nor so far that there is no
+# room above.
 TARGET_HEIGHT = 0.66
 LEAST_BAND, MOST_BAND = 0.075, 0.16  # half of the band
 CEILING_HEIGHT = 0.93  # of the effort ceiling, where at least the target is asked for

@@ -1,4 +1,5 @@
-"""A pattern that can be heard: a note shortly before each of its turns, at the pitch that the drone should come to. Pure."""
+"""A pattern that can be heard: a note shortly before each of its turns, at the pitch that the drone should come to.
+Pure."""
 
 from __future__ import annotations
 

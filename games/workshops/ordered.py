@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from musclewood.assets.saying import Saying, say
 from musclewood.games.workshops import fitting, workshops
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.plan.dose import DayPlan
-from musclewood.profiles.saying import Saying, say
 
 
 def workshop_faults(order: Prescription) -> list[Fault]:
@@ -25,7 +25,8 @@ def workshop_faults(order: Prescription) -> list[Fault]:
 def in_workshops(plan: DayPlan) -> DayPlan:
     """The plan with those workshops alone that are here and fit.
 
-    Where an order names none of them, as one from a later desk may, any that fits will do: dose and verdicts are the same.
+    Where an order names none of them, as one from a later desk may, any that fits will do: dose and verdicts are the
+    same.
     """
     exercises = tuple(
         replace(one, workshops=playable(one.kind, one.workshops) or one.workshops) for one in plan.exercises

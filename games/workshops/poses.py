@@ -10,7 +10,8 @@ from musclewood.games.kit.paper import Sheet
 
 
 class Poses:
-    """One sheet turned about a stage point, in steps that are too small to be seen (a degree, unless told otherwise)."""
+    """One sheet turned about a stage point, in steps that are too small to be seen (a degree,
+    unless told otherwise)."""
 
     def __init__(self, sheet: Sheet, pivot: tuple[float, float], step_degrees: float = 1.0) -> None:
         self._sheet, self._pivot, self._step = sheet, pivot, step_degrees
@@ -34,5 +35,6 @@ def turned_about(pivot: Point, point: Point, degrees: float) -> Point:
 
 
 def raised(cheer: float) -> float:
-    """How far an arm is up, 0..1, while joy over something made goes from 1 to 0: soon up, and down before it is over."""
+    """How far an arm is up, 0..1, while joy over something made goes from 1 to 0: soon up, and
+    down before it is over."""
     return smooth(min(1.0, 3 * cheer)) * smooth(min(1.0, 6 * (1 - cheer)))

@@ -1,4 +1,5 @@
-"""Where a workshop keeps its things: earlier evenings above, today's below, and the way there. Draws, and reads the rules."""
+"""Where a workshop keeps its things: earlier evenings above, today's below, and the way there. Draws, and reads the
+rules."""
 
 from __future__ import annotations
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.caseload.summary import Facts, Maximum
 from musclewood.profiles.orders.tables import DAYS
-from musclewood.profiles.saying import Saying, say
 
 # Share of sets with poor signal in two weeks from which somebody should look at the electrodes. Our choice.
 POOR_PCT = 25.0

@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.disk.files import read_bounded
 from musclewood.profiles.errors import HandoverError, TrustError
@@ -22,7 +23,6 @@ from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.handover.reading import descriptor, one_clear_line, remarks
 from musclewood.profiles.handover.tables import widened
 from musclewood.profiles.orders.prescription import Prescription, parse
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 from musclewood.profiles.trust.sealing import LARGEST_BYTES
 

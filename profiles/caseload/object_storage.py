@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.profiles.caseload.schema import MARK
 from musclewood.profiles.errors import HandoverError
-from musclewood.profiles.saying import say
 
 DESCRIPTOR, UNFINISHED = "datapackage.json", "unfinished.txt"
 

@@ -28,6 +28,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.caseload.batches import (
     TABLES,
     Found,
@@ -46,7 +47,6 @@ from musclewood.profiles.disk.plain_text import safe_cell
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import columns_of
 from musclewood.profiles.plan.recent_mvc import Measured
-from musclewood.profiles.saying import Saying, say
 
 BATCH_FILES = 40
 EARLIER_NAME = "earlier"
@@ -79,11 +79,14 @@ SELECT t.patient, t.hand_over, t.session, count(*) FILTER (reps_counted >= reps_
 FROM sets t JOIN counting USING (hand_over, session) GROUP BY ALL
 """
 _FIGURES = {
-    "highest_pain": "SELECT patient, max(value) FILTER (what = 'pain') FROM ratings JOIN counting USING (hand_over, session)",
-    "pain_stops": "SELECT patient, count(*) FILTER (ending = 'pain' AND (hand_over, session) NOT IN (SELECT (hand_over, session) "
+    "highest_pain": "SELECT patient, max(value) FILTER (what = 'pain') FROM ratings JOIN counting USING "
+    "(hand_over, session)",
+    "pain_stops": "SELECT patient, count(*) FILTER (ending = 'pain' AND (hand_over, session) NOT IN (SELECT "
+    "(hand_over, session) "
     "FROM ratings WHERE what = 'pain' AND moment = 'after')) FROM sessions JOIN counting USING (hand_over, session)",
     "cocontraction_pct": "SELECT patient, avg(cocontraction_pct) FROM sets JOIN counting USING (hand_over, session)",
-    "sets_tired": "SELECT patient, count(*) FILTER (cut_short = 'tired') FROM sets JOIN counting USING (hand_over, session)",
+    "sets_tired": "SELECT patient, count(*) FILTER (cut_short = 'tired') FROM sets JOIN counting USING "
+    "(hand_over, session)",
     "sets_poor_pct": "SELECT patient, 100.0 * count(*) FILTER (quality = 'poor') / nullif(count(quality), 0) "
     "FROM sets JOIN counting USING (hand_over, session)",
 }
@@ -106,7 +109,8 @@ def gather(source: Path, into: Path, tell: Tell = lambda done, of: None, *, pool
 
     `tell` hears how many of how many files are done. `pool` does the work: without one, as many processes as there are
     cores, where there is enough for more than one. An executor of dask.distributed takes it to other machines that see
-    the same folders. The caseload is the same whoever does it. Raises HandoverError when nothing can be read or written, OSError.
+    the same folders. The caseload is the same whoever does it. Raises HandoverError when nothing can be read or
+    written, OSError.
     """
     duckdb = _duckdb()
     listed = list_handovers(source)
@@ -325,8 +329,8 @@ class _Writer:
         for code, name, session, whole in self._rows(_SETS):
             cases[code].sessions[name, session].sets_done = whole
         for code, muscle, started, mvc_uv, cv, sensor in self._rows(
-            "SELECT c.patient, muscle, started_at, mvc_uv, cv, sensor FROM calibrations c JOIN counting USING (hand_over, session) "
-            "JOIN sessions USING (hand_over, session) WHERE mvc_uv IS NOT NULL"
+            "SELECT c.patient, muscle, started_at, mvc_uv, cv, sensor FROM calibrations c JOIN counting "
+            "USING (hand_over, session) JOIN sessions USING (hand_over, session) WHERE mvc_uv IS NOT NULL"
         ):
             cases[code].calibrations.append(
                 (muscle, Measured(datetime.fromisoformat(started), mvc_uv, cv, sensor or ""))
@@ -386,7 +390,10 @@ def _read_all(paths: Sequence[Path], refused: list[tuple[Path, str]]) -> list[Fo
 
 
 def _csv_options(table: str) -> str:
-    return f"header = true, auto_detect = false, delim = ',', quote = '\"', escape = '\"', nullstr = '', columns = {duck_columns(table)}"
+    return (
+        "header = true, auto_detect = false, delim = ',', quote = '\"', escape = '\"', nullstr = '', "
+        f"columns = {duck_columns(table)}"
+    )
 
 
 def _quoted(path: Path) -> str:

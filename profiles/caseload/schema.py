@@ -37,7 +37,8 @@ def table_columns(table: str) -> dict[str, tuple[str, str]]:
 
 
 def duck_columns(table: str) -> str:
-    """The columns of a table's CSV as DuckDB wants to be told; those of hand-overs begin with the hand-over's number."""
+    """The columns of a table's CSV as DuckDB wants to be told; those of hand-overs begin with
+    the hand-over's number."""
     if table in ("patients", "days"):
         kinds = {column: kind for column, (kind, _) in table_columns(table).items()}
     else:

@@ -26,7 +26,8 @@ TRACK_POINTS = 40
 
 @dataclass(frozen=True)
 class Maximum:
-    """A muscle's recent MVC in µV with its 95 % interval; `track_uv` are the latest estimates on `days` since the first."""
+    """A muscle's recent MVC in µV with its 95 % interval; `track_uv` are the latest estimates on `days` since the
+    first."""
 
     muscle: str
     role: str

@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.caseload.attention import PatientSummary, summary
 from musclewood.profiles.caseload.summary import Facts
 from musclewood.profiles.clinic import drafts as clinic_drafts
@@ -50,7 +51,6 @@ from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription, dump
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.key_file import MODERATE, Hardness
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.senders import handover_name
@@ -137,17 +137,20 @@ class Clinic:
         return self.keyring.unlock(passphrase)
 
     def change_key(self, passphrase: str, hardness: Hardness = MODERATE) -> ClinicKeys:
-        """A new key that the old one vouches for; the old one stays, to open what was sealed to it. One passphrase locks
+        """A new key that the old one vouches for; the old one stays, to open what was sealed to it. One passphrase
+        locks
         them all. Raises as `make_key` does."""
         return self.keyring.change(passphrase, hardness, self.settings.language)
 
     def take_keys(self, backup: Path, passphrase: str) -> None:
-        """The keys of the clinic's other desk, from its backup, opened with the backup's passphrase. Raises BackupError,
+        """The keys of the clinic's other desk, from its backup, opened with the backup's passphrase. Raises
+        BackupError,
         PassphraseError, KeyFileError, StorageError."""
         self.keyring.take(backup, passphrase)
 
     def relock(self, old: str, new: str, hardness: Hardness = MODERATE) -> None:
-        """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is whole."""
+        """Another passphrase for the same key. Raises as `make_key` does; the old file stays until the new one is
+        whole."""
         self.keyring.relock(old, new, hardness, self.settings.language)
 
     # Settings
@@ -250,8 +253,9 @@ class Clinic:
         """Check, number, sign and keep an order, and put it into the exchange folder.
 
         `acknowledged` are the concerns (their ids) that whoever signs has seen and means; one that is left is a fault.
-        `by` are the initials of whoever signs, `at` when. What is signed is kept even when the exchange folder cannot be reached; `deliver` puts it there later. Raises
-        PrescriptionError for a draft with faults, RevisionConflictError, StorageError.
+        `by` are the initials of whoever signs, `at` when. What is signed is kept even when the exchange folder cannot
+        be reached; `deliver` puts it there later. Raises PrescriptionError for a draft with faults,
+        RevisionConflictError, StorageError.
         """
         order = draft.prescription
         if order is None:
@@ -313,7 +317,8 @@ class Clinic:
             raise RevisionConflictError(problem, say("mend.begin-look-what-would"))
 
     def _catch_up(self, patient: str) -> None:
-        """Keep what another desk of this clinic issued, so that whoever orders next goes on from the newest of either."""
+        """Keep what another desk of this clinic issued, so that whoever orders next goes on
+        from the newest of either."""
         if not self.has_key or clinic_code_problem(patient):
             return
         with suppress(StorageError):  # without the exchange folder, what is known here has to do

@@ -11,9 +11,9 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import BackupError, PassphraseError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.backup import opened_backup
 from musclewood.profiles.trust.key_file import (
     LARGEST_BYTES,

@@ -8,18 +8,19 @@ from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
 import tomli_w
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
 from musclewood.profiles.orders.exercises import OneLine
 from musclewood.profiles.orders.faults import faults_of_schema
-from musclewood.profiles.saying import say
 from musclewood.profiles.visits.entries import INITIALS
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 
 class DeskSettings(BaseModel):
-    """`exchange` is a folder or an address, empty for none; days until silence and before a review that is announced."""
+    """`exchange` is a folder or an address, empty for none; days until silence and before a
+    review that is announced."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     format: Literal["musclewood-desk/1"] = "musclewood-desk/1"

@@ -16,9 +16,9 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.locking import take
 from musclewood.profiles.errors import StorageError
-from musclewood.profiles.saying import say
 
 PART_SUFFIX = ".part"
 # Whoever else uses this computer has no business with what is about a patient. What is meant for others to read, such
@@ -152,8 +152,8 @@ def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
 def _held_part(path: Path, mode: int) -> tuple[Path, int]:
     """A new temporary file beside `path`, open and locked until it is closed. Raises OSError.
 
-    Between the two, another program's `sweep` may take it for a leftover: then another one is begun. Once it is locked and
-    there, nobody sweeps it. Where files cannot be locked at all (some network drives), the last one goes without.
+    Between the two, another program's `sweep` may take it for a leftover: then another one is begun. Once it is locked
+    and there, nobody sweeps it. Where files cannot be locked at all (some network drives), the last one goes without.
     """
     for number in range(_PARTS):
         part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")

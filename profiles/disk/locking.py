@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import StorageError
-from musclewood.profiles.saying import say
 
 PATIENCE_S = 10.0
 _EVERY_S = 0.02

@@ -1,4 +1,5 @@
-"""Text that somebody else wrote, before it is believed or shown: one line, nothing that moves a cursor, bounded work."""
+"""Text that somebody else wrote, before it is believed or shown: one line, nothing that moves a
+cursor, bounded work."""
 
 from __future__ import annotations
 
@@ -13,8 +14,8 @@ MOST_DOTS = 16  # in one dotted key; our choice: this program's own files have t
 # Strings and comments, in which dots are only dots.
 _SPOKEN = re.compile(r"\"\"\".*?\"\"\"|'''.*?'''|\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#[^\n]*", re.DOTALL)
 
-# With these a cell is a formula to a spreadsheet (OWASP, CSV Injection); a single quote before it makes it text. One that
-# begins with a quote gets another, so that the way back is always the same.
+# With these a cell is a formula to a spreadsheet (OWASP, CSV Injection); a single quote before it makes it text. One
+# that begins with a quote gets another, so that the way back is always the same.
 FORMULA_STARTS, QUOTE = ("=", "+", "-", "@", "\t", "\r", "'"), "'"
 
 
@@ -39,7 +40,8 @@ def safe_cell(text: str) -> str:
 
 
 def refuse_long_keys(text: str) -> None:
-    """A TOML parser's work grows with the square of the parts of a dotted key. Raises ValueError beyond any real one."""
+    """A TOML parser's work grows with the square of the parts of a dotted key. Raises
+    ValueError beyond any real one."""
     bare = _SPOKEN.sub("s", text)
     for part in re.split(r"[,={}\[\]\n]", bare):
         if part.count(".") > MOST_DOTS:

@@ -15,9 +15,9 @@ from contextlib import contextmanager, suppress
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import PART_SUFFIX
 from musclewood.profiles.errors import StorageError
-from musclewood.profiles.saying import say
 
 
 def at_address(address: str) -> FsspecPlace:

@@ -13,6 +13,7 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import (
@@ -28,7 +29,6 @@ from musclewood.profiles.errors import (
     UnsignedError,
 )
 from musclewood.profiles.orders.prescription import Prescription, parse
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity
 from musclewood.profiles.trust.pins import Pairing, PinFolder, Pins, remember
 from musclewood.profiles.trust.signature import LARGEST_BYTES, VerifiedFile, verify

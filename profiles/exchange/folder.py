@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import (
     AlreadyReceivedError,
     LedgerError,
@@ -42,7 +43,6 @@ from musclewood.profiles.exchange.admission import (
 from musclewood.profiles.exchange.places import LocalPlace, Place
 from musclewood.profiles.exchange.received import load_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, Look, Reception, no_look, no_new_sender, receive_into
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust import sealing, signature
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.pins import PinFolder, Pins, safe_code
@@ -132,7 +132,8 @@ def highest_issued(place: Place, patient: str, own: Collection[ClinicIdentity]) 
 
 
 def issued_elsewhere(place: Place, patient: str, own: Collection[ClinicIdentity], above: int) -> list[bytes]:
-    """What another desk of this clinic issued to a patient, in revisions above one, the oldest first. Raises StorageError."""
+    """What another desk of this clinic issued to a patient, in revisions above one, the oldest first. Raises
+    StorageError."""
     folder = _to_home(patient)
     found: dict[int, bytes] = {}
     for name, _ in _ours(place.sizes(folder), SIGNED_SUFFIX)[-MOST_LOOKED_AT:]:

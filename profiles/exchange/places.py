@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import PUBLIC, read_bounded, sweep, write_whole
 from musclewood.profiles.errors import StorageError
-from musclewood.profiles.saying import say
 
 
 class Place(Protocol):

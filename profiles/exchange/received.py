@@ -11,9 +11,9 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import AlreadyReceivedError, LedgerError, ReplayedError, StorageError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.sealing import Header, Hex32
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -32,7 +32,8 @@ class Receipt(BaseModel):
     mark: Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]  # of the sealed file, as it was carried
     # Why it was set aside; None for a sound one.
     fault: str | None = None
-    # Whether the therapist was told of it. 'begun': a run was about to say it, and may have been cut off before or after.
+    # Whether the therapist was told of it. 'begun': a run was about to say it, and may have been cut off before or
+    # after.
     named: Literal["no", "begun", "yes"] = "yes"
 
 

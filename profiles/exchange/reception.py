@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ArchiveError, HandoverError, OtherPatientError, SetAsideError, UnknownHomeError
 from musclewood.profiles.exchange.received import ReceivedLedger, load_ledger, save_ledger
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 from musclewood.profiles.trust.keys import ClinicKeys
 from musclewood.profiles.trust.sealing import Header, mark_of, unseal
@@ -57,7 +57,8 @@ def no_new_sender(_: NewSender) -> bool:
 def _let_in(
     content: bytes, keys: ClinicKeys, ledger: ReceivedLedger, patient: str | None, confirm: ConfirmSender
 ) -> tuple[Header, bytes]:
-    """Everything that is judged before the content is looked at: whose it is, and whether their computer is accepted."""
+    """Everything that is judged before the content is looked at: whose it is, and whether their
+    computer is accepted."""
     opened = unseal(content, keys)
     header = opened.header
     if patient is not None and header.patient != patient:

@@ -79,9 +79,11 @@ MEANINGS = {
     "steadiness": "1 less the coefficient of variation of activation during the hold",
     "rise_pct_mvc_per_s": "steepest rise of activation",
     "target_pct_mvc": "what was asked for at the time",
-    "tolerance_pct_mvc": "half-width of the band that was asked for at the time; 0 where at least the target was asked for",
+    "tolerance_pct_mvc": "half-width of the band that was asked for at the time; 0 where at least the "
+    "target was asked for",
     "opposite_mean_pct_mvc": "mean activation of the muscle that was to stay quiet",
-    "effort_profile": "activation in per cent of the reference contraction at even steps over the repetition, with spaces between",
+    "effort_profile": "activation in per cent of the reference contraction at even steps over the "
+    "repetition, with spaces between",
     "unseen": "done with the door closed: cue and time were shown, the effort was not",
     "reps_ordered": "repetitions that the set was to have",
     "reps_counted": "repetitions that counted",
@@ -94,7 +96,8 @@ MEANINGS = {
     "muscle": "the muscle's id in the prescription",
     "channel": "channel of the sensor, from 0",
     "rest_uv": "amplitude at rest",
-    "mvc_uv": "mean of the best half second of each contraction that counts, less what choosing the best adds by chance; maximal ones unless `reference` says otherwise",
+    "mvc_uv": "mean of the best half second of each contraction that counts, less what choosing the best "
+    "adds by chance; maximal ones unless `reference` says otherwise",
     "cv": "coefficient of variation of the trials",
     "trials_uv": "each trial, with spaces between",
     "reference_uv": "what activation was measured against afterwards",

@@ -20,20 +20,21 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 from uuid import UUID, uuid5
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import HandoverError
 from musclewood.profiles.handover.columns import MEANINGS
 from musclewood.profiles.handover.reading import Handover
 from musclewood.profiles.journal.ledger import LedgerSession
 from musclewood.profiles.journal.records import CalibrationRecord, RatingRecord, SetRecord
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.saying import say
 
 SYSTEM = "urn:uuid:6d1f4b0c-5a0e-5b4e-9c2b-3f6c1b8a7e10"  # ours: codes and identifiers that no standard has
 UCUM, LOINC, SNOMED = "http://unitsofmeasure.org", "http://loinc.org", "http://snomed.info/sct"
 _SPACE = UUID(SYSTEM.removeprefix("urn:uuid:"))
 
-# LOINC 72514-3: pain severity 0-10, reported. LOINC 82289-0: rating of perceived exertion. SNOMED CT 229065009: exercise
-# therapy. No standard code was found for tiredness, ease, a muscle's maximum, co-contraction or counted repetitions.
+# LOINC 72514-3: pain severity 0-10, reported. LOINC 82289-0: rating of perceived exertion. SNOMED CT 229065009:
+# exercise therapy. No standard code was found for tiredness, ease, a muscle's maximum, co-contraction or counted
+# repetitions.
 _RATINGS = {
     "pain": (LOINC, "72514-3", "Pain severity - 0-10 verbal numeric rating [Score] - Reported"),
     "effort": (LOINC, "82289-0", "Rating of perceived exertion [Score]"),
@@ -193,7 +194,9 @@ def _session(session: LedgerSession, subject: Resource, device: str, known: set[
         "status": _status(session),
         "code": _coded(SNOMED, "229065009", "Exercise therapy"), "performedPeriod": period,
         "note": [{"text": note} for note in notes],
-    } | ({"basedOn": [_to(_id(start.patient, "order", start.revision))]} if start.revision in known else {})  # fmt: skip
+    } | (
+        {"basedOn": [_to(_id(start.patient, "order", start.revision))]} if start.revision in known else {}
+    )  # fmt: skip
     shared = {"subject": subject, "effectiveDateTime": start.started_at, "partOf": [_to(own)], "device": _to(device)}
     for place, record in enumerate(session.records):
         for column, code, value, unit, told in _figures(record):

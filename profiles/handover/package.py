@@ -75,5 +75,6 @@ def pack(
 
 
 def _as_ever(order: Prescription) -> bytes:
-    """The order as desks of earlier versions can read it: the test it repeats stands in the descriptor, which they pass over."""
+    """The order as desks of earlier versions can read it: the test it repeats stands in the descriptor, which they pass
+    over."""
     return dump(order.model_copy(update={"retest": None})).encode()

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import ArchiveError, HandoverError, PrescriptionError
 from musclewood.profiles.handover.columns import LATER, NAMES
 from musclewood.profiles.handover.package import EARLIER
@@ -16,7 +17,6 @@ from musclewood.profiles.handover.parsing import moment, sessions_from_csv
 from musclewood.profiles.journal.ledger import Ledger
 from musclewood.profiles.orders.prescription import Prescription, parse
 from musclewood.profiles.orders.tables import Retest
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.archive import read_archive
 
 # Measured: a descriptor has 19 kB. A remark is a sentence. Our choice.
@@ -76,7 +76,8 @@ def handover_of(files: Mapping[str, bytes], *, efforts: bool = True) -> Handover
 
 
 def with_retests(orders: Sequence[Prescription], retests: Any) -> tuple[Prescription, ...]:
-    """The orders with the tests that they repeat, which the descriptor holds by revision. Raises HandoverError, ValueError."""
+    """The orders with the tests that they repeat, which the descriptor holds by revision. Raises HandoverError,
+    ValueError."""
     if not isinstance(retests, dict):
         raise HandoverError(say("wrong.description-not-program-writes"))
     found = {number: Retest.model_validate_json(json.dumps(table)) for number, table in retests.items()}

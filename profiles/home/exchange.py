@@ -55,8 +55,8 @@ def take(
 ) -> Admission:
     """Let a prescription file in, for whichever patient it is.
 
-    `confirm` is shown the clinic's words before the clinic is trusted; `confirm_unsigned` what an order holds that nobody
-    signed; `new_clinic` also lets another clinic in, once its words are confirmed. Raises TrustError or
+    `confirm` is shown the clinic's words before the clinic is trusted; `confirm_unsigned` what an order holds that
+    nobody signed; `new_clinic` also lets another clinic in, once its words are confirmed. Raises TrustError or
     PrescriptionError; nothing has changed then.
     """
     pins = PinFolder(home.trust)
@@ -78,7 +78,8 @@ def take(
 
 
 def agreed(home: Home, content: bytes, opened: OpenedPrescription) -> bool:
-    """Whether an order is signed, or somebody here said yes to this very file: it was let in, and kept as its revision."""
+    """Whether an order is signed, or somebody here said yes to this very file: it was let in,
+    and kept as its revision."""
     kept = home.revision_path(opened.prescription.patient, opened.prescription.revision)
     return opened.clinic is not None or (kept.is_file() and read_bounded(kept, LARGEST_BYTES) == content)
 
@@ -142,7 +143,8 @@ def remember_address(home: Home, address: str) -> None:
 
 
 def _withdraw_from_former_clinic(home: Home, admission: Admission) -> None:
-    """What waits was sealed to a key that is no longer this patient's clinic's: the next hand-over holds it all anew."""
+    """What waits was sealed to a key that is no longer this patient's clinic's: the next
+    hand-over holds it all anew."""
     if admission.standing == "new clinic":
         for waiting in home.outbox.glob(f"musclewood-{admission.prescription.patient}-*.sealed"):
             with suppress(OSError):  # a sync tool may hold it open; whoever gets it cannot open it

@@ -1,7 +1,8 @@
-"""Where the pads lay last time, as distances from the place that is drawn or marked: so that they come to lie there again.
+"""Where the pads lay last time, as distances from the place that is drawn or marked: so that they come to lie there
+again.
 
-Placing electrodes anew is the greatest part of what an EMG amplitude differs by from day to day (9 to 36 % within a person,
-Norcross 2010). Only offered steps are kept: there is nowhere to write a word.
+Placing electrodes anew is the greatest part of what an EMG amplitude differs by from day to day (9 to 36 % within a
+person, Norcross 2010). Only offered steps are kept: there is nowhere to write a word.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ from pathlib import Path
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import TrustError
 
-# Offered steps in mm; half a pad's width apart, and never further than a pad, where the mark itself should be asked about.
-# Our choice.
+# Offered steps in mm; half a pad's width apart, and never further than a pad, where the mark itself should be asked
+# about. Our choice.
 STEPS_MM = (-10, -5, 0, 5, 10)
 LARGEST_BYTES = 20_000
 

@@ -16,7 +16,8 @@ def canonical(plain: dict[str, Any]) -> str:
 
 
 def session_hash(db: sqlite3.Connection, session_id: int, end_body: str, previous: str) -> str:
-    """SHA-256 over the hash before, the session's start, each record in order with its columns and time, and its end."""
+    """SHA-256 over the hash before, the session's start, each record in order with its columns
+    and time, and its end."""
     digest = hashlib.sha256()
 
     def take(*parts: object) -> None:

@@ -41,7 +41,8 @@ class PastRep:
 class PastSession:
     """One session that counts (no practice). `reps` and `tired` (exercises in which a set was cut short because
     the muscle tired) and `declines` (the largest fall of the median frequency in a set, % by exercise) are filled only
-    for recent sessions, and for the one in which an exercise was tried last. `left_at` is the target of an exercise that
+    for recent sessions, and for the one in which an exercise was tried last. `left_at` is the target of an exercise
+    that
     was moved after its last rep, `rests` the rest (s) that scaling gave it."""
 
     session_id: int

@@ -1,8 +1,8 @@
 """The patient's local record: append-only, durable, and checked against tampering.
 
 One SQLite file a patient. `add` returns only when the record is on the disk (write-ahead log, `synchronous=FULL`).
-Triggers refuse every change of what was written; each closed session carries the hash of the one before, so that a change
-made behind the triggers shows in `verify`. A damaged file is set aside and said so, never silently replaced.
+Triggers refuse every change of what was written; each closed session carries the hash of the one before, so that a
+change made behind the triggers shows in `verify`. A damaged file is set aside and said so, never silently replaced.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import close_files_to_others, sync_folder
 from musclewood.profiles.errors import JournalError
 from musclewood.profiles.journal.chain import FIRST_HASH, canonical, session_hash
@@ -32,7 +33,6 @@ from musclewood.profiles.journal.records import (
 )
 from musclewood.profiles.journal.remarks import JournalRemark, written
 from musclewood.profiles.journal.schema import bring_up_to_date, explained
-from musclewood.profiles.saying import say
 
 Clock = Callable[[], datetime]
 Machine = Callable[[], tuple[str, float | None]]
@@ -71,8 +71,8 @@ class Asked:
 class Reading:
     """What the clocks said at a moment: the wall clock, and for how long the machine had run since which start.
 
-    `moment` is 'open', 'begin', 'beat', 'end' or 'aside'; `session_id` the latest session then; `revision` the order that
-    was in force when a damaged journal was set aside. `boot` is '' where only the wall clock is known.
+    `moment` is 'open', 'begin', 'beat', 'end' or 'aside'; `session_id` the latest session then; `revision` the order
+    that was in force when a damaged journal was set aside. `boot` is '' where only the wall clock is known.
     """
 
     session_id: int
@@ -114,9 +114,9 @@ class Journal:
     ) -> Journal:
         """Open or begin the journal at `path`; a session left open by a crash is closed as interrupted, its reps kept.
 
-        `set_aside` then names the file to which a damaged journal was moved, if there was one. `revision` is the order in
-        force, kept beside it. `machine` tells how long the machine has run; the real one does not fit an invented clock.
-        Raises JournalError.
+        `set_aside` then names the file to which a damaged journal was moved, if there was one. `revision` is the order
+        in force, kept beside it. `machine` tells how long the machine has run; the real one does not fit an invented
+        clock. Raises JournalError.
         """
         machine = machine or (running_time if clock is _now else _unknown)
         path = Path(path)

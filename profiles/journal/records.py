@@ -1,7 +1,7 @@
 """What the journal holds: one frozen record for each thing that happened. Times are seconds since the session began.
 
-Every record is plain data (text, numbers, tuples of numbers, None), so that it can be written as one line of JSON and be
-read again unchanged. A figure that could not be measured is None, or NaN where the type says float.
+Every record is plain data (text, numbers, tuples of numbers, None), so that it can be written as one line of JSON and
+be read again unchanged. A figure that could not be measured is None, or NaN where the type says float.
 """
 
 from __future__ import annotations
@@ -143,7 +143,8 @@ class RatingRecord:
 
 @dataclass(frozen=True, slots=True)
 class ScalingRecord:
-    """What the program moved by itself, and why: for the patient a code (`plan/reasons.py`), for whoever reads the data a sentence."""
+    """What the program moved by itself, and why: for the patient a code (`plan/reasons.py`), for whoever reads the data
+    a sentence."""
 
     exercise_id: str
     target_from_pct_mvc: float

@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import JournalError
-from musclewood.profiles.saying import say
 
 APPLICATION_ID = 0x4D574A31  # "MWJ1", so that a file of another program is never taken for a journal
 
@@ -55,15 +55,16 @@ _FIRST = f"""
         WHEN NOT EXISTS (SELECT 1 FROM sessions WHERE session_id = NEW.session_id)
         BEGIN SELECT RAISE(ABORT, 'there is no such session'); END;
 """
-# Counting reps for Today must not read the reps themselves, which hold their whole effort profile; hashing and reading one
-# session must not walk through all.
+# Counting reps for Today must not read the reps themselves, which hold their whole effort profile; hashing and reading
+# one session must not walk through all.
 _SECOND = """
     CREATE INDEX records_for_counting ON records (type, session_id, exercise_id, verdict);
     CREATE INDEX records_by_session ON records (session_id);
 """
 
-# What the clocks said when the file was opened, when a session began, went on and ended, and when a damaged journal was set
-# aside: the wall clock, and how long the machine had run since which start. `session_id` is the latest session then.
+# What the clocks said when the file was opened, when a session began, went on and ended, and when a damaged journal was
+# set aside: the wall clock, and how long the machine had run since which start. `session_id` is the latest session
+# then.
 _THIRD = f"""
     CREATE TABLE readings (
         reading_id INTEGER PRIMARY KEY,
@@ -84,7 +85,8 @@ MIGRATIONS: tuple[str, ...] = (_FIRST, _SECOND, _THIRD)
 
 
 def bring_up_to_date(connection: sqlite3.Connection, existed: bool, name: str) -> None:
-    """Run the migrations that are missing, each in one transaction. Raises JournalError for a file of another origin."""
+    """Run the migrations that are missing, each in one transaction. Raises JournalError for a
+    file of another origin."""
     (version,) = connection.execute("PRAGMA user_version").fetchone()
     (application,) = connection.execute("PRAGMA application_id").fetchone()
     (tables,) = connection.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import get_args
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.exercises import AnyExercise, minutes_of, reps_of
 from musclewood.profiles.orders.retests import retest_minutes
 from musclewood.profiles.orders.tables import CalibrationOrder, Ceilings, Muscle, Retest, StopRules, Task
-from musclewood.profiles.saying import say
 
 # Above a goal there must be this much room below the effort ceiling: twice what an able person's hold wavers (about 5 %
 # of the effort, more in the weak), so that going for the goal is not going over. Our choice.

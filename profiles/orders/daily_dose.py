@@ -6,10 +6,12 @@ from musclewood.profiles.orders.exercises import AnyExercise, reps_of
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.unmeasured import measured_besides
 
-# What an attempt takes beside its hold: to react, to rise, to let go and to become quiet. Measured in simulated sessions.
+# What an attempt takes beside its hold: to react, to rise, to let go and to become quiet. Measured in simulated
+# sessions.
 ATTEMPT_EXTRA_S = 1.5
 TRIAL_EXTRA_S = 0.7  # the same for a trial of the calibration, which is left as soon as it is full
-# Some attempts miss and are made again; one that misses takes about half as long, since it is let go early (our choice).
+# Some attempts miss and are made again; one that misses takes about half as long, since it is let go early (our
+# choice).
 MISS_TAKES = 0.5
 # Pain before and after, effort, which workshop, and the signal: six screens to read and answer, 6 s each (our choice).
 QUESTIONS_S = 36.0
@@ -24,7 +26,8 @@ def daily_dose(prescription: Prescription) -> tuple[int, float]:
 def session_minutes(prescription: Prescription) -> float:
     """One session: questions, calibration, every exercise with as many misses as the order expects, all breaks."""
     exercises = prescription.exercises
-    # Between two exercises as between two sets; their order, which the patient may see changed, makes no difference here.
+    # Between two exercises as between two sets; their order, which the patient may see changed, makes no difference
+    # here.
     breaks_s = (len(exercises) - 1) * sum(exercise.set_rest_s for exercise in exercises) / len(exercises)
     played_s = sum(_exercise_s(exercise) for exercise in exercises)
     return (QUESTIONS_S + _calibration_s(prescription) + played_s + breaks_s) / 60

@@ -142,7 +142,10 @@ def _flat(exercise: AnyExercise) -> dict[str, Any]:
 
 
 def _dose(exercise: AnyExercise) -> str:
-    return f"{exercise.sets} × {exercise.reps} ({reps_of(exercise)} in all) {at_effort(exercise, band=False)} for {exercise.hold_s:g} s"
+    return (
+        f"{exercise.sets} × {exercise.reps} ({reps_of(exercise)} in all) "
+        f"{at_effort(exercise, band=False)} for {exercise.hold_s:g} s"
+    )
 
 
 def _schedule(old: Prescription, new: Prescription) -> Iterator[str]:

@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Any
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import Fault, PrescriptionError
 from musclewood.profiles.orders.checks import cross_faults
 from musclewood.profiles.orders.daily_dose import daily_dose, dose_in_words
@@ -25,7 +26,6 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.retests import DEFAULT_WEEKS, usual_first
 from musclewood.profiles.orders.tables import EnclosedSensor
 from musclewood.profiles.orders.usual_practice import Concern, concerns
-from musclewood.profiles.saying import say
 from pydantic import ValidationError
 
 
@@ -201,7 +201,8 @@ def _with_other_sides(document: dict[str, Any], chosen: int) -> dict[str, Any]:
 
 
 def _retest_with_days(document: Mapping[str, Any], before: Mapping[str, Any]) -> dict[str, Any] | None:
-    """A test that was just chosen gets its usual days; another number of weeks moves the first day along, unless it was set."""
+    """A test that was just chosen gets its usual days; another number of weeks moves the first day along, unless it was
+    set."""
     table, earlier, issued = document["retest"], before.get("retest") or {}, document.get("issued")
     if not table.get("test"):
         return None

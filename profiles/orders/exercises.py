@@ -13,8 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Union, get_args
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.plain_text import is_one_line, is_plain
-from musclewood.profiles.saying import say
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 Kind = str  # one of `KINDS`
@@ -168,7 +168,8 @@ class Quick(_Contracting):
 
 
 class Track(_Contracting):
-    """Follow a pattern that lasts `hold_s`: points evenly spaced in time, joined by lines, as fractions of the target."""
+    """Follow a pattern that lasts `hold_s`: points evenly spaced in time, joined by lines, as
+    fractions of the target."""
 
     traits = Traits(begins_itself=True, open_above=False)
     kind: Literal["track"]
@@ -203,7 +204,8 @@ class Paired(_Contracting):
 
 
 def _kinds(family: type[AnyExercise]) -> Mapping[str, type[AnyExercise]]:
-    """Every kind by the name that stands in an order, in the order of this page. AttributeError: one says no `traits`."""
+    """Every kind by the name that stands in an order, in the order of this page.
+    AttributeError: one says no `traits`."""
     found: dict[str, type[AnyExercise]] = {}
     for model in family.__subclasses__():
         names = get_args(model.model_fields["kind"].annotation)

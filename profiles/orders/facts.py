@@ -25,7 +25,8 @@ _OWN_NAMES = {"calibration.rest_s": "rest at first"}
 
 @dataclass(frozen=True)
 class Fact:
-    """One table of the order. `place` is its key path ('' for the order itself), `lead` whose it is: a muscle or exercise."""
+    """One table of the order. `place` is its key path ('' for the order itself), `lead` whose it is: a muscle or
+    exercise."""
 
     place: str
     lead: str

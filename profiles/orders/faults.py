@@ -9,10 +9,10 @@ from datetime import date
 from typing import Any, get_args
 
 import annotated_types
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.checks import Parts
 from musclewood.profiles.orders.exercises import KINDS
-from musclewood.profiles.saying import Saying, say
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
 import tomli_w
+from musclewood.assets.saying import say
 from musclewood.profiles.clinic_code import clinic_code_problem
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.plain_text import refuse_long_keys
@@ -32,7 +33,6 @@ from musclewood.profiles.orders.tables import (
     Retest,
     StopRules,
 )
-from musclewood.profiles.saying import say
 from pydantic import Field, ValidationError, field_validator, model_validator
 
 Acknowledged = Annotated[str, Field(pattern=r"^[a-z-]{1,20}(:[a-z][a-z0-9-]{0,31})?$")]
@@ -41,7 +41,8 @@ LARGEST_FILE_BYTES = 1_000_000
 
 
 class Prescription(Table):
-    """One revision of one patient's order. There is no field for a name, a birth date or a place, and none may be added."""
+    """One revision of one patient's order. There is no field for a name, a birth date or a place, and none may be
+    added."""
 
     format: Literal["musclewood-prescription/1"]
     patient: str
@@ -66,7 +67,8 @@ class Prescription(Table):
     # Concerns outside usual practice that whoever signed has seen and meant, as `usual_practice.py` names them.
     acknowledged: Annotated[tuple[Acknowledged, ...], Field(max_length=100, strict=False)] | None = None
     description: Description = Description()
-    # Descriptions of the sensors that fit. Left out where there are none, so that earlier programs read the rest as well.
+    # Descriptions of the sensors that fit. Left out where there are none, so that earlier programs read the rest as
+    # well.
     sensors: Annotated[tuple[EnclosedSensor, ...], Field(min_length=1, max_length=8, strict=False)] | None = None
     muscles: Annotated[tuple[Muscle, ...], Field(min_length=1, max_length=8, strict=False)]
     exercises: Annotated[tuple[Exercise, ...], Field(min_length=1, max_length=12, strict=False)]

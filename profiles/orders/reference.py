@@ -1,8 +1,8 @@
 """What 100 % means in an order: a maximal contraction or a submaximal one; its unit, its name, how well it repeats.
 
 The ways to normalise an EMG amplitude, and what each of them cannot say, follow the consensus of Besomi et al. 2020
-(J Electromyogr Kinesiol 53:102438): a submaximal reference is allowed where a maximum is not; it does not compare people
-or muscles, and does not say how much of the maximum is used. So it is never called %MVC.
+(J Electromyogr Kinesiol 53:102438): a submaximal reference is allowed where a maximum is not; it does not compare
+people or muscles, and does not say how much of the maximum is used. So it is never called %MVC.
 """
 
 from __future__ import annotations

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from musclewood.profiles.orders.tables import CalibrationOrder, Retest
 
-# Three maximal contractions of 5 s a side: common practice, no source. A minute between them: PRACTICE of strength tests,
-# value from memory.
+# Three maximal contractions of 5 s a side: common practice, no source. A minute between them: PRACTICE of strength
+# tests, value from memory.
 SIDE_TRIALS, SIDE_TRIAL_S, SIDE_REST_S = 3, 5.0, 60.0
 DEFAULT_WEEKS = 4  # our choice: less often shows little of four to eight weeks of training, more often is mostly noise
 _TO_BEGIN_S = 3.0  # from a cue to the contraction, and away from it; our choice

@@ -97,7 +97,8 @@ class Retest(Table):
 class Limits(Table):
     """What limits the order, chosen from what is offered: there is no room for a diagnosis in words.
 
-    Angles are those of the joint that may be used, in degrees from straight. `group` is one for which other doses are usual.
+    Angles are those of the joint that may be used, in degrees from straight. `group` is one for which other doses are
+    usual.
     """
 
     group: Literal["stroke", "face", "child"] | None = None
@@ -113,8 +114,8 @@ class Limits(Table):
 class EnclosedSensor(Table):
     """The description of a sensor that fits, sent along so that nobody has to copy a file at home.
 
-    `id` is what the description's file is called without its ending, `name` the sensor's own, `text` the file. Whoever reads samples
-    by it checks it as any other; here it is only carried.
+    `id` is what the description's file is called without its ending, `name` the sensor's own, `text` the file. Whoever
+    reads samples by it checks it as any other; here it is only carried.
     """
 
     id: Identifier

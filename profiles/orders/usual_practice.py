@@ -1,7 +1,8 @@
 """What in an order lies outside usual practice, with the reason and where it comes from. Pure.
 
-A concern asks whoever signs once more, and is then written into the order as acknowledged. What is `refused` is not signed
-at all. No bound here is a rule of medicine: the clinician decides, and local rules and licensed practice come first.
+A concern asks whoever signs once more, and is then written into the order as acknowledged. What is `refused` is not
+signed at all. No bound here is a rule of medicine: the clinician decides, and local rules and licensed practice come
+first.
 """
 
 from __future__ import annotations
@@ -11,17 +12,18 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
 
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.orders.daily_dose import daily_dose
 from musclewood.profiles.orders.exercises import AnyExercise, Track
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import MAXIMUM, unit_of
 from musclewood.profiles.orders.retests import SIDE_TRIALS
-from musclewood.profiles.saying import Saying, say
 
 
 @dataclass(frozen=True)
 class Concern:
-    """One thing outside usual practice. `exercise` is the id of the exercise that it is about, '' for the whole order."""
+    """One thing outside usual practice. `exercise` is the id of the exercise that it is about,
+    '' for the whole order."""
 
     key: str
     exercise: str = ""

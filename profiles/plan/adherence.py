@@ -23,7 +23,8 @@ WHOLE_SESSION = 0.8
 
 @dataclass(frozen=True)
 class DayDone:
-    """One calendar day. `capped_reps` never exceed the order, `sessions_whole` are those with at least 80 % of theirs."""
+    """One calendar day. `capped_reps` never exceed the order, `sessions_whole` are those with
+    at least 80 % of theirs."""
 
     day: date
     sessions_ordered: int

@@ -28,12 +28,12 @@ class PlannedExercise:
     """One exercise as it is to be done now. Efforts in %MVC, times in seconds.
 
     `reps` are counted reps a set; `most_attempts` bounds made and missed reps together, so that the day's ceiling holds
-    whatever is played. `channels` are those of the exercise's muscles, in its order. `asks` is 'within' (target +/- tolerance) or
-    'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders,
-    under the names of the order, where no field here has the name. `start_s` and
-    `release_s` are how late this person may start and let go, as far as that is more than anybody may. `results` is how
-    often a good one is told of; `door_closed` what is ordered of reps without seeing the effort, `unseen_share` today's. `sides`
-    are those of the channels, where they differ.
+    whatever is played. `channels` are those of the exercise's muscles, in its order. `asks` is 'within' (target +/-
+    tolerance) or 'at least' (the target or more; the tolerance is 0). `own` holds what only this kind orders, under the
+    names of the order, where no field here has the name. `start_s` and `release_s` are how late this person may start
+    and let go, as far as that is more than anybody may. `results` is how often a good one is told of; `door_closed`
+    what is ordered of reps without seeing the effort, `unseen_share` today's. `sides` are those of the channels, where
+    they differ.
     """
 
     exercise_id: str
@@ -135,7 +135,8 @@ def _told(move: ScalingRecord, prescription: Prescription) -> ScalingRecord:
 
 
 def _scaled(prescription: Prescription, history: History) -> tuple[list[PlannedExercise], list[ScalingRecord]]:
-    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one before.
+    """Every exercise as scaling sets it. A new revision starts as it is ordered, whatever was done under the one
+    before.
 
     A session in which nothing was tried tells nothing, unless it was pain that kept it so.
     """
@@ -212,7 +213,8 @@ def _calendar_notes(prescription: Prescription, today: date) -> list[Reason]:
 def _fit(
     exercises: list[PlannedExercise], left: Mapping[str, int], allowed: Allowance
 ) -> tuple[list[PlannedExercise], bool]:
-    """Shorten exercises to what is left of the day, in their order, and share out the attempts that the ceiling allows."""
+    """Shorten exercises to what is left of the day, in their order, and share out the attempts
+    that the ceiling allows."""
     room = allowed.attempts
     wanted = [min(left[exercise.exercise_id], exercise.sets * exercise.reps) for exercise in exercises]
     fitted, shortened = [], False

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 # Scatter (SD of the log) that is thought possible, each as likely on this scale of ratios. Published within-person
-# coefficients of variation of a surface EMG MVC run from 9 to 36 % (Norcross 2010); half as much again may happen. So the
-# first day, which tells nothing of this patient's scatter, has an interval that is honest for the top of the range and
-# wide for everybody else; from the third day on 95 % is held over the range (our choice, of ten that were tried).
+# coefficients of variation of a surface EMG MVC run from 9 to 36 % (Norcross 2010); half as much again may happen. So
+# the first day, which tells nothing of this patient's scatter, has an interval that is honest for the top of the range
+# and wide for everybody else; from the third day on 95 % is held over the range (our choice, of ten that were tried).
 SCATTERS = np.geomspace(0.05, 0.60, 12)
 # How the muscle moves from one session to the next, which are three a week (SD of the log; our choice): a slope that
 # lasts, and a wandering of one of these sizes, with how much each is believed.

@@ -1,4 +1,5 @@
-"""Why a day or an exercise is as it is: codes. What a person reads of them stands in the catalogues of each language."""
+"""Why a day or an exercise is as it is: codes. What a person reads of them stands in the
+catalogues of each language."""
 
 from __future__ import annotations
 
@@ -33,7 +34,8 @@ RESTFUL = frozenset({Reason.DONE, Reason.WEEK_DONE, Reason.MINUTES_DONE, Reason.
 class Change(StrEnum):
     """Which way an exercise was moved, between two sessions or during one ('now').
 
-    The patient reads it as a key under `today.scaled` in the catalogues, the therapist as one under `scaling` in the report's.
+    The patient reads it as a key under `today.scaled` in the catalogues, the therapist as one under `scaling` in the
+    report's.
     """
 
     HARDER = "harder"

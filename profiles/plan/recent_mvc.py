@@ -38,7 +38,8 @@ class Measured:
 
 @dataclass(frozen=True)
 class RecentMvc:
-    """The estimate after one day, in µV, with its 95 % interval; `scatter` is this patient's from day to day (SD of the log)."""
+    """The estimate after one day, in µV, with its 95 % interval; `scatter` is this patient's from day to day (SD of the
+    log)."""
 
     at: datetime
     measured_uv: float
@@ -114,7 +115,8 @@ def follow(calibrations: Sequence[Measured], latest: int | None = None) -> list[
     chosen = chosen[-len(states) :] if states else []
     return [
         RecentMvc(
-            one.at, one.mvc_uv, math.exp(now.mean), math.exp(now.low), math.exp(now.high), now.mean, now.variance, now.scatter
+            one.at, one.mvc_uv, math.exp(now.mean), math.exp(now.low), math.exp(now.high), now.mean, now.variance,
+            now.scatter
         )
         for one, now in zip(chosen, levels(states, scatters), strict=True)
     ]  # fmt: skip

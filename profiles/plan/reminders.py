@@ -1,7 +1,8 @@
 """The plan as an iCalendar file (RFC 5545), so that the patient's own calendar reminds of exercise and of rest.
 
 Each day of the week is one recurring event whose UID stays the same for this patient, so that importing a new revision
-updates it. A weekday that the new revision no longer knows is cancelled. The events carry the clinic code, nobody's name.
+updates it. A weekday that the new revision no longer knows is cancelled. The events carry the clinic code, nobody's
+name.
 """
 
 from __future__ import annotations

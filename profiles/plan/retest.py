@@ -29,8 +29,8 @@ class RetestDue:
 def retest_due(order: Prescription, history: History, now: datetime) -> RetestDue | None:
     """None where none is ordered, where the last one is done, or where it must not be done now.
 
-    Everything that refuses exercises refuses it, but for a week that has its sessions and for a rest day; and never after
-    exercises on the same day, since a tired muscle shows less. It stays due until it is done.
+    Everything that refuses exercises refuses it, but for a week that has its sessions and for a rest day; and never
+    after exercises on the same day, since a tired muscle shows less. It stays due until it is done.
     """
     if order.retest is None:
         return None

@@ -153,7 +153,8 @@ def _wait(prescription: Prescription, history: History, now: datetime) -> tuple[
 
 
 def pain_rule(pain: int, before: int | None, rules: StopRules) -> Literal["level", "rise"] | None:
-    """Which rule an answer ends the session by: at or above the stop level, or risen too far since the session began."""
+    """Which rule an answer ends the session by: at or above the stop level, or risen too far
+    since the session began."""
     if pain >= rules.pain_stop:
         return "level"
     return "rise" if before is not None and pain - before >= rules.pain_rise_stop else None
@@ -181,7 +182,8 @@ def pain_says_lighten(session: PastSession, rules: StopRules) -> bool:
 
 @dataclass(frozen=True)
 class Restraint:
-    """What the past asks of one exercise: by how many percent its effort falls (0: not at all), whether nothing may rise."""
+    """What the past asks of one exercise: by how many percent its effort falls (0: not at all), whether nothing may
+    rise."""
 
     lighten: float = 0.0
     held: bool = False

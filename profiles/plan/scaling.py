@@ -1,8 +1,8 @@
 """What the program may move by itself, within the therapist's bounds, and why.
 
-Effort, tolerance and pace move together along one path: from the easiest that is allowed (level 0) over the order itself
-(0.5) to the hardest (1). The skill model says which level would succeed as often as the therapist wants. Never above the
-ceiling, never up after pain, fatigue or an unreadable signal.
+Effort, tolerance and pace move together along one path: from the easiest that is allowed (level 0) over the order
+itself (0.5) to the hardest (1). The skill model says which level would succeed as often as the therapist wants. Never
+above the ceiling, never up after pain, fatigue or an unreadable signal.
 """
 
 from __future__ import annotations
@@ -108,8 +108,9 @@ def learn(exercise: AnyExercise, sessions: Sequence[PastSession]) -> SkillModel:
 def scale(exercise: AnyExercise, sessions: Sequence[PastSession], past: Restraint) -> Scaled:
     """The next session's setting from the sessions under the same order, the oldest first.
 
-    Steps are counted from what was asked for last, wherever easing or pain had moved it. Effort, tolerance and rest move
-    one way or not at all, so that one word is true of the move; while `past` holds the exercise, nothing gets harder.
+    Steps are counted from what was asked for last, wherever easing or pain had moved it. Effort, tolerance and rest
+    move one way or not at all, so that one word is true of the move; while `past` holds the exercise, nothing gets
+    harder.
     """
     ordered = as_ordered(exercise)
     done = [session for session in sessions if any(rep.exercise_id == exercise.id for rep in session.reps)]
@@ -172,12 +173,14 @@ def _figures(setting: Setting) -> tuple[float, float, float]:
 
 
 def _harder(exercise: AnyExercise) -> tuple[float, float, float]:
-    """Which way target, tolerance and rest go when an exercise gets harder. Relaxing gets harder as its target falls."""
+    """Which way target, tolerance and rest go when an exercise gets harder. Relaxing gets
+    harder as its target falls."""
     return float(exercise.traits.harder), -1.0, -1.0
 
 
 def _sign(exercise: AnyExercise, before: Setting, after: Setting) -> int:
-    """1 where the first of target, tolerance and rest that differs got harder, -1 where easier, 0 where none differs."""
+    """1 where the first of target, tolerance and rest that differs got harder, -1 where easier,
+    0 where none differs."""
     for new, old, harder in zip(_figures(after), _figures(before), _harder(exercise), strict=True):
         if abs(new - old) > 1e-9:
             return 1 if harder * (new - old) > 0 else -1
@@ -196,7 +199,10 @@ def _lightened(exercise: AnyExercise, before: Setting, lighten_pct: float) -> Sc
     if exercise.traits.still or target >= before.target_pct_mvc:
         return Scaled(before)
     after = replace(before, target_pct_mvc=target)
-    therapist = f"Pain reached the level to go easier: target lowered by {lighten_pct:g} %, not below {effort.min_pct_mvc:g} %MVC."
+    therapist = (
+        f"Pain reached the level to go easier: target lowered by {lighten_pct:g} %, not below "
+        f"{effort.min_pct_mvc:g} %MVC."
+    )
     return Scaled(after, _record(exercise, before, after, None, Change.PAIN, therapist))
 
 

@@ -4,7 +4,8 @@ Pure. A clock can be set forward to get tomorrow's dose today, or back to get to
 two readings counts, one after the other:
 
 - While the machine runs, its running time counts and the wall clock does not. Sleep is part of the running time.
-- Across a restart nothing but the wall clock knows how long the machine was off. It is believed when it went forward; it
+- Across a restart nothing but the wall clock knows how long the machine was off. It is believed when it went forward;
+it
   never counts for less than the machine has run since.
 - A wall clock that went back across a restart (a flat battery) may be put right later, while the machine runs; then it
   is believed for the time since it was last right. Until then the time that was off is unknown, and counts as none.
@@ -28,8 +29,8 @@ from musclewood.profiles.journal.journal import Reading
 SAME_CLOCK = timedelta(minutes=5)
 # A session that was killed counts as long as its last sign of life, and as much longer as signs are apart. Our choice.
 SIGN_OF_LIFE_S = 15.0
-# A wall clock that gained or lost less than this on the machine's own was put right. Our choice: an hour, as by daylight
-# saving on a computer that keeps local time, and some minutes.
+# A wall clock that gained or lost less than this on the machine's own was put right. Our choice: an hour, as by
+# daylight saving on a computer that keeps local time, and some minutes.
 PUT_RIGHT = timedelta(minutes=70)
 # After a machine has run so long, a day has passed whatever the clock says.
 A_DAY_S = 86400.0
@@ -39,9 +40,9 @@ A_DAY_S = 86400.0
 class Lived:
     """The past as it was lived, dated back from `now`.
 
-    `set_aside` are the moments at which a damaged journal was set aside, each with the order in force then. `behind`: the
-    clock shows less than before the machine was restarted, so that nobody knows what day it is. `unmoved` is what the
-    wall clock would show, had nobody set it since the machine was started; None if nobody did.
+    `set_aside` are the moments at which a damaged journal was set aside, each with the order in force then. `behind`:
+    the clock shows less than before the machine was restarted, so that nobody knows what day it is. `unmoved` is what
+    the wall clock would show, had nobody set it since the machine was started; None if nobody did.
     """
 
     history: History
@@ -59,7 +60,8 @@ class Lived:
         return self._since(lambda day: day - timedelta(days=day.weekday()), today, zone)
 
     def _since(self, first: Callable[[date], date], today: date, zone: tzinfo | None) -> list[PastSession]:
-        """By the clock as it is, and if it was set, also as it would be: else midnight could be set between sessions."""
+        """By the clock as it is, and if it was set, also as it would be: else midnight could be
+        set between sessions."""
         found = self.history.between(first(today), today, zone)
         if self.unmoved is None or self.now is None:
             return found

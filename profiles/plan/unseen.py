@@ -1,8 +1,8 @@
 """Which share of an exercise's repetitions is done today without seeing the effort.  Pure.
 
-Who always sees the effort learns to follow the picture: concurrent feedback guides, and is missed (Park, Shea & Wright 2000,
-J Mot Behav); half or fading knowledge of results taught isometric efforts, all of it did not (Aoyagi 2019, J Phys Ther Sci
-31:687).  So at most half, and how fast it grows with skill, are our choice.
+Who always sees the effort learns to follow the picture: concurrent feedback guides, and is missed (Park, Shea & Wright
+2000, J Mot Behav); half or fading knowledge of results taught isometric efforts, all of it did not (Aoyagi 2019, J Phys
+Ther Sci 31:687).  So at most half, and how fast it grows with skill, are our choice.
 """
 
 from __future__ import annotations

@@ -127,7 +127,8 @@ def by_week(weeks: Sequence[Week], words: Words) -> str:
 
 
 def calendar_of(days: Sequence[DayDone], words: Words) -> str:
-    """A column a week, a row a weekday: a full disc for a whole day, a half one for a part, a ring for none, a dash for rest."""
+    """A column a week, a row a weekday: a full disc for a whole day, a half one for a part, a ring for none, a dash for
+    rest."""
     first = days[0].day - timedelta(days=days[0].day.weekday())
     columns = (days[-1].day - first).days // 7 + 1
     side = min(0.16, 0.795 * WIDTH_IN / max(columns, 20))
@@ -329,7 +330,8 @@ def by_session(
         if limit is not None:
             axes.axhline(limit[0], color=INK, linewidth=0.8, linestyle=(0, (2, 3)))
             axes.annotate(limit[1], (1.0, limit[0]), xycoords=("axes fraction", "data"), xytext=(4, 0),
-                          textcoords="offset points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
+                          textcoords="offset "
+                              "points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
         last = max(day for course in courses for day, _ in course.points)
         _short_dates(axes, [first + timedelta(days=offset) for offset in range((last - first).days + 1)], words)
         top = max(value for course in courses for _, value in course.points)
@@ -378,7 +380,8 @@ def ratings(points: Sequence[tuple[date, dict[str, int]]], pain_stop: int, pain_
         for level, word in ((pain_stop, words("figure.pain_stop")), (pain_lighten, words("figure.pain_easier"))):
             axes.axhline(level, color=INK, linewidth=0.8, linestyle=(0, (2, 3)))
             axes.annotate(word, (1.0, level), xycoords=("axes fraction", "data"), xytext=(4, 0),
-                          textcoords="offset points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
+                          textcoords="offset "
+                              "points", va="center", fontsize=8.5, color=SOFT_INK, annotation_clip=False)  # fmt: skip
         axes.set_ylim(-0.4, 10.4)
         axes.set_yticks([0, 2, 4, 6, 8, 10])
         axes.set_xlim(-0.5, max(4, len(points)) - 0.5)

@@ -77,8 +77,8 @@ def render_report(
     """The report as HTML. `demonstration` says so in a banner and shows practice as if it were dose.
 
     `revisions` are earlier orders, so that the past is compared with what was ordered then. `until` is when a hand-over
-    was made: days after it are not known. `language` is 'en' or 'de', of the order if not given. `visits` is what the clinic wrote
-    down, its own tests among it. Raises JournalError.
+    was made: days after it are not known. `language` is 'en' or 'de', of the order if not given. `visits` is what the
+    clinic wrote down, its own tests among it. Raises JournalError.
     """
     ledger = read_ledger(source) if isinstance(source, Journal) else source
     moment = now or datetime.now().astimezone()

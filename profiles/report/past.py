@@ -24,7 +24,8 @@ LONGEST_DAYS = 366
 
 @dataclass(frozen=True)
 class Past:
-    """`orders` are all that are known, the newest last; `until` is when the record ends, `made_at` when the page is made."""
+    """`orders` are all that are known, the newest last; `until` is when the record ends, `made_at` when the page is
+    made."""
 
     ledger: Ledger
     orders: tuple[Prescription, ...]

@@ -23,7 +23,8 @@ class Sides:
 def compare(
     orders: Sequence[Prescription], sessions: Sequence[LedgerSession], tests: Sequence[Tested] = ()
 ) -> list[Sides]:
-    """Every involved muscle that was measured on both sides: in one session, or in one test at the clinic or at home."""
+    """Every involved muscle that was measured on both sides: in one session, or in one test at
+    the clinic or at home."""
     newest, planned = max(orders, key=lambda order: order.revision), planned_looks(orders)
     pairs = {involved.name: both_sides(involved.id, other.id, sessions) for involved, other in pairs_of_sides(newest)}
     found = []

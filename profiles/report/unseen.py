@@ -14,8 +14,8 @@ from musclewood.profiles.plan.level import Z95
 from musclewood.profiles.report.words import Words
 
 LEAST_UNSEEN = 5  # fewer say next to nothing; our choice
-# A hand that knows its force misses a little more often without seeing, too. So much less, beyond chance, is more than that:
-# our choice, from simulated learners who do (tests/bench/leaning.py).
+# A hand that knows its force misses a little more often without seeing, too. So much less, beyond chance, is more than
+# that: our choice, from simulated learners who do (tests/bench/leaning.py).
 MARGIN = 0.15
 
 
@@ -65,7 +65,8 @@ def seeing(reps: Iterable[RepRecord]) -> Seeing | None:
 
 
 def share_of(reps: list[RepRecord]) -> Share | None:
-    """With Wilson's interval. By hand, because loading a library of tests for it takes longer than all of the report."""
+    """With Wilson's interval. By hand, because loading a library of tests for it takes longer
+    than all of the report."""
     if not reps:
         return None
     made, tried = sum(rep.verdict == "counted" for rep in reps), len(reps)

@@ -13,8 +13,8 @@ import zlib
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import ArchiveError
-from musclewood.profiles.saying import say
 
 _ASK = say("mend.ask-and-do-not-open")
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
@@ -38,7 +38,8 @@ class Limits:
 def read_archive(
     content: bytes, limits: Limits | None = None, *, only: Collection[str] | None = None
 ) -> dict[str, bytes]:
-    """Every file of a zip by its name, or those of `only`; all are checked. Raises ArchiveError, having kept nothing."""
+    """Every file of a zip by its name, or those of `only`; all are checked. Raises
+    ArchiveError, having kept nothing."""
     limits = limits or Limits()
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:

@@ -25,9 +25,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import make_folder, sweep, sync_folder, sync_tree, writing
 from musclewood.profiles.errors import BackupError, CopyAgainError, StorageError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.key_file import MODERATE, Hardness, stretched
 from musclewood.profiles.trust.passphrases import refuse_weak
 from nacl import bindings
@@ -76,14 +76,16 @@ def make_backup(root: Path, target: Path, kind: Kind, passphrase: str, hardness:
 
 
 def verify_backup(path: Path, passphrase: str) -> Held:
-    """Open all of a backup and check what it holds, keeping nothing. Raises PassphraseError, BackupError, StorageError."""
+    """Open all of a backup and check what it holds, keeping nothing. Raises PassphraseError,
+    BackupError, StorageError."""
     with _storage(path), tempfile.TemporaryDirectory() as folder:
         return _unpack(path, Path(folder), passphrase)
 
 
 @contextmanager
 def opened_backup(path: Path, kind: Kind, passphrase: str) -> Iterator[Path]:
-    """Its folder, for as long as somebody takes something out of it. Raises PassphraseError, BackupError, StorageError."""
+    """Its folder, for as long as somebody takes something out of it. Raises PassphraseError,
+    BackupError, StorageError."""
     with _storage(path), tempfile.TemporaryDirectory() as folder:
         _refuse_other_kind(_unpack(path, Path(folder), passphrase), kind)
         yield Path(folder)

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import tomli_w
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import KeyFileError, PassphraseError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from musclewood.profiles.trust.passphrases import refuse_weak
 from nacl.exceptions import CryptoError

@@ -1,8 +1,9 @@
-"""Whether a passphrase would be guessed: by its length, and by how an attacker would go about it (zxcvbn, Wheeler 2016).
+"""Whether a passphrase would be guessed: by its length, and by how an attacker would go about it (zxcvbn, Wheeler
+2016).
 
 Each guess costs a second (see `key_file`), so what takes ten thousand million guesses is out of reach for whoever finds
-the file. zxcvbn knows English words; those of the clinic's language, and those that people in a clinic choose first, are
-added. Wheeler DL. zxcvbn: low-budget password strength estimation. USENIX Security 2016, 157-173.
+the file. zxcvbn knows English words; those of the clinic's language, and those that people in a clinic choose first,
+are added. Wheeler DL. zxcvbn: low-budget password strength estimation. USENIX Security 2016, 157-173.
 """
 
 from __future__ import annotations
@@ -11,8 +12,8 @@ import re
 from functools import cache
 from importlib.resources import files
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import GuessablePassphraseError, PassphraseError
-from musclewood.profiles.saying import say
 
 SHORTEST = 12  # letters; our choice: four short words
 LOWEST_SCORE = 4  # of 0 to 4: more than 10^10 guesses (Wheeler, table 1); a second each, but by many at once

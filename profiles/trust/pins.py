@@ -13,10 +13,10 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import PinError, StorageError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 

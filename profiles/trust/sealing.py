@@ -19,9 +19,9 @@ from datetime import datetime
 from hashlib import blake2b
 from typing import Annotated, Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.clinic_code import CLINIC_CODE
 from musclewood.profiles.errors import AnotherKeyError, DamagedFileError, IncompleteFileError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 from nacl.exceptions import BadSignatureError, CryptoError
 from nacl.signing import SigningKey, VerifyKey

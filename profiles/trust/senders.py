@@ -14,10 +14,10 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import Annotated, Literal
 
+from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import NotPairedError, SenderError, StorageError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import FINGERPRINT_BYTES
 from musclewood.profiles.trust.pins import PinFolder, safe_code
 from musclewood.profiles.trust.sealing import seal

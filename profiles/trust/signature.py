@@ -21,8 +21,8 @@ import re
 from dataclasses import dataclass
 from hashlib import blake2b
 
+from musclewood.assets.saying import say
 from musclewood.profiles.errors import DamagedFileError, IncompleteFileError
-from musclewood.profiles.saying import say
 from musclewood.profiles.trust.keys import ClinicIdentity, ClinicKeys
 
 LARGEST_BYTES = 1_010_000  # a prescription has less than 1 MB

@@ -3,8 +3,8 @@
     # musclewood-successor/1 (old public keys) (the old key's signature over the new public keys), both in base64
 
 A home that is paired with the old key is then asked to compare the new key's words once, without anybody having to ask
-for another clinic. This helps where a key is changed in good order; when it was stolen, whoever has it can vouch too, and
-every patient has to pair again as with a new clinic.
+for another clinic. This helps where a key is changed in good order; when it was stolen, whoever has it can vouch too,
+and every patient has to pair again as with a new clinic.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ def vouching_line(old: ClinicKeys, new: ClinicIdentity) -> bytes:
 
 
 def vouched_for(body: bytes, old: ClinicIdentity, new: ClinicIdentity) -> bool:
-    """Whether a signed text has the line by which `old` says that `new` is the same clinic. At most one is looked at."""
+    """Whether a signed text has the line by which `old` says that `new` is the same clinic. At
+    most one is looked at."""
     line = _LINE.search(body)
     if line is None:
         return False

@@ -2,7 +2,8 @@
 
     visits/HB-0042-000001-test.json
 
-The name says what it holds, so that a list of everybody opens few of them. Each is written whole and durable (`disk/files.py`), for this user alone. Two desks on one folder take turns.
+The name says what it holds, so that a list of everybody opens few of them. Each is written whole and durable
+(`disk/files.py`), for this user alone. Two desks on one folder take turns.
 """
 
 from __future__ import annotations
@@ -15,11 +16,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import ClinicError, StorageError
 from musclewood.profiles.orders.faults import faults_of_schema
-from musclewood.profiles.saying import Saying, say
 from musclewood.profiles.visits.entries import Content, Entry, Signed, initials_problem
 from musclewood.profiles.visits.standing import Standing, standing_of
 from pydantic import ValidationError
@@ -60,7 +61,8 @@ class VisitBook:
         return entry
 
     def entries(self, patient: str) -> tuple[Entry, ...]:
-        """The oldest first. Raises StorageError for an entry that cannot be read, was changed, or is missing before one."""
+        """The oldest first. Raises StorageError for an entry that cannot be read, was changed, or is missing before
+        one."""
         return read_entries(self.by_patient().get(patient, ()))
 
     def standing(self, paths: tuple[Path, ...]) -> Standing:

@@ -9,9 +9,9 @@ import re
 from datetime import date
 from typing import Annotated, Literal
 
+from musclewood.assets.saying import Saying, say
 from musclewood.profiles.orders.exercises import Identifier, OneLine, PctMvc, Table
 from musclewood.profiles.orders.tables import Pain
-from musclewood.profiles.saying import Saying, say
 from pydantic import AwareDatetime, Field, StringConstraints, model_validator
 
 FORMAT: Literal["musclewood-visit/1"] = "musclewood-visit/1"

@@ -32,7 +32,8 @@ class Dated:
 
 @dataclass(frozen=True)
 class Standing:
-    """The spans of absence, first and last day, and the discharge that stands: a return or a new order takes it back."""
+    """The spans of absence, first and last day, and the discharge that stands: a return or a
+    new order takes it back."""
 
     away: tuple[tuple[date, date], ...] = ()
     discharge: Discharge | None = None

@@ -1,8 +1,8 @@
 """Calibration of one channel: rest, then contractions with rest between them that give today's reference.
 
-The contractions are maximal (MVC) or, where a maximum is unwise, a defined submaximal one (RVC). A contraction is found as
-it happens; one too faint to be found is read from the time that the cue gave it (`faint_efforts.py`).
-Pure and per tick: the caller passes amplitude in, and asks `phase`, `left_s` and `note` what to show.
+The contractions are maximal (MVC) or, where a maximum is unwise, a defined submaximal one (RVC). A contraction is found
+as it happens; one too faint to be found is read from the time that the cue gave it (`faint_efforts.py`). Pure and per
+tick: the caller passes amplitude in, and asks `phase`, `left_s` and `note` what to show.
 """
 
 from __future__ import annotations
@@ -103,8 +103,9 @@ class CalibrationResult:
 class CalibrationRun:
     """One calibration, tick by tick; `step_s` is the spacing of ticks in seconds.
 
-    A trial begins when the patient contracts after the cue and ends with the release or after `trial_s`. Where nothing is
-    seen to begin, the time that the cue gave is judged by its level. Time of rest only passes while the muscle is quiet.
+    A trial begins when the patient contracts after the cue and ends with the release or after `trial_s`. Where nothing
+    is seen to begin, the time that the cue gave is judged by its level. Time of rest only passes while the muscle is
+    quiet.
     """
 
     def __init__(self, settings: CalibrationSettings, step_s: float) -> None:

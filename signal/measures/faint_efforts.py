@@ -1,13 +1,14 @@
 """Efforts too faint to be detected: where a cue says when, the amplitude of a known window is compared with rest.
 
-Nothing has to be found in time here. Every trial is a stretch of known length in which something was asked for; its best
-window of `WINDOW_S` is held against the seconds of rest just before it, in logarithms, and against what the best of as many
-windows of mere rest would show. So late starts cost nothing (a paretic grip starts 1.9 s late, Seo 2009), and several
-trials together say what one cannot.
+Nothing has to be found in time here. Every trial is a stretch of known length in which something was asked for; its
+best window of `WINDOW_S` is held against the seconds of rest just before it, in logarithms, and against what the best
+of as many windows of mere rest would show. So late starts cost nothing (a paretic grip starts 1.9 s late, Seo 2009),
+and several trials together say what one cannot.
 
 The smallest effort that can be told from rest. With `s` the scatter of rest (SD of the log of its seconds), the best
-of five windows of rest lies 1.8 s above rest, and a trial's ratio scatters by 0.9 s, so n trials are believed from a mean
-log ratio of s * (1.8 + 2.58 * 0.9 / sqrt(n)) on, and found four times in five from 0.84 * 0.9 * s / sqrt(n) above that:
+of five windows of rest lies 1.8 s above rest, and a trial's ratio scatters by 0.9 s, so n trials are believed from a
+mean log ratio of s * (1.8 + 2.58 * 0.9 / sqrt(n)) on, and found four times in five from 0.84 * 0.9 * s / sqrt(n) above
+that:
 
     ratio found with 80 % power      1 trial   3 trials   8 trials
     s = 0.04 (noise of 1 s alone)      1.21      1.15      1.12
@@ -39,8 +40,8 @@ STRIDE_S = 0.1  # windows are tried so far apart
 USUAL_SCATTER = 0.1  # where no rest was seen yet
 NEWS_S = 3  # tone wanders within some seconds
 LEAST_SCATTER = 0.03  # no rest is steadier than the noise of its own seconds
-# Scatter of a log ratio where there is nothing, in scatters of a second: of the best window 0.65 (own simulation, 20,000
-# runs), of the five seconds of rest that it is compared with 0.6, as they are alike.
+# Scatter of a log ratio where there is nothing, in scatters of a second: of the best window 0.65 (own simulation,
+# 20,000 runs), of the five seconds of rest that it is compared with 0.6, as they are alike.
 RATIO_SD = 0.9
 SURE = 2.58  # two-sided 99 %: the same trials are looked at several times
 NOISY_REST_UV = 15.0  # resting levels of good pads lie at 1 to 5 µV; common practice, no source
@@ -57,7 +58,8 @@ class FaintTrial:
 
 
 class Rest:
-    """What rest looked like so far, second by second. Stretches are added as they end; `tick_s` spaces the amplitudes."""
+    """What rest looked like so far, second by second. Stretches are added as they end; `tick_s`
+    spaces the amplitudes."""
 
     def __init__(self, tick_s: float) -> None:
         self._width = max(1, round(SECOND_S / tick_s))

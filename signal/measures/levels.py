@@ -1,8 +1,8 @@
 """The level of a faint muscle, told from rest by a longer look instead of by the start of a contraction.
 
 A muscle whose efforts stay below what can be detected is read by the mean of its last `LEVEL_S`. What mere rest reaches
-now and then is no effort: below a floor the level is 0. So a hold is judged by what the muscle showed all along, and rest
-that only wanders earns nothing.
+now and then is no effort: below a floor the level is 0. So a hold is judged by what the muscle showed all along, and
+rest that only wanders earns nothing.
 """
 
 from __future__ import annotations
@@ -58,7 +58,8 @@ class FaintLevel:
         self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self._scatter), least_uv)
 
     def step(self, amplitude_uv: float, readable: bool, cued: bool = True) -> None:
-        """Take in one tick; one that cannot be read empties the look. Where nothing is asked, it takes more to be seen."""
+        """Take in one tick; one that cannot be read empties the look. Where nothing is asked,
+        it takes more to be seen."""
         if not readable or not math.isfinite(amplitude_uv):
             self._count, self.contracting, self.activation = 0, False, 0.0
             return

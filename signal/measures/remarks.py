@@ -16,7 +16,8 @@ class Remark(StrEnum):
     FEW_TRIALS = "few"
     STILL_DIFFERED = "still-differed"
     FAINT = "faint"
-    # Why nothing was found: the signal, the noise at rest, the place of the pads, or (in exercise) noise over the effort.
+    # Why nothing was found: the signal, the noise at rest, the place of the pads, or (in exercise) noise over the
+    # effort.
     NO_SIGNAL = "no-signal"
     NOISY = "noisy"
     UNQUIET = "unquiet"

@@ -100,7 +100,8 @@ def _band_powers(samples_uv: Vector, rate_hz: float, high_hz: float) -> tuple[fl
 
 
 def _without_drift(samples_uv: Vector) -> Vector:
-    """The samples less the parabola that fits them best: skin and electrodes drift so within a second, and hurt nothing."""
+    """The samples less the parabola that fits them best: skin and electrodes drift so within a second, and hurt
+    nothing."""
     curves = _parabola(len(samples_uv))
     straight: Vector = samples_uv - curves @ (samples_uv @ curves)
     return straight

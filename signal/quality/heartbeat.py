@@ -19,7 +19,8 @@ FEWEST = 4  # our choice: three alike happen by chance in every few seconds of a
 
 @dataclass(frozen=True, slots=True)
 class Heartbeat:
-    """What was seen: peak of the wave (µV, within 8-40 Hz), beats found, and their share of the power of the stretch."""
+    """What was seen: peak of the wave (µV, within 8-40 Hz), beats found, and their share of the
+    power of the stretch."""
 
     peak_uv: float
     beats: int

@@ -86,7 +86,8 @@ class QualitySummary:
 
 @dataclass
 class QualityState:
-    """The second under way in parts, how many samples it has, seconds judged so far, and what each channel remembers."""
+    """The second under way in parts, how many samples it has, seconds judged so far, and what
+    each channel remembers."""
 
     watchers: list[_Watcher | _EnvelopeWatcher]
     filling: list[Samples] = field(default_factory=list)

@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 TIME_COLUMN = "time_s"
 # Names that exports give to times and to plain counts of samples: common practice, no source.
-TIME_NAMES = {"time", "t", "times", "timestamp", "timestamps", "seconds", "second", "sec", "secs", "s", "elapsed", "zeit",
+TIME_NAMES = {"time", "t", "times", "timestamp", "timestamps", "seconds", "second", "sec", "secs", "s", "elapsed",
+    "zeit",
               "milliseconds", "millisecond", "msec", "ms", "microseconds", "us"}  # fmt: skip
 COUNT_NAMES = {"sample", "samples", "index", "n", "nr", "no", "number", "frame", "row", "counter", "samplenumber"}
 SECONDS_IN = {"s": 1.0, "sec": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "milliseconds": 1e-3, "millisecond": 1e-3,

@@ -32,7 +32,8 @@ SHORTEST_SPECTRUM_S = 0.05  # less holds too few waves for a median frequency
 
 @dataclass(frozen=True)
 class _Course:
-    """All that the chain gave; arrays (ticks, channels), emg_uv (samples, channels) with zeros where samples are lost."""
+    """All that the chain gave; arrays (ticks, channels), emg_uv (samples, channels) with zeros
+    where samples are lost."""
 
     emg_uv: Samples
     amplitude_uv: Samples

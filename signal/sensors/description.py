@@ -73,7 +73,8 @@ class PacketLayout:
     zero_count: tuple[float, ...]
 
     def bytes_of(self, frames: int) -> int:
-        """Bytes of so many samples of every channel; an odd number of 12 bits ends in half a byte that means nothing."""
+        """Bytes of so many samples of every channel; an odd number of 12 bits ends in half a
+        byte that means nothing."""
         return -(-frames * self.channels * SAMPLE_BITS[self.sample_type] // 8)
 
     def frames_in(self, length_bytes: int) -> int:

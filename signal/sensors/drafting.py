@@ -1,6 +1,7 @@
 """A description of a sensor that nobody described, drafted from what it was heard to send, for somebody to check.
 
-What listening cannot tell is marked with CHECK: what a count is worth, what the channels are called, how the sensor is started.
+What listening cannot tell is marked with CHECK: what a count is worth, what the channels are called, how the sensor is
+started.
 """
 
 from __future__ import annotations
@@ -114,7 +115,8 @@ def is_envelope(counts: Samples, rate_hz: float) -> bool:
 
 
 def _zero_count(counts: Samples, layout: PacketLayout) -> float:
-    """The count that stands for 0 µV: half of a converter's range where samples are unsigned, else the middle if it is off."""
+    """The count that stands for 0 µV: half of a converter's range where samples are unsigned, else the middle if it is
+    off."""
     middle, spread = float(np.median(counts)), float(np.median(np.abs(counts - np.median(counts))))
     if layout.sample_type == "f32":
         return 0.0
@@ -191,7 +193,10 @@ def _tried(text: str, heard: Heard, data: Offered, guess: LayoutGuess) -> Iterat
     stream = open_stream(parse_description(text, "draft"))
     blocks = [block for payload, at_s in zip(payloads, arrived_s, strict=True) for block in stream.feed(payload, at_s)]
     samples, counts = np.concatenate([block.samples_uv for block in blocks]), stream.counts
-    yield f"# A draft, from listening to {_plain(heard.neighbour.name) or heard.neighbour.address}. Hold it against the sensor's papers; then"
+    yield (
+        f"# A draft, from listening to {_plain(heard.neighbour.name) or heard.neighbour.address}. Hold it "
+        "against the sensor's papers; then"
+    )
     yield "# `musclewood check` it, and wear the sensor: rest must be quiet, and a squeeze must show at once."
     for uuid, came in heard.payloads.items():
         sizes = sorted(set(map(len, came)))
@@ -209,7 +214,10 @@ def _tried(text: str, heard: Heard, data: Offered, guess: LayoutGuess) -> Iterat
     yield f"# Read with this draft: {counts.refused} packets refused, {counts.lost_samples} samples lost."
     for channel in range(samples.shape[1]):
         low, middle, high = np.percentile(np.abs(samples[:, channel]), [10, 50, 99])
-        yield f"# Channel {channel + 1}, µV if all is right: a tenth below {low:.4g}, half below {middle:.4g}, nearly all below {high:.4g}."
+        yield (
+            f"# Channel {channel + 1}, µV if all is right: a tenth below {low:.4g}, half below "
+            f"{middle:.4g}, nearly all below {high:.4g}."
+        )
 
 
 def _plain(name: str) -> str:

@@ -1,9 +1,10 @@
 """What the packets of an unknown sensor mean, guessed from the packets alone. No I/O.
 
 The right reading needs the fewest bits: read at a wrong byte, in a wrong order or width, the high digits of one number
-are the noise of another, and the whole is harder to foretell (the principle of the minimum description length: J. Rissanen,
-"Modeling by shortest data description", Automatica 14, 1978). A number is foretold by what stood in its place before, with
-a spread learnt from the last few: two-sided geometric, as the integers' counterpart of Laplace's distribution.
+are the noise of another, and the whole is harder to foretell (the principle of the minimum description length: J.
+Rissanen, "Modeling by shortest data description", Automatica 14, 1978). A number is foretold by what stood in its place
+before, with a spread learnt from the last few: two-sided geometric, as the integers' counterpart of Laplace's
+distribution.
 """
 
 from __future__ import annotations
@@ -39,7 +40,8 @@ EVEN_SHARE = 0.15  # of the packets, in each quarter of the range
 
 @dataclass(frozen=True, slots=True)
 class LayoutGuess:
-    """layout: counts as µV. rising: all numbers that grow. channels_shown: the signal itself tells how many there are."""
+    """layout: counts as µV. rising: all numbers that grow. channels_shown: the signal itself
+    tells how many there are."""
 
     layout: PacketLayout
     rising: tuple[Rising, ...]
@@ -131,7 +133,8 @@ def _are_plausible(floats: Numbers) -> bool:
 
 
 def _bits_of_skipped(packets: Octets, explained: set[int]) -> NDArray[np.float64]:
-    """What each byte costs that is neither counter nor sample, shape (bytes,): nothing if it never changes, its entropy if it
+    """What each byte costs that is neither counter nor sample, shape (bytes,): nothing if it never changes, its entropy
+    if it
     seldom does, as a flag, and more than all its bits if it is a riddle."""
     bits = np.zeros(packets.shape[1])
     for place in range(packets.shape[1]):
@@ -143,7 +146,8 @@ def _bits_of_skipped(packets: Octets, explained: set[int]) -> NDArray[np.float64
 
 
 def _bits_of_oddities(body: Octets) -> float:
-    """A byte that never changes and is neither 0 nor 255, the beginnings of small numbers, is hardly part of a sample."""
+    """A byte that never changes and is neither 0 nor 255, the beginnings of small numbers, is
+    hardly part of a sample."""
     first = body[0]
     return 0.5 * float(((np.ptp(body, axis=0) == 0) & (first != 0) & (first != 255)).sum())
 
@@ -229,7 +233,8 @@ def arranged(numbers: Numbers, channels: int, interleaved: bool) -> Numbers:
 
 
 def _bits_by_channel(samples: Numbers, fineness: float) -> float:
-    """Bits of a number, told as finely as this, if each is foretold from the one before in its channel, as far as that says anything."""
+    """Bits of a number, told as finely as this, if each is foretold from the one before in its channel, as far as that
+    says anything."""
     centred = samples - np.median(samples, axis=0)
     before = np.concatenate([centred[:1], centred[:-1]])
     power = (before * before).sum(axis=0)

@@ -1,7 +1,8 @@
 """Some sensors give their data only to a computer that they are paired with; they say so when they are asked for it.
 
-The codes are those of the Attribute Protocol (Bluetooth Core Specification, Vol 3 Part F, 3.4.1.1). BlueZ says 'Not paired'
-instead (`create_gatt_dbus_error` in its source), or lets the system ask. Windows waits to be told; macOS asks by itself.
+The codes are those of the Attribute Protocol (Bluetooth Core Specification, Vol 3 Part F, 3.4.1.1). BlueZ says 'Not
+paired' instead (`create_gatt_dbus_error` in its source), or lets the system ask. Windows waits to be told; macOS asks
+by itself.
 """
 
 from __future__ import annotations

@@ -55,7 +55,8 @@ FAINTEST = -600.0  # log of the smallest likelihood told apart from none; keeps 
 
 @dataclass
 class BayesState:
-    """What is believed (channels, grid), padded by a zero at either end, where its grid lies, and the step under way."""
+    """What is believed (channels, grid), padded by a zero at either end, where its grid lies,
+    and the step under way."""
 
     belief: NDArray[np.float64]  # before the evidence of the step under way
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
@@ -160,7 +161,8 @@ class BayesAmplitude:
         return relative
 
     def _gather(self, power: Samples, seen: Flags | None) -> NDArray[np.float64]:
-        """What the likelihood of each tick and channel is made of, summed up within each step, (ticks * channels, 3)."""
+        """What the likelihood of each tick and channel is made of, summed up within each step,
+        (ticks * channels, 3)."""
         state = self._state
         evidence, ticks = state.evidence, state.ticks
         flat: list[float] = []
@@ -187,7 +189,8 @@ class BayesAmplitude:
         state.belief = self._moved
 
     def _place_grid(self, power: Samples) -> int:
-        """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there are."""
+        """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there
+        are."""
         state = self._state
         if max(map(max, power.tolist())) <= min(state.limit):
             return len(power)

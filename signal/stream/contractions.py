@@ -3,8 +3,8 @@
 The detector looks at the power of ticks, not at the smoothed amplitude, so that it does not depend on how that is made.
 Order statistics over the last 100 ms tell a contraction from what is none: a single motor unit, a heartbeat or a twitch
 at release fills less than three quarters of that window, a quick contraction of 94 ms fills them. Thresholds are ratios
-to the resting level, which is followed from the first tick on (see `resting`), and to the contraction just made; no unit
-enters. What rises too slowly or too little for the ranks is found by sums (see `slow_rise`).
+to the resting level, which is followed from the first tick on (see `resting`), and to the contraction just made; no
+unit enters. What rises too slowly or too little for the ranks is found by sums (see `slow_rise`).
 """
 
 from __future__ import annotations
@@ -406,7 +406,8 @@ class ContractionDetector:
         return tick + 1 - len(recent) + most_likely_change(recent, rising=rising)
 
     def _first_rise(self, muscle: MuscleState, tick: int) -> int:
-        """The tick where the power most likely rose, but after the last long pause: what came before was no beginning."""
+        """The tick where the power most likely rose, but after the last long pause: what came
+        before was no beginning."""
         recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
         change = most_likely_change(recent, rising=True)
         quiet = np.array(recent) < math.exp(2.0 * (muscle.rest.level + math.log(PAUSE_BELOW)))

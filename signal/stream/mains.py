@@ -38,12 +38,13 @@ FOUND, KEPT = 20.0, 8.0
 FEWEST_FRAMES = 4
 SEARCH_EVERY = 4  # frames
 SILENT = 1e-12  # of the loudest frame's power: what a filter still does after a converter has stopped; tells nothing
-# Only frames near the quietest tell of a change: a tired muscle at work is so dense at 50 Hz that it would pass for one.
+# Only frames near the quietest tell of a change: a tired muscle at work is so dense at 50 Hz that it would pass for
+# one.
 QUIET, QUIET_RISES = 10.0, 1.02  # times its power; which is let rise by a fifth in a second, as tone may
 # Frames that may tell of a change: a pulse fills one alone, and what comes slower than within five the average follows.
 CHANGE_FRAMES = range(2, 6)
-# So many frames tell the frequency well; before that it is searched with each, unless it was known from earlier hum, and
-# what is not predicted may be its fault and is no change.
+# So many frames tell the frequency well; before that it is searched with each, unless it was known from earlier hum,
+# and what is not predicted may be its fault and is no change.
 TELLING_FRAMES = 8
 KNOWN_FRAMES = 10  # of rest before hum came: then the resting level was known without it; our choice
 Phasors = NDArray[np.complex128]
@@ -309,7 +310,8 @@ class MainsRemoval:
             state.found.append(state.sample)
         known = state.settled and state.last_nominal == where
         state.nominal = state.last_nominal = where
-        # What was well known gives way to many frames, or to few that say plainly that it is wrong; not to a fading line.
+        # What was well known gives way to many frames, or to few that say plainly that it is wrong; not to a fading
+        # line.
         at_known = float(np.interp(state.offset_hz, self._offsets_hz, curve)) if known else -np.inf
         if not known or (best >= FOUND and (frames >= TELLING_FRAMES or best - at_known > KEPT)):
             state.settled = bool(frames >= TELLING_FRAMES and best >= FOUND)

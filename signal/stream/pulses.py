@@ -1,7 +1,7 @@
 """What looks like the beginning of a contraction and is none: a heartbeat, a knock at the cable, hum that comes on.
 
-Heartbeats seen from the trunk, and knocks, hold little above 60 Hz; of a muscle's EMG most lies there, tired or not. Only
-when a contraction seems to begin are the newest samples looked at so, which costs nothing in between.
+Heartbeats seen from the trunk, and knocks, hold little above 60 Hz; of a muscle's EMG most lies there, tired or not.
+Only when a contraction seems to begin are the newest samples looked at so, which costs nothing in between.
 """
 
 from __future__ import annotations
@@ -21,8 +21,10 @@ SHARP_HZ, SHARP_PART_OF_RATE = 60.0, 0.3
 # Our choice: median size above 60 Hz against that of all, over 0.1 s. Simulated heartbeats of 0.1 to 3 mV stay below
 # 0.33 and quick contractions, fresh and tired, above 0.5 (0.43 at 200 Hz).
 MUSCULAR = 0.38
-# Our choice: EMG forgets itself within a few ms, hum never does; its share of the power is the correlation with what came
-# one period before. Over 0.1 s of EMG that stays below 0.6, over 0.3 s, which what rises slowly leaves time for, below 0.4.
+# Our choice: EMG forgets itself within a few ms, hum never does; its share of the power is the correlation with what
+# came one period before. Over 0.1 s of EMG that stays below 0.6, over 0.3 s, which what rises slowly leaves time for,
+# below
+# 0.4.
 HUMMING, HUMMING_SLOWLY = 0.75, 0.5
 LOOK_BACK_SLOWLY_S = 0.3
 MAINS_HZ = (50.0, 60.0)

@@ -1,8 +1,8 @@
 """The resting level of one muscle, followed outside contractions: levels are natural logs of amplitude.
 
-Tone wanders within its usual range from second to second, and beyond it only over minutes; a contraction leaves it within
-a second. So the level is free up to what was usual lately and creeps beyond that, and a slow contraction cannot take it
-along. All constants are our choice, by the reason beside each.
+Tone wanders within its usual range from second to second, and beyond it only over minutes; a contraction leaves it
+within a second. So the level is free up to what was usual lately and creeps beyond that, and a slow contraction cannot
+take it along. All constants are our choice, by the reason beside each.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The steps of a coarse converter, learned from the first samples, and the noise they add.
 
-Rounding to steps adds noise of step / sqrt(12) (Widrow & Kollár 2008, Quantization Noise), and hides what is smaller than
-a step: at rest an 8 bit sensor may give the same number for seconds. No rest is quieter than that noise, whatever it
-looks like, so thresholds that are multiples of the rest do not sink below it.
+Rounding to steps adds noise of step / sqrt(12) (Widrow & Kollár 2008, Quantization Noise), and hides what is smaller
+than a step: at rest an 8 bit sensor may give the same number for seconds. No rest is quieter than that noise, whatever
+it looks like, so thresholds that are multiples of the rest do not sink below it.
 """
 
 from __future__ import annotations
@@ -14,15 +14,18 @@ import numpy as np
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
-# Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding. Where at least
-# half of the samples repeat the one before, as no fine converter's do, nearly every change is one step, and few will tell.
+# Our choices: from so many changes of one channel; all must be multiples of the smallest within rounding. Where at
+# least half of the samples repeat the one before, as no fine converter's do, nearly every change is one step, and few
+# will
+# tell.
 CHANGES, FEW_CHANGES = 200, 5
 OFF_BY = 0.05
 
 
 @dataclass
 class StepState:
-    """Per channel: sizes of the first changes, or None once they have told; newest sample, whether coarse; samples so far."""
+    """Per channel: sizes of the first changes, or None once they have told; newest sample, whether coarse; samples so
+    far."""
 
     changes: list[NDArray[np.float64] | None]
     last: NDArray[np.float64]
@@ -36,7 +39,8 @@ class StepSize:
     """Learns how coarse each channel is, and how much of the noise of rounding lies within the band of the EMG."""
 
     def __init__(self, channels: int, share_of_band: float) -> None:
-        """share_of_band: of the noise's power, which is white up to half the sampling rate, that the filter lets through."""
+        """share_of_band: of the noise's power, which is white up to half the sampling rate, that the filter lets
+        through."""
         self._part = math.sqrt(share_of_band / 12.0)
         self._state = StepState(
             [np.zeros(0)] * channels, np.full(channels, np.nan), [False] * channels, untold=channels

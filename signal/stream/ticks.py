@@ -36,7 +36,8 @@ class Ticks:
         return self._state.done
 
     def process(self, emg_uv: Samples, readable: Flags, lost: int = 0) -> tuple[Samples, Flags]:
-        """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether every sample was readable."""
+        """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether
+        every sample was readable."""
         state = self._state
         sound = np.count_nonzero(readable) == readable.size
         power = np.square(emg_uv if sound else np.where(readable, emg_uv, 0.0))

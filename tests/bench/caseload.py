@@ -20,7 +20,8 @@ SIZES = (10, 100, 1000)
 
 
 def gathered(folder: Path, into: Path, alone: bool) -> tuple[float, float, float, float]:
-    """Seconds, processor seconds of it and its workers, and the largest memory in MB with and without what Python and its modules take."""
+    """Seconds, processor seconds of it and its workers, and the largest memory in MB with and without what Python and
+    its modules take."""
     from musclewood.profiles.caseload.parquet import gather
 
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -56,8 +57,8 @@ def main() -> None:
                     seconds, busy, most, grown = pool.submit(gathered, source, into, way == "one process").result()
                 print(f"  {way}: {seconds:.1f} s; processor {busy:.1f} s")
             print(
-                f"{size:5d} patient-years ({weight:.0f} MB): {seconds:.1f} s ({1e3 * seconds / size:.0f} ms each; processor "
-                f"{busy:.1f} s), at most {most:.0f} MB ({grown:.0f} above the program)"
+                f"{size:5d} patient-years ({weight:.0f} MB): {seconds:.1f} s ({1e3 * seconds / size:.0f} ms "
+                f"each; processor {busy:.1f} s), at most {most:.0f} MB ({grown:.0f} above the program)"
             )
 
 

@@ -1,8 +1,10 @@
-"""What is claimed of a change, and what the intervals hold, beside the method of before: stable muscles, muscles that grow.
+"""What is claimed of a change, and what the intervals hold, beside the method of before: stable muscles, muscles that
+grow.
 
-Run with `python tests/bench/change_claims.py [PEOPLE [SEED]]`. Three sessions a week; whoever is asked looks after every one.
-The targets: a false claim at any of 18 and of 60 looks in at most 5 % (10 % where days are alike or pads lie badly one day in
-ten); +100 % at CV 9 % found by session 18 in 99 %, +60 % at CV 18 % in 65 %; intervals that hold the truth in 93 to 97 %.
+Run with `python tests/bench/change_claims.py [PEOPLE [SEED]]`. Three sessions a week; whoever is asked looks after
+every one. The targets: a false claim at any of 18 and of 60 looks in at most 5 % (10 % where days are alike or pads lie
+badly one day in ten); +100 % at CV 9 % found by session 18 in 99 %, +60 % at CV 18 % in 65 %; intervals that hold the
+truth in 93 to 97 %.
 """
 
 from __future__ import annotations

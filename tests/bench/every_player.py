@@ -1,11 +1,12 @@
-"""Every simulated player in every workshop: the same verdicts, as many things as reps, all on the shelf, words that can be read.
+"""Every simulated player in every workshop: the same verdicts, as many things as reps, all on the shelf, words that can
+be read.
 
     python tests/bench/every_player.py [--seeds 200] [--only KIND ...]
 
 A player plays one exercise of each kind, seeing what a patient sees. What the muscle did is then played again in every
-workshop of that kind, each with an engine of its own, and in none. Prints for each workshop and player what was tried and
-counted, and at the end what must be 0: verdicts that differ, things too many or too few, things missing on the shelf that the
-journal gives back, sentences that were gone in less than 0.8 s although nothing said stop.
+workshop of that kind, each with an engine of its own, and in none. Prints for each workshop and player what was tried
+and counted, and at the end what must be 0: verdicts that differ, things too many or too few, things missing on the
+shelf that the journal gives back, sentences that were gone in less than 0.8 s although nothing said stop.
 """
 
 from __future__ import annotations

@@ -2,12 +2,12 @@
 
     python -m tests.bench.first_visit
 
-Both sides: 2,000 tests, the placement CV of each drawn from the published range of 9 to 36 % (Norcross 2010), trials from 3 to
-15 % (our choice). The ladder: 500 people who hold as the program does not assume (`Holder`); for how many the proposal truly
-succeeds at 70 to 90 %, beside the skill model on holds made or missed and Kaernbach's weighted up-down (Percept Psychophys
-1991;49:227), all with twelve holds of the same people. How near twelve holds can come: the proposal rests on the 80 %
-quantile of what a hold takes, whose standard error with twelve of them is 0.34 SD, while 70 to 90 % are 0.38 SD wide on either
-side, so that some 73 % would hit it; with their courses 77 % do.
+Both sides: 2,000 tests, the placement CV of each drawn from the published range of 9 to 36 % (Norcross 2010), trials
+from 3 to 15 % (our choice). The ladder: 500 people who hold as the program does not assume (`Holder`); for how many the
+proposal truly succeeds at 70 to 90 %, beside the skill model on holds made or missed and Kaernbach's weighted up-down
+(Percept Psychophys 1991;49:227), all with twelve holds of the same people. How near twelve holds can come: the proposal
+rests on the 80 % quantile of what a hold takes, whose standard error with twelve of them is 0.34 SD, while 70 to 90 %
+are 0.38 SD wide on either side, so that some 73 % would hit it; with their courses 77 % do.
 """
 
 from __future__ import annotations
@@ -56,13 +56,13 @@ def _side(values_uv: np.ndarray) -> MuscleTrials:
 
 @dataclass
 class Holder:
-    """Somebody who holds by sight, as nothing in the program assumes: a slow sway with heavy tails and a quick tremor, both
-    growing with effort; an offset and a steadiness of its own in every hold; letting go unasked after a while.
+    """Somebody who holds by sight, as nothing in the program assumes: a slow sway with heavy tails and a quick tremor,
+    both growing with effort; an offset and a steadiness of its own in every hold; letting go unasked after a while.
 
-    CV at 30 % of the maximum from 8 to 30 %, growing with effort (to the power 0 to 0.5): force that is held by sight varies by
-    2 to 5 % in the young and more in the old, the weak and after a stroke, and an amplitude read from the skin by 10 to 15 %
-    more (Galganski 1993, Jones 2002; values from memory). How long somebody keeps on, 1.4 to 2.4 times the ordered hold, and
-    one hold in fifty that fails whatever is asked, are our choice.
+    CV at 30 % of the maximum from 8 to 30 %, growing with effort (to the power 0 to 0.5): force that is held by sight
+    varies by 2 to 5 % in the young and more in the old, the weak and after a stroke, and an amplitude read from the
+    skin by 10 to 15 % more (Galganski 1993, Jones 2002; values from memory). How long somebody keeps on, 1.4 to 2.4
+    times the ordered hold, and one hold in fifty that fails whatever is asked, are our choice.
     """
 
     random: np.random.Generator
@@ -95,7 +95,8 @@ class Holder:
         return list(levels[0][: min(int(lasted[0]), round(MOST_HELD * HOLD_S / SAMPLE_S))])
 
     def success(self, target_pct: float, tolerance_pct: float, count: int = 400) -> float:
-        """Share of the holds of an exercise that this person makes: in the band as long as ordered, before letting go."""
+        """Share of the holds of an exercise that this person makes: in the band as long as
+        ordered, before letting go."""
         levels, lasted = self.holds(target_pct, count)
         before = np.arange(levels.shape[1])[None, :] < lasted[:, None]
         within = ((np.abs(levels - target_pct) <= tolerance_pct) & before).sum(axis=1)

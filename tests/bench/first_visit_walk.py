@@ -1,11 +1,14 @@
-"""The first visit in a real window with a fake Bluetooth sensor: from an empty desk to an order signed from tests of both sides.
+"""The first visit in a real window with a fake Bluetooth sensor: from an empty desk to an order signed from tests of
+both sides.
 
-    xvfb-run -s "-screen 0 1280x800x24" python tests/bench/first_visit_walk.py --by mouse --sensor two-channel-raw --into DIR
+    xvfb-run -s "-screen 0 1280x800x24" python tests/bench/first_visit_walk.py --by mouse --sensor two-channel-raw
+    --into DIR
 
-The desk draws into a window of the display; hands are real events of the X server (xdotool), the sensor a fake Bluetooth
-service on a private message bus, heard through the unmodified bleak. The patient squeezes when the screen says so. Pictures of
-the whole display are kept for eyes; printed are the time from the bench's first picture to the first live trace, and from a
-packet's leaving the sensor to the frame that shows it. Needs Linux, dbus-daemon, xdotool, ImageMagick and a window manager.
+The desk draws into a window of the display; hands are real events of the X server (xdotool), the sensor a fake
+Bluetooth service on a private message bus, heard through the unmodified bleak. The patient squeezes when the screen
+says so. Pictures of the whole display are kept for eyes; printed are the time from the bench's first picture to the
+first live trace, and from a packet's leaving the sensor to the frame that shows it. Needs Linux, dbus-daemon, xdotool,
+ImageMagick and a window manager.
 """
 
 from __future__ import annotations
@@ -291,7 +294,8 @@ def main() -> int:
         (order,) = clinic.orders(CODE)
         print(f"signed: order {order.revision} of {order.patient}, side {order.muscles[0].side}; {found.result.way}")
         print(
-            f"both sides: deficit {found.result.deficit_pct:.0f} % ({found.result.low_pct:.0f} to {found.result.high_pct:.0f})"
+            f"both sides: deficit {found.result.deficit_pct:.0f} % ({found.result.low_pct:.0f} to "
+            f"{found.result.high_pct:.0f})"
         )
         here.send("enough")
         told(*here.recv(), frames)

@@ -2,9 +2,9 @@
 
     python tests/bench/frames.py [--exercise-s 60] [--only NAME ...] [--no-launcher]
 
-Frames: milliseconds of CPU time of the drawing thread for each size, on one core, without a screen, and the aims: 10 ms for
-99 of 100 frames at 1280x720, 16 ms at 1920x1080 (a frame of 60 Hz lasts 16.7 ms). `opening` is what the picture takes to
-be made once its art is baked, `first` the first frame; both may happen while another screen is still up.
+Frames: milliseconds of CPU time of the drawing thread for each size, on one core, without a screen, and the aims: 10 ms
+for 99 of 100 frames at 1280x720, 16 ms at 1920x1080 (a frame of 60 Hz lasts 16.7 ms). `opening` is what the picture
+takes to be made once its art is baked, `first` the first frame; both may happen while another screen is still up.
 
 Launcher: seconds from the start of the program to its first frame, beside what importing pygame, numpy and scipy.signal
 takes by itself, each in processes of their own and in turn; the aim is at most 1.3 times as long.
@@ -39,7 +39,8 @@ LAUNCHER_AIM = 1.3
 TURNS = 5
 
 IMPORTS = "import pygame, numpy, scipy.signal"
-# The program itself, until its window shows something for the n-th time. `has_display` is asked before pygame is loaded.
+# The program itself, until its window shows something for the n-th time. `has_display` is asked before pygame is
+# loaded.
 LAUNCHER = """
 import os, sys
 import musclewood.games.kit.display as display

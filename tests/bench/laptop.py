@@ -2,11 +2,12 @@
 
     python tests/bench/laptop.py [--seconds 8] [--minutes 1.0] [--beside DIR/.venv/bin/python]
 
-Seconds of processor per second of the clock, of the whole process, at 1280x720 without a graphics card: on Today, in the
-demonstration's session (while something is asked of the muscle, and while it rests), and with the window put away. Aims: 8, 25,
-12 and 1 %. Memory: the largest resident set; the aim is 350 MB after 30 minutes of all workshops (`--minutes 30`).
-A window manager (openbox) and Xvfb are started if there is no display. On a computer that is busy with other things
-a window gets less of the processor than it would take, so the two versions are measured at the same time of the day: in turn.
+Seconds of processor per second of the clock, of the whole process, at 1280x720 without a graphics card: on Today, in
+the demonstration's session (while something is asked of the muscle, and while it rests), and with the window put away.
+Aims: 8, 25, 12 and 1 %. Memory: the largest resident set; the aim is 350 MB after 30 minutes of all workshops
+(`--minutes 30`). A window manager (openbox) and Xvfb are started if there is no display. On a computer that is busy
+with other things a window gets less of the processor than it would take, so the two versions are measured at the same
+time of the day: in turn.
 """
 
 from __future__ import annotations
@@ -116,7 +117,8 @@ def measured(python: str, what: str, seconds: float) -> dict[str, dict[str, floa
         environment = {**os.environ, "MUSCLEWOOD_HOME": folder + "/home", "LIBGL_ALWAYS_SOFTWARE": "1"}
         code = PROGRAM.replace("WARM_UP_S", str(WARM_UP_S))
         done = subprocess.run(
-            [python, "-c", code, what, folder, str(seconds)], env=environment, capture_output=True, text=True, check=True,
+            [python, "-c", code, what, folder, str(seconds)], env=environment, capture_output=True, text=True,
+            check=True,
             timeout=3 * seconds + 300,
         )  # fmt: skip
     return dict(json.loads(done.stdout[done.stdout.index("{") :]))

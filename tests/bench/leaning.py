@@ -2,12 +2,13 @@
 
     python tests/bench/leaning.py [--seeds 200]
 
-Both learners hold by the display while they see it. With the door closed the one who has learned goes on as well as a hand
-that knows its force; in the one who leans 'slacking' begins within 250 ms after feedback is gone and is exponential, none
-below 10 %MVC, faster at higher force (grip force, 32 adults, PMC6230778; abstract). How fast is not in the abstract: two
-rates are tried. Three sessions a week of twelve holds, as the desk offers them; which of them are done without seeing is decided
-by the program's own plan, and each is judged by its rep engine. Prints, for each order of the closed door and each rate, in
-how many of the seeds the report says of each learner what is so after four sessions.
+Both learners hold by the display while they see it. With the door closed the one who has learned goes on as well as a
+hand that knows its force; in the one who leans 'slacking' begins within 250 ms after feedback is gone and is
+exponential, none below 10 %MVC, faster at higher force (grip force, 32 adults, PMC6230778; abstract). How fast is not
+in the abstract: two rates are tried. Three sessions a week of twelve holds, as the desk offers them; which of them are
+done without seeing is decided by the program's own plan, and each is judged by its rep engine. Prints, for each order
+of the closed door and each rate, in how many of the seeds the report says of each learner what is so after four
+sessions.
 """
 
 from __future__ import annotations
@@ -106,7 +107,8 @@ def main() -> None:
     options.add_argument("--seeds", type=int, default=200)
     seeds = range(options.parse_args().seeds)
     print(
-        f"of {len(seeds)} seeds, after {SESSIONS} sessions of {EXERCISE.reps} holds at {EXERCISE.target_pct_mvc:.0f} %MVC"
+        f"of {len(seeds)} seeds, after {SESSIONS} sessions of {EXERCISE.reps} holds at "
+        f"{EXERCISE.target_pct_mvc:.0f} %MVC"
     )
     print("door closed   learned   " + "   ".join(f"leaning, {rate} /s" for rate in RATES_PER_S))
     for order in ("half", "by skill"):

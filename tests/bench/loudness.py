@@ -2,10 +2,10 @@
 
     python tests/bench/loudness.py [--seconds 90] [--only NAME ...]
 
-Each workshop's rules play an invented evening with a miss in every fourth attempt; their cues and the tone of effort are
-mixed as the loudspeaker mixes them, at the loudest step of the volume. Aims: all workshops within 2 LU, true peak under
--1 dBTP (four times oversampled, as the standard's annex 2), voices heard in turn within 8 LU, on a loudspeaker without
-anything below 300 Hz too.
+Each workshop's rules play an invented evening with a miss in every fourth attempt; their cues and the tone of effort
+are mixed as the loudspeaker mixes them, at the loudest step of the volume. Aims: all workshops within 2 LU, true peak
+under -1 dBTP (four times oversampled, as the standard's annex 2), voices heard in turn within 8 LU, on a loudspeaker
+without anything below 300 Hz too.
 """
 
 from __future__ import annotations
@@ -91,7 +91,8 @@ def heard(name: str, seconds: float) -> tuple[Sound, dict[str, Sound]]:
 
 
 def signals(name: str) -> tuple[list[SoundCue], list[SoundCue], list[SoundCue]]:
-    """What is heard first to begin (which is also when a rest is over), to let go, and for a repetition that was missed.
+    """What is heard first to begin (which is also when a rest is over), to let go, and for a repetition that was
+    missed.
 
     To let go is said when the time is over: by a voice of its own, or by the note of the thing that is made.
     """
@@ -152,7 +153,8 @@ def main() -> None:
         spread, small = (max(v) - min(v) for v in zip(*told.values(), strict=True))
         softest = min(told, key=lambda voice: told[voice][1])
         print(
-            f"{name:15} {of_all[-1][0]:6.1f} {of_all[-1][1]:6.1f}  within {spread:.1f} LU ({small:.1f}); softest {softest}"
+            f"{name:15} {of_all[-1][0]:6.1f} {of_all[-1][1]:6.1f}  within {spread:.1f} LU ({small:.1f}); "
+            f"softest {softest}"
         )
     for voice in VILLAGE:
         made = partial(VILLAGE[voice], 0)()

@@ -1,10 +1,10 @@
 """Small faults planted one by one in a module that decides: which of them does no test notice?
 
 Run `python tests/bench/mutations.py NAME... [--most N] [--only LINE]`; NAME is one of MODULES. Every mutation turns one
-comparison, condition, sum, number or returned value into its neighbour, or swaps two arguments; a fixed choice of N of them is
-taken, alike in every run, and each runs the tests of its module in a process of its own until one fails. What survives is printed
-with its line, to be read: a test is missing, or the two ways of writing mean the same. What means the same is named in EQUIVALENT
-with its reason, and counts apart.
+comparison, condition, sum, number or returned value into its neighbour, or swaps two arguments; a fixed choice of N of
+them is taken, alike in every run, and each runs the tests of its module in a process of its own until one fails. What
+survives is printed with its line, to be read: a test is missing, or the two ways of writing mean the same. What means
+the same is named in EQUIVALENT with its reason, and counts apart.
 """
 
 from __future__ import annotations
@@ -88,17 +88,22 @@ MODULES = {
 # What means the same, by module, line of the source and what it became; read one by one.
 EQUIVALENT = {
     ("reps", "self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)",
-     "Reading((False,) * len(planned.channels), (0.0,) * len(planned.channels), False)"): "nothing has been read yet: 0.0 and False are alike",
-    ("reps", 'return max(0.0, self._lead_s - self._phase_s) if self._phase == "ready" and self._begins_itself else 0.0', "-1.0"):
+     ("Reading((False,) * len(planned.channels), (0.0,) * len(planned.channels), "
+         "False)")): "nothing has been read yet: 0.0 and False are alike",
+    ("reps", ('return max(0.0, self._lead_s - self._phase_s) if self._phase == "ready" and '
+        'self._begins_itself else 0.0'), "-1.0"):
         "while it waits to begin there is always time left",
     ("judging", "return max(self._trace, default=0.0) <= QUIET_FLOOR", "-1.0"): "below five per cent either way",
-    ("judging", "self._stirring_s = 0.0", "-1.0"): "before the first quiet tick nothing is earned that a stir could cost",
+    ("judging", "self._stirring_s = 0.0", "-1.0"): "before the first quiet tick nothing is earned that a "
+        "stir could cost",
     ("dose", "most_attempts: int = 0", "-1"): "any number below 1 bounds nothing, and a plan always says one",
-    ("dose", "return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), most_attempts=most_attempts)",
+    ("dose", ("return replace(exercise, sets=sets, reps=min(exercise.reps, max(1, reps // sets)), "
+        "most_attempts=most_attempts)"),
      "0"): "there are never more sets than reps",
     ("safety", "whole: int = 0", "1"): "a progress is never made without its figures",
     ("scaling", "for new, old, harder in zip(_figures(asked), _figures(before), _harder(exercise), strict=True)",
-     "zip(_figures(before), _figures(asked), _harder(exercise), strict=True)"): "the one of the two that lies the way is kept either way",
+     ("zip(_figures(before), _figures(asked), _harder(exercise), "
+         "strict=True)")): "the one of the two that lies the way is kept either way",
 }  # fmt: skip
 
 
@@ -161,7 +166,8 @@ def _nothing(node: ast.AST) -> bool:
 
 
 def _code(node: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
-    """Parent, field and place of every node that runs, depth first: no annotation, decorator, docstring, sentence, name."""
+    """Parent, field and place of every node that runs, depth first: no annotation, decorator, docstring, sentence,
+    name."""
     for field, value in ast.iter_fields(node):
         if field in ("annotation", "returns", "decorator_list", "names", "ctx") or isinstance(node, ast.JoinedStr):
             continue

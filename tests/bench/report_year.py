@@ -1,4 +1,5 @@
-"""How long a year's report takes, from the opened hand-over to the page and as a command of its own, and the desk's list.
+"""How long a year's report takes, from the opened hand-over to the page and as a command of its own, and the desk's
+list.
 
 Run with `python tests/bench/report_year.py`. The targets: 3 s for the report, 1 s for the list of 200 patients.
 """

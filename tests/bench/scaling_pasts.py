@@ -1,8 +1,9 @@
-"""Thousands of invented pasts, in which targets were eased, lightened and taken up again: does anything rise that must not?
+"""Thousands of invented pasts, in which targets were eased, lightened and taken up again: does anything rise that must
+not?
 
-Run `python tests/bench/scaling_pasts.py [PASTS]`. It prints how many next targets rose by more than the order's step, how
-many got harder while pain, fatigue or an unreadable signal held them, and how often the patient was told the opposite of
-what was done. All three must be 0.
+Run `python tests/bench/scaling_pasts.py [PASTS]`. It prints how many next targets rose by more than the order's step,
+how many got harder while pain, fatigue or an unreadable signal held them, and how often the patient was told the
+opposite of what was done. All three must be 0.
 """
 
 from __future__ import annotations
@@ -90,7 +91,8 @@ def played(
 
 
 def held(order: Prescription, sessions: list[PastSession], last: PastSession, exercise: AnyExercise) -> bool:
-    """By the words of the order: pain within the calm sessions, or a tired muscle or an unreadable signal the last time."""
+    """By the words of the order: pain within the calm sessions, or a tired muscle or an unreadable signal the last
+    time."""
     calm = sessions[-order.stop.calm_sessions :]
     if any((one.highest_pain or 0) >= order.stop.pain_lighten for one in calm):
         return True

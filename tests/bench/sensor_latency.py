@@ -254,7 +254,8 @@ def main() -> int:
     blocks = blocks[blocks[:, 2] > drawn[0, 0]]
     left_s = np.array(sensor.left_s)[np.round(blocks[:, 0] * 100).astype(int) - 1]
     print(f"{len(drawn)} frames, {1 / np.diff(drawn[:, 0]).mean():.1f} a second, each drawn in "
-          f"{1000 * np.median(drawn[:, 4]):.1f} ms (median), {1000 * np.percentile(drawn[:, 4], 99):.1f} ms (p99)")  # fmt: skip
+          f"{1000 * np.median(drawn[:, 4]):.1f} ms (median), {1000 * np.percentile(drawn[:, 4], 99):.1f} ms "
+              "(p99)")  # fmt: skip
     print(line("activation", blocks[:, 1] - left_s))
     print(line("collected by the game", blocks[:, 2] - left_s))
     steps = [at_s for at_s in steps_s(sensor) if drawn[0, 0] < at_s < drawn[-1, 0] - STEP_S]

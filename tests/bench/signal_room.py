@@ -3,13 +3,14 @@
     python -m tests.bench.signal_room [amplitude] [detection] [quality] [intervals] [cost]
 
 Amplitude: the Bayesian filter against the moving RMS whose window makes it equally steady in the plateaus of the same
-recording. Rise and release are delays against a zero-phase Hann RMS of 60 ms, to half (and a quarter) of the plateau, on
-natural contractions and on steps spliced from rest and plateaus. Ratios below 1 favour the filter.
+recording. Rise and release are delays against a zero-phase Hann RMS of 60 ms, to half (and a quarter) of the plateau,
+on natural contractions and on steps spliced from rest and plateaus. Ratios below 1 favour the filter.
 
 How its constants were found: grids of temper (0.3-0.7), drift (0.15-0.9 per second), jumps (1e-6-3e-3 per second) and
 the mean, median and mode of the posterior were tried on `fatigue` and `bursts`. `vastus_lateralis`, meant for
-confirmation, showed a dip to a fifth; temper and jumps were then moved until it was gone, so it confirms the delays only.
-Local jumps (to a half and a quarter) were tried and gave dips. Not tried: whitening, other likelihoods, other muscles.
+confirmation, showed a dip to a fifth; temper and jumps were then moved until it was gone, so it confirms the delays
+only. Local jumps (to a half and a quarter) were tried and gave dips. Not tried: whitening, other likelihoods, other
+muscles.
 
 Detection: the same simulated and recorded contractions given to detectors of other packages, where installed (see
 `signal_peers`).
@@ -99,7 +100,8 @@ def rms(power: Vector, window_s: float, step_s: float) -> Vector:
 
 
 def rectified(emg: Vector, cutoff_hz: float, rate_hz: float, ticks: int) -> Vector:
-    """The usual linear envelope: rectified, causal Butterworth low-pass of order 2, read off at each tick, as an RMS."""
+    """The usual linear envelope: rectified, causal Butterworth low-pass of order 2, read off at
+    each tick, as an RMS."""
     low = sosfilt(butter(2, cutoff_hz, fs=rate_hz, output="sos"), np.abs(emg))
     size = samples_per_tick(rate_hz)
     return np.maximum(low[size - 1 : ticks * size : size], 0.0) * np.sqrt(np.pi / 2.0)
@@ -203,7 +205,8 @@ def amplitude_table() -> None:
             for part in (0.5, 0.25):
                 new, old = natural_delays(found, course, part), natural_delays(plain, course, part)
                 print(
-                    f"  natural, {part:4.0%} of plateau: rise {_ratio(new[0], old[0])}  release {_ratio(new[1], old[1])}"
+                    f"  natural, {part:4.0%} of plateau: rise {_ratio(new[0], old[0])}  release "
+                    f"{_ratio(new[1], old[1])}"
                 )
         power, steps = spliced(course)
         new = step_delays(bayes(power, course.rate_hz), power, steps, course.step_s)

@@ -17,7 +17,8 @@ from tests.recordings.conftest import load_recording
 # Full scale of the amplifier, 3 V at a gain of 1000, over the bits of the recording; the other one is in µV.
 MICROVOLT_PER_COUNT = {"bursts": 3000.0 / 2**16, "fatigue": 3000.0 / 2**12, "vastus_lateralis": 1.0}
 FIRST_S = 60.0
-# Strength relative to the RMS of that first part; of a lost pad, the hum that it picks up in µV; of loss, share of packets.
+# Strength relative to the RMS of that first part; of a lost pad, the hum that it picks up in µV; of loss, share of
+# packets.
 FAULTS = {"contact": 500.0, "mains": 0.5, "movement": 2.0, "clipping": 1.0, "heartbeat": 2.0, "noise": 0.5, "loss": 0.1}
 HEART_KNOWN_S = 6  # a heart must have had time to beat
 LEVEL_UV, BETWEEN_TRIALS, WITHIN_TRIAL = 200.0, 0.06, 0.05

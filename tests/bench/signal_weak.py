@@ -3,7 +3,8 @@
     python -m tests.bench.signal_weak [rises] [alarms] [limit] [sessions] [loop] [--beside PYTHON]
 
 PYTHON: the interpreter of an environment in which an earlier version is installed; it gets the same samples by way of
-`musclewood examine`. Muscles are made of motor units (`tests/signal/motor_units.py`), not by the program's own synthesis.
+`musclewood examine`. Muscles are made of motor units (`tests/signal/motor_units.py`), not by the program's own
+synthesis.
 """
 
 from __future__ import annotations
@@ -256,7 +257,8 @@ def sessions(beside: str | None) -> None:
         order = sorted(range(len(made)), key=lambda at: -made[at].hardness)
         worst = set(order[: len(made) // 10])
         print(
-            f"40 simulated sessions of 8 contractions, seed {seed}: lost and false ones (worst tenth: weak, coarse, troubled)"
+            f"40 simulated sessions of 8 contractions, seed {seed}: lost and false ones (worst tenth: weak, "
+            "coarse, troubled)"
         )
         sums = {True: [0, 0, 0], False: [0, 0, 0]}
         for at in order:
@@ -266,8 +268,8 @@ def sessions(beside: str | None) -> None:
             if lost or extra or at in worst:
                 one = made[at]
                 print(
-                    f"  {'worst' if at in worst else '     '} x {one.over_rest:4.1f} rise {one.rise_s:.1f} s {one.bits:2} bit"
-                    f" {one.rate_hz:4.0f} Hz {one.trouble:7} lost {lost} false {extra} of {len(truth)}"
+                    f"  {'worst' if at in worst else '     '} x {one.over_rest:4.1f} rise {one.rise_s:.1f} s "
+                    f"{one.bits:2} bit {one.rate_hz:4.0f} Hz {one.trouble:7} lost {lost} false {extra} of {len(truth)}"
                 )
         for name, key in (("worst tenth", True), ("all others", False)):
             lost, extra, count = sums[key]

@@ -1,11 +1,13 @@
-"""How soon the window shows something, and how soon Today: in seconds, and as multiples of importing pygame and numpy alone.
+"""How soon the window shows something, and how soon Today: in seconds, and as multiples of importing pygame and numpy
+alone.
 
     python tests/bench/start.py [--times 5] [--beside DIR/.venv/bin/python]
 
-Aims: the first picture after 0.25 s, Today after 0.7 s, on a computer where the two imports alone take 0.16 s (both values from
-two cores of 2026 that were idle): 1.6 and 4.4 times the imports. Seconds of the clock from the start of the process; of the
-processor, of the whole process. The least of several runs, the imports and each version in turn, in an empty home, under Xvfb
-and a window manager if there is no display. On a computer that is busy the processor's seconds say more than the clock's.
+Aims: the first picture after 0.25 s, Today after 0.7 s, on a computer where the two imports alone take 0.16 s (both
+values from two cores of 2026 that were idle): 1.6 and 4.4 times the imports. Seconds of the clock from the start of the
+process; of the processor, of the whole process. The least of several runs, the imports and each version in turn, in an
+empty home, under Xvfb and a window manager if there is no display. On a computer that is busy the processor's seconds
+say more than the clock's.
 """
 
 from __future__ import annotations
@@ -104,7 +106,8 @@ def main() -> None:
         if kind != "imports":
             multiples = f"{clock / clock_s:4.1f} and {used / used_s:4.1f} times the imports"
             print(
-                f"{kind:7s} {what:14s} aim {AIMS_S[what]:.2f} s {clock:5.2f} s of the clock  {used:5.2f} s of the processor  {multiples}"
+                f"{kind:7s} {what:14s} aim {AIMS_S[what]:.2f} s {clock:5.2f} s of the clock  {used:5.2f} s "
+                f"of the processor  {multiples}"
             )
 
 

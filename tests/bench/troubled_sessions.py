@@ -4,9 +4,9 @@
 
 Where `signal_weak sessions` asks the detection alone, nobody having told it anything, this asks the whole program: raw
 samples through the chain, the calibration and the session's engine, which reads by its level what is too faint to be
-detected. The person wants 60 +/- 25 % of their greatest effort, starts 0.3 s late, rises slowly, and leaves out every fourth
-effort that is asked for: where that counts, it is false. A session whose calibration ends with a reason counts for neither
-and is named with the reason.
+detected. The person wants 60 +/- 25 % of their greatest effort, starts 0.3 s late, rises slowly, and leaves out every
+fourth effort that is asked for: where that counts, it is false. A session whose calibration ends with a reason counts
+for neither and is named with the reason.
 """
 
 from __future__ import annotations
@@ -169,7 +169,8 @@ def main() -> None:
             if one.lost or one.false or one.ending or at in worst:
                 top = REST_UV * case.over_rest
                 print(
-                    f"  {'worst' if at in worst else '     '} {seed}/{at:2} x {case.over_rest:4.1f} rise {case.rise_s:.1f} s"
+                    f"  {'worst' if at in worst else '     '} {seed}/{at:2} x {case.over_rest:4.1f} rise "
+                    f"{case.rise_s:.1f} s"
                     f" {case.bits:2} bit {case.rate_hz:4.0f} Hz {case.trouble:7} lost {one.lost} false {one.false}"
                     f" of {one.made} {one.ending} {one.verdicts} maximum"
                     f" {', '.join(f'{uv / top - 1.0:+.0%}' for uv in one.references_uv)}",

@@ -1,11 +1,13 @@
-"""Twelve weeks in the village, for every template of three or more sessions a week, with its wishes and as plain evenings.
+"""Twelve weeks in the village, for every template of three or more sessions a week, with its wishes and as plain
+evenings.
 
     python tests/bench/twelve_weeks.py [--list TEMPLATE]
 
-The pages of before and after each session are built as the program builds them, from the shelf of somebody who makes something in
-every session. Prints for each template how many of the twelve weeks differ from all others (what stands, who visits, the
-season, the things on the table), with wishes and plain; in how many sessions nothing was new; and by how much reading what
-the village says makes a session longer than a plain one (aim: less than 2 % in each). `--list` prints what was new in each session.
+The pages of before and after each session are built as the program builds them, from the shelf of somebody who makes
+something in every session. Prints for each template how many of the twelve weeks differ from all others (what stands,
+who visits, the season, the things on the table), with wishes and plain; in how many sessions nothing was new; and by
+how much reading what the village says makes a session longer than a plain one (aim: less than 2 % in each). `--list`
+prints what was new in each session.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """The weak: from which effort on, in times rest, a calibration finds something, what it says, and what is then counted.
 
 Raw samples at 1 kHz through the chain, the calibration and the session's engine. Rest is EMG noise whose size wanders
-(log SD and 3 s correlation as given; real rest wanders by up to half, own look at open recordings). The person starts 1.9 s
-after the cue and lets go 5.0 s after they should (Seo 2009, paretic grip). Run: python tests/bench/weak_muscles.py [runs]
+(log SD and 3 s correlation as given; real rest wanders by up to half, own look at open recordings). The person starts
+1.9 s after the cue and lets go 5.0 s after they should (Seo 2009, paretic grip). Run: python
+tests/bench/weak_muscles.py [runs]
 """
 
 from __future__ import annotations
@@ -146,7 +147,8 @@ def _given(table: Any) -> Any:
 
 
 def played(person: WeakPerson, order: Prescription, *, idle: bool = False, longest_s: float = 1500.0) -> Session:
-    """A whole session; the person aims at the target that is asked for, or, `idle`, only calibrates and then does nothing."""
+    """A whole session; the person aims at the target that is asked for, or, `idle`, only calibrates and then does
+    nothing."""
     plan = DayPlan(date(2026, 6, 1), tuple(planned(order, exercise) for exercise in order.exercises))
     plan = replace(plan, exercises=tuple(replace(one, most_attempts=40) for one in plan.exercises))
     chain = Chain(RATE_HZ, 1)
@@ -209,8 +211,10 @@ def table(runs: int) -> None:
                 held += result.low_uv <= truth <= result.high_uv
             error = f"{100 * np.median(errors):+5.0f} %" if errors else "      "
             print(
-                f"  wander {wander:4.2f} x{ratio:3.1f}: {done:2d} of {runs} {error} held {held:2d}, {np.median(took):4.0f} s, "
-                f"reason first said after {np.nanmax(said) if np.isfinite(said).any() else math.nan:3.0f} s at the latest {faults or ''}"
+                f"  wander {wander:4.2f} x{ratio:3.1f}: {done:2d} of {runs} {error} held {held:2d}, "
+                f"{np.median(took):4.0f} s, "
+                f"reason first said after {np.nanmax(said) if np.isfinite(said).any() else math.nan:3.0f} s "
+                f"at the latest {faults or ''}"
             )
     print("By the power calculation, ratios found four times in five, in 3 and 8 trials:")
     for scatter in (0.04, 0.10, 0.15, 0.20):

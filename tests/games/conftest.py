@@ -72,7 +72,8 @@ ceiling_pct_mvc = {ceiling}
 """
 
 USUAL: dict[str, float] = {
-    "sessions_per_day": 4, "trials": 1, "trial_s": 2.0, "reps_per_day": 200, "minutes_per_day": 60, "sets": 2, "reps": 3,
+    "sessions_per_day": 4, "trials": 1, "trial_s": 2.0, "reps_per_day": 200, "minutes_per_day": 60, "sets": 2,
+    "reps": 3,
     "hold_s": 2.0, "rest_s": 2.0, "set_rest_s": 4.0, "quiet_pct_mvc": 10.0, "target": 40.0, "low": 30.0, "high": 50.0,
     "tolerance": 10.0, "ceiling": 75.0,
 }  # fmt: skip

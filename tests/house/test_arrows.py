@@ -1,4 +1,5 @@
-"""Imports point one way: between modules, between folders, between rooms. The map below is the order to read them in."""
+"""Imports point one way: between modules, between folders, between rooms. The map below is the
+order to read them in."""
 
 from __future__ import annotations
 

@@ -200,7 +200,8 @@ def test_a_planted_sentence_is_found_by_way_of_a_name() -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_key_that_is_asked_for_is_there(language: str) -> None:
-    """In the window's catalogue; a key with a gap must fit at least one sentence, and `CODES` says which it must fit."""
+    """In the window's catalogue; a key with a gap must fit at least one sentence, and `CODES`
+    says which it must fit."""
     said = catalogue(language)
     missing = [
         f"{path}:{line}: {key}"

@@ -29,7 +29,8 @@ def ticks_of(samples: np.ndarray, size: int = 4) -> np.ndarray:
 
 @pytest.mark.parametrize("amplitude", [BayesAmplitude, MovingRms])
 def test_rectified_mean_against_the_amplitude_of_gaussian_noise(amplitude: type) -> None:
-    """Half-normal distribution: ARV/RMS = sqrt(2/pi) = 0.797885. Both amplitudes of the chain are an RMS, without bias."""
+    """Half-normal distribution: ARV/RMS = sqrt(2/pi) = 0.797885. Both amplitudes of the chain
+    are an RMS, without bias."""
     noise = emg_noise(100_000, 1000.0, seed=1)
     power = ticks_of(noise)
     shown = amplitude(1000.0, 1).process(power, np.ones(power.shape, bool))[250:]

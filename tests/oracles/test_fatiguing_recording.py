@@ -1,7 +1,8 @@
 """An open recording of biceps contractions to fatigue (biosignalsnotebooks 0.6.14, MIT), measured apart from the chain.
 
-The expected figures were computed once with plain SciPy: 20-450 Hz, bursts longer than half a second, median frequencies of
-the first and the last three. They depend on the bursts chosen and on the filter, hence a tenth of tolerance.
+The expected figures were computed once with plain SciPy: 20-450 Hz, bursts longer than half a second, median
+frequencies of the first and the last three. They depend on the bursts chosen and on the filter, hence a tenth of
+tolerance.
 """
 
 from __future__ import annotations

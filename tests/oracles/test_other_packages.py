@@ -1,7 +1,7 @@
 """Figures that other packages give too; each is skipped where its package is not installed (musclewood[bench]).
 
-Only what is sound there is compared. Thresholds of biosppy's Hodges-Bui and Solnik detectors, for one, are set on the raw
-signal and move with its unit, so they check nothing.
+Only what is sound there is compared. Thresholds of biosppy's Hodges-Bui and Solnik detectors, for one, are set on the
+raw signal and move with its unit, so they check nothing.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """EMG made of motor units, apart from the program's own synthesis: what detection is tried on.
 
-The pool follows Fuglevand, Winter & Patla 1993, J Neurophysiol 70:2470 (numbers from memory): 120 units whose recruitment
-thresholds and potentials grow exponentially, firing from 8 a second with intervals that vary by a fifth. Potentials are
-first-order Hermite-Rodriguez functions, a usual shape for what a bipolar electrode sees (Lo Conte, Merletti & Sandri
-1994, IEEE Trans Biomed Eng 41:1147, from memory), longer where the unit lies deeper.
+The pool follows Fuglevand, Winter & Patla 1993, J Neurophysiol 70:2470 (numbers from memory): 120 units whose
+recruitment thresholds and potentials grow exponentially, firing from 8 a second with intervals that vary by a fifth.
+Potentials are first-order Hermite-Rodriguez functions, a usual shape for what a bipolar electrode sees (Lo Conte,
+Merletti & Sandri 1994, IEEE Trans Biomed Eng 41:1147, from memory), longer where the unit lies deeper.
 """
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ SHARE_OF_DEPTH = 0.5  # how far depth scatters the size of potentials, as a log-
 
 @dataclass(frozen=True)
 class Pool:
-    """Per unit: excitation that recruits it (1 is the greatest), firing at most, size and time constant of its potential."""
+    """Per unit: excitation that recruits it (1 is the greatest), firing at most, size and time constant of its
+    potential."""
 
     threshold: Vector
     fastest_hz: Vector
@@ -119,7 +120,8 @@ def made_of_units(
 ) -> Vector:
     """One channel (n,), µV: white noise of the sensor and skin, and a pool that rises to so many times that rest.
 
-    The plateau, muscle and rest together, has `over_rest` times the RMS of the rest. tone: factor of the rest over time.
+    The plateau, muscle and rest together, has `over_rest` times the RMS of the rest. tone: factor of the rest over
+    time.
     """
     time_s = np.arange(round(duration_s * rate_hz)) / rate_hz
     excitation, sizes = _sizes(seed, units, rate_hz)

@@ -1,4 +1,5 @@
-"""The field's usual amplitude, a moving RMS, and what theory says of its steadiness: to compare the chain's own with."""
+"""The field's usual amplitude, a moving RMS, and what theory says of its steadiness: to compare
+the chain's own with."""
 
 from __future__ import annotations
 

@@ -98,7 +98,8 @@ def write_line(
 def part_in_sight(
     canvas: Canvas, theme: Theme, seen: Seen, width: float, size: float, *, bold: bool = False
 ) -> tuple[int, int]:
-    """First letter and the one behind the last of the part that fits, with the caret in it, as near its end as it goes."""
+    """First letter and the one behind the last of the part that fits, with the caret in it, as
+    near its end as it goes."""
 
     def fits(first: int, last: int) -> bool:
         text = seen.text[first:last]

@@ -19,12 +19,14 @@ STEPS = ("pads", "start", "quiet", "squeeze", "play")
 # Narrow enough for Letter (216 x 279 mm) and short enough for it; A4 has room to spare.
 STYLE = """
 @page { margin: 12mm }
-body { font: 12.5pt/1.35 "Atkinson Hyperlegible", Verdana, sans-serif; color: #1E1D38; background: #FFF; max-width: 186mm;
+body { font: 12.5pt/1.35 "Atkinson Hyperlegible", Verdana,
+sans-serif; color: #1E1D38; background: #FFF; max-width: 186mm;
   margin: 6mm auto }
 h1 { font-size: 20pt; margin: 0 0 3mm } h2 { font-size: 14pt; margin: 4mm 0 1.5mm }
 .pads { display: flex; gap: 6mm } .pads svg { height: 48mm; width: auto; flex: none }
 ol, ul { margin: 0; padding-left: 7mm } li { margin: 0.6mm 0 }
-table { border-collapse: collapse; width: 100% } td, th { border: 1px solid #1E1D38; padding: 1.5mm 2mm; text-align: center }
+table { border-collapse: collapse; width: 100% } td,
+th { border: 1px solid #1E1D38; padding: 1.5mm 2mm; text-align: center }
 .words { font-weight: bold; word-spacing: 2mm; border: 2px solid #1E1D38; padding: 2mm 3mm; margin: 0 }
 .line { border-bottom: 1px solid #1E1D38; height: 9mm }
 section { break-inside: avoid } .beside { display: grid; grid-template-columns: 1fr 1fr; gap: 0 10mm }
@@ -51,7 +53,10 @@ def leaflet(order: Prescription, clinic_words: Sequence[str]) -> str:
         ),
     ]
     head = f'<meta charset="utf-8"><title>{escape(order.patient)}</title><style>{STYLE}</style>'
-    return f'<!doctype html><html lang="{escape(words.language)}"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
+    return (
+        "<!doctype html><html "
+        f'lang="{escape(words.language)}"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
+    )
 
 
 def _section(title: str, inside: str) -> str:
@@ -75,7 +80,8 @@ def _pads(muscles: Sequence[Muscle], words: Words) -> str:
         _body(view, [site for _, site in sites if site is not None and site.view == view]) for view in views
     )
     told = [
-        f"{muscle.name}, {words(f'pads.side-{muscle.side}')}: {lay_place(muscle.placement, words.language) or muscle.placement}"
+        f"{muscle.name}, {words(f'pads.side-{muscle.side}')}: "
+        f"{lay_place(muscle.placement, words.language) or muscle.placement}"
         for muscle in muscles
     ]
     return f'<div class="pads">{drawn}{_list("ul", [*told, words("pads.clean")])}</div>'

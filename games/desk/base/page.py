@@ -61,7 +61,8 @@ class DeskPage(Page):
         """The text of the line is another now."""
 
     def edit(self, edit: Edit, clipboard: Clipboard) -> bool:
-        """A key that edits. False where it edits nothing, and may mean something else. What is masked is never copied."""
+        """A key that edits. False where it edits nothing, and may mean something else. What is
+        masked is never copied."""
         line = None if self.busy else self.line or (None if edit.moves else self.begun(edit))
         if line is None:
             return False

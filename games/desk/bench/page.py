@@ -1,4 +1,5 @@
-"""The bench with a sensor running: the signal, the body, a test and its result; Enter chooses, Escape stops or leaves."""
+"""The bench with a sensor running: the signal, the body, a test and its result; Enter chooses,
+Escape stops or leaves."""
 
 from __future__ import annotations
 
@@ -33,7 +34,8 @@ from musclewood.profiles.visits.standing import references_of
 from musclewood.signal.errors import SensorError
 
 LEFT, RIGHT = Box(24, 92, 776, 536), Box(816, 92, 440, 536)
-# A muscle that answers must be seen to answer at once: while the bench runs, drawing may take most of one core. Our choice.
+# A muscle that answers must be seen to answer at once: while the bench runs, drawing may take most of one core. Our
+# choice.
 LIVE = Pace(60.0, 30.0, 0.7)
 SCALE_W = 116.0  # room for what the edges of the paper mean
 # What is heard: a bell to begin, a lower one to let go.

@@ -1,4 +1,5 @@
-"""What moves on the bench: the raw signal as ink on paper, the effort as a column, the seconds left. Drawing only reads."""
+"""What moves on the bench: the raw signal as ink on paper, the effort as a column, the seconds left. Drawing only
+reads."""
 
 from __future__ import annotations
 
@@ -38,7 +39,8 @@ def trace(canvas: Canvas, theme: Theme, box: Box, drawn: Trace, channel: int) ->
 
 
 def _ink(canvas: Canvas, colour: Colour, box: Box, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
-    """A stroke a column, from its lowest to its highest share of the scale; sixty times a second, so in whole pixels."""
+    """A stroke a column, from its lowest to its highest share of the scale; sixty times a
+    second, so in whole pixels."""
     known = np.flatnonzero(np.isfinite(low) & np.isfinite(high))
     area, surface = canvas.area(box), canvas.surface
     middle, reach = area.top + area.height / 2, area.height / 2

@@ -1,4 +1,5 @@
-"""Which sensor is on the patient: the ones known by radio, one of the network, a recording of this patient, or a simulated one."""
+"""Which sensor is on the patient: the ones known by radio, one of the network, a recording of this patient, or a
+simulated one."""
 
 from __future__ import annotations
 

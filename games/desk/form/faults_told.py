@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from musclewood.assets.saying import Saying
 from musclewood.games.kit.words import Words
 from musclewood.profiles.errors import Fault
 from musclewood.profiles.orders.draft_fields import Field
-from musclewood.profiles.saying import Saying
 
 # Remedies that the form says more shortly than a file's fault does: their codes, and the keys under `desk.fault`.
 _SHORTER = {

@@ -260,7 +260,8 @@ class FormModel:
         return _Chosen(int(parts[1]), parts[2], parts[-1])
 
     def _sensor(self, path: str) -> EnclosedSensor | None:
-        """The description that a field encloses; None for any other field. Raises KeyError for one that nobody knows."""
+        """The description that a field encloses; None for any other field. Raises KeyError for
+        one that nobody knows."""
         table, _, name = path.partition(".")
         return self._sensors[name] if table == "sensors" else None
 

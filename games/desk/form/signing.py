@@ -1,4 +1,5 @@
-"""Before the signature: everything that acts on the patient, or what changes of it, read to its end; what is unusual in it,
+"""Before the signature: everything that acts on the patient, or what changes of it, read to its end; what is unusual in
+it,
 asked once more; then the passphrase; then where the order lies."""
 
 from __future__ import annotations
@@ -67,7 +68,8 @@ class SignPage(EntryPage):
         return self._read.get("order", 0) >= self._lines > 0
 
     def told(self) -> list[str]:
-        """The lines of the page at hand: a first order whole, a later one by its changes, the rest on a page of its own."""
+        """The lines of the page at hand: a first order whole, a later one by its changes, the rest on a page of its
+        own."""
         words, order = self.theme.words, self.model.prescription
         if order is None:
             return [self._fault(fault) for fault in self.model.faults()]

@@ -1,8 +1,8 @@
 """A try-out: the patient's own screen at the ordered effort, in the desk's window.
 
-It is a real session of the one exercise; its journal lies in a folder that is gone afterwards. Where a sensor was on a patient
-at the bench, that muscle plays it: pain is asked, stop works, and what the bench measured today is not measured again. Else a
-simulated patient does, with a short calibration that has passed before the curtain rises.
+It is a real session of the one exercise; its journal lies in a folder that is gone afterwards. Where a sensor was on a
+patient at the bench, that muscle plays it: pain is asked, stop works, and what the bench measured today is not measured
+again. Else a simulated patient does, with a short calibration that has passed before the curtain rises.
 """
 
 from __future__ import annotations
@@ -59,7 +59,8 @@ def try_out(
 ) -> Page:
     """The page of the try-out of one exercise, or one that says why there is none.
 
-    `source` is by name what is on the patient now, '' for nobody; `entries` is what the clinic wrote down about the patient.
+    `source` is by name what is on the patient now, '' for nobody; `entries` is what the clinic wrote down about the
+    patient.
     """
     words, order = around.theme.words, model.prescription
     kind = str(model.exercises[number]["kind"])
@@ -124,7 +125,8 @@ def worn(order: Prescription, number: int, now: datetime) -> Prescription:
 
 
 def begun_on(order: Prescription, journal: Journal, clock: Clock, supply: Supply, entries: Sequence[Entry]) -> Play:
-    """A session on what is on the patient, from its first question on. Raises CommandError, JournalError, SensorError."""
+    """A session on what is on the patient, from its first question on. Raises CommandError,
+    JournalError, SensorError."""
     now = clock()
     today = [entry for entry in entries if entry.at.astimezone(now.tzinfo).date() == now.date()]
     known = references_of(today)

@@ -1,4 +1,5 @@
-"""Sessions to look at with the patient: one from the list as a graph of what was done against what was asked, two beside each other."""
+"""Sessions to look at with the patient: one from the list as a graph of what was done against what was asked, two
+beside each other."""
 
 from __future__ import annotations
 

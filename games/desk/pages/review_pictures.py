@@ -1,4 +1,5 @@
-"""A session as a graph: what was asked as a band, what was done as ink, each repetition with its verdict. Drawing only reads."""
+"""A session as a graph: what was asked as a band, what was done as ink, each repetition with its verdict. Drawing only
+reads."""
 
 from __future__ import annotations
 

@@ -137,7 +137,8 @@ def _card(canvas: Canvas, theme: Theme, name: str, box: Box) -> Widget:
 def _fitting(
     canvas: Canvas, theme: Theme, title: str, told: str, room: float, height: float
 ) -> tuple[float, list[str], list[str]]:
-    """Size and lines of the title, and the lines below it: in smaller letters, then the minutes alone, where a card is low."""
+    """Size and lines of the title, and the lines below it: in smaller letters, then the minutes alone, where a card is
+    low."""
     letters = theme.letters
     small = letters.wrap(canvas, told, FINE, room)
     for size in (SMALL, FINE):

@@ -57,7 +57,8 @@ def _places() -> dict[str, dict[str, str]]:
 
 
 def lay_place(placement: str, language: str) -> str | None:
-    """A place in everyday words for one in the trade's; None where the therapist wrote another one, which then holds."""
+    """A place in everyday words for one in the trade's; None where the therapist wrote another
+    one, which then holds."""
     found = next((entry for entry in _places().values() if placement in (entry["en"], entry["de"])), None)
     return found.get(f"lay_{language[:2]}", found["lay_en"]) if found else None
 

@@ -12,7 +12,8 @@ KEY_ROOM = 46.0
 
 
 def always_there(canvas: Canvas, theme: Theme, *, hurts: bool = True, top: bool = False) -> list[Widget]:
-    """Side by side at the bottom (or top) on the side of the hand that uses them, far enough apart not to be mistaken."""
+    """Side by side at the bottom (or top) on the side of the hand that uses them, far enough
+    apart not to be mistaken."""
     words = theme.words
     stop = button(canvas, theme, "stop", words("common.stop"), icon=icons.stop_sign, width=500)
     pain = button(canvas, theme, "hurts", words("common.hurts"), icon=icons.plaster, width=500)

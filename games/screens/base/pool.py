@@ -80,7 +80,8 @@ def _moon(radius: int, filled: int) -> pygame.Surface:
 
 
 def draw_moon_clock(canvas: Canvas, at: Point, radius: float, share: float, cloud: float = 0.0) -> None:
-    """A moon that is full when the rest is over; `share` 0-1 of the rest has passed. It waits behind a `cloud` (0-1)."""
+    """A moon that is full when the rest is over; `share` 0-1 of the rest has passed. It waits
+    behind a `cloud` (0-1)."""
     pool = light(canvas.length(radius * 2.1), palette().paper["moon"], round(0.12 + 0.2 * share, 2))
     canvas.paste(pool, at, "center", add=True)
     canvas.paste(_moon(canvas.length(radius), round(100 * min(1.0, max(0.0, share)))), at, "center")

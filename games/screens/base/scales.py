@@ -84,6 +84,9 @@ def _firewood(number: int, height: int, scale: float) -> Sheet:
         y = height - 116 - 34 * row + 10
         logs += f'<circle cx="{x}" cy="{y}" r="19" fill="#7A5234"/><circle cx="{x}" cy="{y}" r="15" fill="#D9B384"/>'
         logs += f'<circle cx="{x}" cy="{y}" r="8" fill="none" stroke="#B98A5E" stroke-width="2.4"/>'
-    slice_ = f'<circle cx="46" cy="{height - 52}" r="45" fill="#6B4631"/><circle cx="46" cy="{height - 52}" r="40" fill="#EBD3A9"/>'
+    slice_ = (
+        f'<circle cx="46" cy="{height - 52}" r="45" fill="#6B4631"/><circle cx="46" cy="{height - 52}" '
+        'r="40" fill="#EBD3A9"/>'
+    )
     sheets = f'<g data-lift="4">{logs}</g>' if logs else ""
     return bake(f'<svg xmlns="{SVG}" viewBox="0 0 {WIDTH} {height}">{sheets}<g data-lift="5">{slice_}</g></svg>', scale)

@@ -145,7 +145,8 @@ MOST_SCENES = 6  # each a picture of the whole window
 
 
 class Backdrops:
-    """Scenes at one size, those that were shown last. `at_once` bakes while the caller waits: for pictures without a window."""
+    """Scenes at one size, those that were shown last. `at_once` bakes while the caller waits: for pictures without a
+    window."""
 
     def __init__(self, size: Size, *, at_once: bool = False) -> None:
         self.size = size

@@ -15,7 +15,8 @@ PLACES = tuple(PLACE_BOXES)
 
 
 def name_spot(place: str) -> Point:
-    """Where the upper middle of a place's name is: on ground that nobody stands on, whatever the village has come to."""
+    """Where the upper middle of a place's name is: on ground that nobody stands on, whatever
+    the village has come to."""
     box = PLACE_BOXES[place]
     return workshops()[place].house.name or (box.centre[0], box.bottom + 4)
 
@@ -35,7 +36,8 @@ def season_of(weeks: int) -> Season:
 
 
 def guest_of(weeks: int) -> int:
-    """The animal or toy that visits the village in this week of the plan, from 1; with the season, no week is like another."""
+    """The animal or toy that visits the village in this week of the plan, from 1; with the season, no week is like
+    another."""
     return max(weeks, 0) % GUESTS + 1
 
 
@@ -46,7 +48,8 @@ def village(
     built: Collection[tuple[int, int]] = (),
     guest: int | None = None,
 ) -> Scene:
-    """The makers' village; `awake` are the places with a light in the window, `built` the wishes that were fulfilled."""
+    """The makers' village; `awake` are the places with a light in the window, `built` the
+    wishes that were fulfilled."""
     houses: list[str | Glow] = []
     lamps: list[Glow] = []
     for place in PLACES:

@@ -50,7 +50,10 @@ class ShelfPage(Page):
         for place, product in enumerate(self.products[start : start + PER_PAGE]):
             row, column = divmod(place, COLUMNS)
             box = Box(FIRST + column * PLACE_WIDTH, BOARDS[row] - PLACE_HEIGHT, PLACE_WIDTH, PLACE_HEIGHT)
-            called = f"{words(f'place.{product.workshop}')}. {words('shelf.made-on', day=product.made_on.strftime('%d.%m.'))}"
+            called = (
+                f"{words(f'place.{product.workshop}')}. "
+                f"{words('shelf.made-on', day=product.made_on.strftime('%d.%m.'))}"
+            )
             key, drawing = f"product:{start + place}", _drawing(product)
             widgets.append(Widget(box, key=key, bare=True, picture=drawing, label=called))
         if not self.products:

@@ -1,6 +1,7 @@
 """An attempt in words and as a picture: the same beside the work and on the page afterwards.
 
-The picture is the effort against what was asked of it: the band a strip of lamplight with firm edges, the effort a line of ink.
+The picture is the effort against what was asked of it: the band a strip of lamplight with firm edges, the effort a line
+of ink.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Pictures of the workshops that come next, painted in threads while nobody has to look closely.
 
-A picture takes seconds to paint. So it is begun with the first question of a session, and in every break: sheet by sheet, and
-only while the eye is free, so that no frame of an effort is late for it.
+A picture takes seconds to paint. So it is begun with the first question of a session, and in every break: sheet by
+sheet, and only while the eye is free, so that no frame of an effort is late for it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ MOST_AHEAD = 3  # pictures of a whole window; more workshops to choose among are
 
 
 class Pictures:
-    """Those of one session, each painted once for each size. Asked while drawing; `ask` begins at once, whatever else waits."""
+    """Those of one session, each painted once for each size. Asked while drawing; `ask` begins at once, whatever else
+    waits."""
 
     def __init__(self, around: Surroundings) -> None:
         self._around = around

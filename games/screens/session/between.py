@@ -1,4 +1,5 @@
-"""Between two workshops: a breath to follow at the pool, then a look at the village and at what comes next. Never effort."""
+"""Between two workshops: a breath to follow at the pool, then a look at the village and at what comes next. Never
+effort."""
 
 import math
 from collections.abc import Hashable

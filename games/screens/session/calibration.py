@@ -22,7 +22,8 @@ FIRST_TRIAL_UV = 60.0  # lanterns have a scale before anything is known; our cho
 
 
 class TrialsPage(Page):
-    """Rest and trials of one muscle after the other. The muscle does everything; there is nothing to choose but to stop."""
+    """Rest and trials of one muscle after the other. The muscle does everything; there is nothing to choose but to
+    stop."""
 
     scene = POOL
     eager = False

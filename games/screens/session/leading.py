@@ -1,4 +1,5 @@
-"""A sensor that is listened to outside a session, so that a muscle alone can lead from the village into one and home."""
+"""A sensor that is listened to outside a session, so that a muscle alone can lead from the
+village into one and home."""
 
 from collections.abc import Callable
 

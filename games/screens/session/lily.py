@@ -1,7 +1,7 @@
 """A water lily that opens and closes as slowly as somebody at rest breathes. Reads only the time.
 
-Four seconds in and six out are six breaths a minute, with the longer half out: slow breathing as it is usually taught (common
-practice, no source).
+Four seconds in and six out are six breaths a minute, with the longer half out: slow breathing as it is usually taught
+(common practice, no source).
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ from musclewood.games.kit.widgets import Look, sentence
 IN_S, OUT_S = 4.0, 6.0
 FIRST_S = 1.5  # nothing is said of breath before somebody has let go
 STEPS = 20  # pictures from closed to open
-# The petals from back to front: degrees from upright when open, length and width, and how far closed ones still stand apart.
+# The petals from back to front: degrees from upright when open, length and width, and how far closed ones still stand
+# apart.
 PETALS = ((-78, 78, 26), (78, 78, 26), (-52, 88, 28), (52, 88, 28), (-26, 94, 30), (26, 94, 30), (0, 96, 32))
 CLOSED = 0.22
 
@@ -35,7 +36,8 @@ def breath(time_s: float) -> tuple[float, bool]:
 
 
 def draw_lily(canvas: Canvas, at: Point, time_s: float, *, still: bool) -> None:
-    """With its leaf on the water at `at`; where nothing is to move it stands half open, and the words alone keep time."""
+    """With its leaf on the water at `at`; where nothing is to move it stands half open, and the
+    words alone keep time."""
     opened = 0.5 if still else breath(time_s)[0]
     _lily(round(opened * (STEPS - 1)), canvas.scale).draw(canvas.surface, *at)
 
@@ -54,7 +56,8 @@ def _lily(step: int, scale: float) -> Sheet:
     opened = step / (STEPS - 1)
     paper = {name: hexadecimal(colours[name]) for name in ("leaf", "pink", "slip", "lamp")}
     leaf = (
-        f'<g data-lift="3"><path fill="{paper["leaf"]}" d="M-104 8C-92 -14 -40 -22 6 -20C64 -18 108 -8 104 10C98 28 44 36 -4 35'
+        f'<g data-lift="3"><path fill="{paper["leaf"]}" d="M-104 8C-92 -14 -40 -22 6 -20C64 -18 108 -8 104 '
+        "10C98 28 44 36 -4 35"
         'C-30 34 -52 32 -70 28L-20 8L-92 20C-100 16 -104 12 -104 8Z"/></g>'
     )
     petals = "".join(_petal(number, opened, paper) for number in range(len(PETALS)))
@@ -77,7 +80,8 @@ def _petal(number: int, opened: float, paper: dict[str, str]) -> str:
     left, right = (middle[0] - side[0], middle[1] - side[1]), (middle[0] + side[0], middle[1] + side[1])
     colour = paper["slip"] if number >= 4 else paper["pink"]
     return (
-        f'<g data-lift="3" data-rim="24"><path fill="{colour}" d="M0 4Q{left[0]:.1f} {left[1]:.1f} {tip[0]:.1f} {tip[1]:.1f}'
+        f'<g data-lift="3" data-rim="24"><path fill="{colour}" d="M0 4Q{left[0]:.1f} {left[1]:.1f} '
+        f"{tip[0]:.1f} {tip[1]:.1f}"
         f'Q{right[0]:.1f} {right[1]:.1f} 0 4Z"/></g>'
     )
 

@@ -17,8 +17,8 @@ LOWEST = 700.0  # large letters move everything up
 class OverPage(Page):
     """A few words and choices over whatever is below, which goes on being seen.
 
-    title and hint are keys of sentences; choices maps what can be chosen to the key of its words. Nothing is ready to be
-    chosen, and no contraction goes on: only a hand undoes what stopped the session.
+    title and hint are keys of sentences; choices maps what can be chosen to the key of its words. Nothing is ready to
+    be chosen, and no contraction goes on: only a hand undoes what stopped the session.
     """
 
     eager = False

@@ -1,4 +1,5 @@
-"""What happened in the last attempt, in words and as a picture: the effort against its band, and how far the thing came."""
+"""What happened in the last attempt, in words and as a picture: the effort against its band, and how far the thing
+came."""
 
 from __future__ import annotations
 

@@ -175,7 +175,8 @@ class SessionPage(Page):
             self.over = make(self.around, self.play, self.inner)
 
     def _still_to_be_undone(self, over: OverPage | HurtsPage) -> OverPage | None:
-        """What stays over a question after 'it hurts': a session that waits is not paused, and yet only a hand goes on."""
+        """What stays over a question after 'it hurts': a session that waits is not paused, and
+        yet only a hand goes on."""
         if not isinstance(over, HurtsPage) or self.play.view.paused or self.play.ending:
             return None
         return (after_pain if over.told_pain else stopped)(self.around, self.play, self.inner)

@@ -78,7 +78,8 @@ class WrapUpPage(Page):
         return told
 
     def _answered(self) -> list[str]:
-        """What the village writes to the day's work, and what a maker noticed; after a whole session, if it is wanted."""
+        """What the village writes to the day's work, and what a maker noticed; after a whole
+        session, if it is wanted."""
         if self.practice or not self.made or self.outcome.why != "done" or self.theme.settings.plain_evening:
             return []
         letter, kinds = self.day.standing.letter, {name: one.kinds[0] for name, one in workshops().items()}

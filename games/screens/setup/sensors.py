@@ -188,7 +188,8 @@ def sensors_worn(day: Day) -> bool:
 
 
 def _advice(trouble: Trouble) -> str:
-    """What to do.  Who may use Bluetooth is decided on Linux by the group (BlueZ's D-Bus policy, bluetooth.conf), elsewhere
+    """What to do.  Who may use Bluetooth is decided on Linux by the group (BlueZ's D-Bus policy, bluetooth.conf),
+    elsewhere
     in the settings, worded from Apple's and Microsoft's public help; those two were never seen on their own systems."""
     if trouble is Trouble.NO_PERMISSION and sys.platform in ("linux", "darwin", "win32"):
         return f"trouble-advice.no_permission-{sys.platform}"

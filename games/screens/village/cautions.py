@@ -23,7 +23,8 @@ MOON = (146.0, 648.0)
 
 
 class CautionsPage(Page):
-    """A few cautions at a time, each page for as long as a slow reader needs; then onward to wherever somebody was going.
+    """A few cautions at a time, each page for as long as a slow reader needs; then onward to wherever somebody was
+    going.
 
     What was confirmed for the order in force may be turned over at once.
     """

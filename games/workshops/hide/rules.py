@@ -1,8 +1,8 @@
 """What happens at the hide. Pure: the same views and events give the same evening.
 
-The harebell shows effort as it is: upright between its two reeds while the muscle is quiet. A shy animal comes nearer while
-the rep engine grants quiet time, and stands still or goes back when it is disturbed. Nothing here decides whether a
-repetition counts: a page of the field book is kept on `RepMade` alone.
+The harebell shows effort as it is: upright between its two reeds while the muscle is quiet. A shy animal comes nearer
+while the rep engine grants quiet time, and stands still or goes back when it is disturbed. Nothing here decides whether
+a repetition counts: a page of the field book is kept on `RepMade` alone.
 """
 
 from __future__ import annotations

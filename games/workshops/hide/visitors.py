@@ -38,7 +38,8 @@ def unlocked(count: int) -> list[Visitor]:
 
 
 def visitor_of(place: int) -> Visitor:
-    """Who is met for sketch number `place` (0 is the first): a newcomer at once, and never the same one twice running."""
+    """Who is met for sketch number `place` (0 is the first): a newcomer at once, and never the
+    same one twice running."""
     return _met(place // BLOCK + 1)[place]
 
 

@@ -1,7 +1,7 @@
 """The kiln itself: flame, damper marks, the pot in the fire, and the stones of the arch that count the hold.
 
-Read from afar: the flame's tip is the effort, the two iron jaws are the band, the stones that glow from the ground up are
-the time held, and the pot takes its glaze along with them.
+Read from afar: the flame's tip is the effort, the two iron jaws are the band, the stones that glow from the ground up
+are the time held, and the pot takes its glaze along with them.
 """
 
 from __future__ import annotations

@@ -142,7 +142,8 @@ def wall_of(form: Form, profile: NDArray[np.float64], target: float, rows: int) 
 
 
 def _deviation(profile: NDArray[np.float64], target: float) -> NDArray[np.float64]:
-    """Effort off target (-0.5..0.5) over the part of the rep that was a hold: the rise and the letting go are left out."""
+    """Effort off target (-0.5..0.5) over the part of the rep that was a hold: the rise and the
+    letting go are left out."""
     up = np.flatnonzero(profile >= 0.6 * target)
     held = profile[up[0] : up[-1] + 1] if up.size >= 4 else profile
     off = np.clip(held / target - 1.0, -0.5, 0.5)

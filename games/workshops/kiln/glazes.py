@@ -71,7 +71,8 @@ def speckles(random: np.random.Generator, around: Field, up: Field, share: float
     return spots
 
 
-# --- brushwork: each says where the brush touched, in `up` measured from the middle of the band of half-width `half` ---
+# --- brushwork: each says where the brush touched, in `up` measured from the middle of the band of half-width `half`
+# ---
 def line(around: Field, up: Field, half: float, count: int) -> NDArray[np.bool_]:
     return (np.abs(up - half * 0.62) < half * 0.2) | (np.abs(up + half * 0.62) < half * 0.2)
 

@@ -42,7 +42,8 @@ def _pot_image(
 
 
 class _Pot:
-    """One pot's form, wall, glaze and brushwork, decided by its place on the shelf: clay has a form before it is fired."""
+    """One pot's form, wall, glaze and brushwork, decided by its place on the shelf: clay has a
+    form before it is fired."""
 
     def __init__(self, place: int, figures: dict[str, float], profile: tuple[float, ...]) -> None:
         self.random = np.random.default_rng(place)
@@ -162,7 +163,8 @@ def _facets(turn: Field, soft: float) -> Field:
 
 
 def _coat(rgb: NDArray[np.float64], above: Field, colour: Rgb) -> None:
-    """Glaze wherever `above` (height over its lower edge) is positive; thick and dark at the edge, light just over it."""
+    """Glaze wherever `above` (height over its lower edge) is positive; thick and dark at the
+    edge, light just over it."""
     coat = above > 0
     rgb[coat] = colour
     rgb[coat & (above < 0.014)] = np.asarray(colour) * 0.7

@@ -1,7 +1,7 @@
 """Draws a finished band: opened to its whole width, hung over a rod, fringed at its end.
 
-Along it run the moments of the repetition, downwards; both halves mirror the effort, so that a gentle hill becomes a lens
-and every unsteadiness a notch in it. The same product gives the same band at any size.
+Along it run the moments of the repetition, downwards; both halves mirror the effort, so that a gentle hill becomes a
+lens and every unsteadiness a notch in it. The same product gives the same band at any size.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Yarns and motifs of the loom, and from which band on each may appear. Pure numbers, no drawing.
 
-A band is a grid of cells: along it run the moments of a repetition, across it the rows from the fold outwards. The line is
-the effort; below it lies the fill with its motif, beyond it the ground. A design says which colours and which motif.
+A band is a grid of cells: along it run the moments of a repetition, across it the rows from the fold outwards. The line
+is the effort; below it lies the fill with its motif, beyond it the ground. A design says which colours and which motif.
 """
 
 from __future__ import annotations
@@ -207,7 +207,8 @@ def design_of(place: int) -> Design:
 
 
 def grid(heights: Field, design: Design) -> NDArray[np.uint8]:
-    """Which thread lies on top, (FINE * moments, FINE * ROWS); heights are shares of the cloth's half-width, one a moment.
+    """Which thread lies on top, (FINE * moments, FINE * ROWS); heights are shares of the cloth's half-width, one a
+    moment.
 
     A cell of the motif is FINE threads each way, so that the line of the effort can be finer than the motif.
     """

@@ -1,4 +1,5 @@
-"""The loom's picture: the evening behind, the loom across the middle, its people, and the rail of bands to the right."""
+"""The loom's picture: the evening behind, the loom across the middle, its people, and the rail
+of bands to the right."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """What happens at the loom. Pure: the same views and events give the same evening.
 
-The cloth grows row by row from below. The pattern is dyed into the warp as a figure, so that all of it is seen before it
-is woven; two shuttles stand as far from the middle as the effort is. Row by row the cloth takes the effort as it was.
-Nothing here decides whether a repetition counts: a band leaves the loom on `RepMade` alone.
+The cloth grows row by row from below. The pattern is dyed into the warp as a figure, so that all of it is seen before
+it is woven; two shuttles stand as far from the middle as the effort is. Row by row the cloth takes the effort as it
+was. Nothing here decides whether a repetition counts: a band leaves the loom on `RepMade` alone.
 """
 
 from __future__ import annotations

@@ -75,7 +75,8 @@ class Web:
         canvas.surface.blit(self._threads, area)
 
     def _draw_figure(self, canvas: Canvas, rules: LoomRules, fell: float) -> None:
-        """The whole figure in the warp above the cloth; of what is woven already only its seam is shown, on the cloth."""
+        """The whole figure in the warp above the cloth; of what is woven already only its seam
+        is shown, on the cloth."""
         key = (rules.place, round(rules.half, 3), rules.finished)
         if self._way is None or self._way[0] != key:
             moments = np.linspace(0, rules.hold_s, round(LONG * canvas.scale))[::-1]
@@ -132,7 +133,8 @@ class Web:
             box = pygame.Rect(x, area.top - canvas.length(3), canvas.length(7), area.height + canvas.length(6))
             pygame.draw.rect(canvas.surface, (60, 39, 32), box, border_radius=canvas.length(3))
 
-    # --- at the batten -------------------------------------------------------------------------------------------------
+    # --- at the batten
+    # -------------------------------------------------------------------------------------------------
     def _draw_batten(self, canvas: Canvas, rules: LoomRules, y: float) -> None:
         """On each side two leaves of brass point at the seam's edges; between them the shuttle wants to stand."""
         surface = canvas.surface
@@ -155,7 +157,8 @@ class Web:
         pygame.draw.rect(canvas.surface, colour, bobbin, border_radius=canvas.length(4))
 
 
-# --- pictures made once -------------------------------------------------------------------------------------------------
+# --- pictures made once
+# -------------------------------------------------------------------------------------------------
 def _mirrored(sheet: Sheet) -> Sheet:
     """The same sheet for the other half of the web, turned about the axis x = 0."""
     wide = sheet.surface.get_width() / sheet.scale
@@ -181,7 +184,8 @@ def _warp(size: tuple[int, int], scale: float) -> pygame.Surface:
 
 
 def _dyed(asked: NDArray[np.float64], half: float, yarn: Yarn, scale: float) -> tuple[pygame.Surface, pygame.Surface]:
-    """The figure on the warp, and its bare seam. asked: its height at each pixel row, from the last row (above) down."""
+    """The figure on the warp, and its bare seam. asked: its height at each pixel row, from the
+    last row (above) down."""
     size = (round(2 * HALF * scale), asked.size)
     half = max(half, 2.0 / HALF)
     out = np.abs((np.arange(size[0]) + 0.5) / size[0] * 2 - 1)[:, None]  # 0 in the middle, 1 at the selvedge

@@ -1,4 +1,5 @@
-"""The millrace: one muscle lets the water in, its opposite would close the sluice; while the race runs, flour is ground."""
+"""The millrace: one muscle lets the water in, its opposite would close the sluice; while the race runs, flour is
+ground."""
 
 from __future__ import annotations
 

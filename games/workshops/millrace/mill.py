@@ -1,4 +1,5 @@
-"""Inside the mill: grain runs out of the hopper, the stones turn, the sack fills. That is the hold, and what is left of it."""
+"""Inside the mill: grain runs out of the hopper, the stones turn, the sack fills. That is the hold, and what is left of
+it."""
 
 from __future__ import annotations
 

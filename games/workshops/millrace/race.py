@@ -147,7 +147,8 @@ class Race:
         self._duck[round(rock * (len(self._duck) - 1))].draw(canvas.surface, 384.0, y + 2)
 
     def _over_the_sill(self, canvas: Canvas, rules: MillraceRules, level: float, gate: float, time_s: float) -> None:
-        """The tongue under the sluice and the water in the buckets; it grows from the sill down, and dries up likewise."""
+        """The tongue under the sluice and the water in the buckets; it grows from the sill
+        down, and dries up likewise."""
         if rules.race < 0.02:
             return
         surface = canvas.surface

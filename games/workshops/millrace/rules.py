@@ -1,8 +1,9 @@
 """What happens at the mill. Pure: the same views and events give the same evening.
 
 Effort lets water into the forebay: its level is the effort as it is. The opposite muscle lowers the sluice. Only while
-the water stands between the sill and the upper mark, and the sluice is above its mark, does the race run, the wheel turn
-and grain become flour. More water than that spills over the wall and drowns the wheel. Nothing here decides what counts.
+the water stands between the sill and the upper mark, and the sluice is above its mark, does the race run, the wheel
+turn and grain become flour. More water than that spills over the wall and drowns the wheel. Nothing here decides what
+counts.
 """
 
 from __future__ import annotations

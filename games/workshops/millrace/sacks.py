@@ -1,9 +1,10 @@
-"""Draws a sack of flour from what its rep was: its body swells with effort over time, and its mark is the effort itself.
+"""Draws a sack of flour from what its rep was: its body swells with effort over time, and its mark is the effort
+itself.
 
 The mark is a round stencil. Going once round it is going once through the rep: a steady hold gives a round mark, a
-restless one a ragged one, so no two marks are alike. Cloth, ink and the sign within are left to the seed, and more signs
-are cut as more sacks are filled; the dots round the mark say how much of the effort lay in the band. The same product gives
-the same sack at any size.
+restless one a ragged one, so no two marks are alike. Cloth, ink and the sign within are left to the seed, and more
+signs are cut as more sacks are filled; the dots round the mark say how much of the effort lay in the band. The same
+product gives the same sack at any size.
 """
 
 from __future__ import annotations
@@ -191,7 +192,8 @@ class _Sack:
 
 
 def deviation(profile: NDArray[np.float64], target: float) -> NDArray[np.float64]:
-    """Effort off its target as a share of it (-0.6..0.6), over the part of the rep that was a hold; empty if unknown."""
+    """Effort off its target as a share of it (-0.6..0.6), over the part of the rep that was a
+    hold; empty if unknown."""
     if profile.size < 4 or target <= 0:
         return np.empty(0)
     up = np.flatnonzero(profile >= 0.6 * target)

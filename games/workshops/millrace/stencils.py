@@ -39,7 +39,8 @@ def _star(points: int, inner: float) -> Shape:
 def _wheel() -> Stencil:
     spokes = [_bar(0.0, 0.0, math.sin(n * math.pi / 3), -math.cos(n * math.pi / 3), 0.14) for n in range(6)]
     pads = [
-        _bar(0.86 * math.sin(t - 0.24), -0.86 * math.cos(t - 0.24), 0.86 * math.sin(t + 0.24), -0.86 * math.cos(t + 0.24), 0.24)
+        _bar(0.86 * math.sin(t - 0.24), -0.86 * math.cos(t - 0.24), 0.86 * math.sin(t + 0.24),
+        -0.86 * math.cos(t + 0.24), 0.24)
         for t in (n * math.pi / 3 for n in range(6))
     ]  # fmt: skip
     return (*spokes, *pads, _disc(0, 0, 0.24))
@@ -114,7 +115,8 @@ def _mouse() -> Stencil:
 
 def _rind() -> Stencil:
     """The iron cross that carries a millstone."""
-    arms = [((0.1 * sx, 0.0), (0.22 * sx, 0.4 * sy), (0.62 * sx, 0.62 * sy), (0.5 * sx, 0.94 * sy), (0.12 * sx, 0.7 * sy), (0.0, 0.24 * sy)) for sx in (-1, 1) for sy in (-1, 1)]  # fmt: skip
+    arms = [((0.1 * sx, 0.0), (0.22 * sx, 0.4 * sy), (0.62 * sx, 0.62 * sy), (0.5 * sx, 0.94 * sy), (0.12 * sx,
+        0.7 * sy), (0.0, 0.24 * sy)) for sx in (-1, 1) for sy in (-1, 1)]  # fmt: skip
     return (*arms, _disc(0, 0, 0.26))
 
 

@@ -1,6 +1,8 @@
-"""Draws a finished coil of rope: turn upon turn from the middle outwards, each as wide as the effort was at that moment.
+"""Draws a finished coil of rope: turn upon turn from the middle outwards, each as wide as the effort was at that
+moment.
 
-An even hold gives an even coil; every wavering is seen as a turn that bulges. The same rope gives the same coil at any size.
+An even hold gives an even coil; every wavering is seen as a turn that bulges. The same rope gives the same coil at any
+size.
 """
 
 from __future__ import annotations
@@ -44,7 +46,8 @@ def _coil_image(place: int, target: float, profile: tuple[float, ...], side_px: 
 
 
 def widths_of(profile: tuple[float, ...], target: float) -> np.ndarray:
-    """How thick the rope is along its length (STEPS,), 1 at the target; the ends of a rep, where it rises and falls, are cut."""
+    """How thick the rope is along its length (STEPS,), 1 at the target; the ends of a rep, where it rises and falls,
+    are cut."""
     if len(profile) < 8 or target <= 0:
         return np.ones(STEPS)
     held = np.asarray(profile[len(profile) // 8 : -max(1, len(profile) // 16)]) / target
@@ -74,7 +77,8 @@ def _strand(
         return at[0] + a * along[0] + b * across[0], at[1] + a * along[1] + b * across[1]
 
     lens = [point(-slant, -half), point(0.1 * slant, -half), point(slant + 0.3 * half, half), point(-0.1 * slant, half)]
-    pygame.draw.polygon(flat, mixed(colour, DARK, 0.42), [point(a, b) for a, b in ((-slant - 0.25 * half, -half), (0.2 * slant, -1.06 * half), (slant + 0.55 * half, 1.06 * half), (-0.2 * slant, half))])  # fmt: skip
+    pygame.draw.polygon(flat, mixed(colour, DARK, 0.42), [point(a, b) for a, b in ((-slant - 0.25 * half, -half),
+        (0.2 * slant, -1.06 * half), (slant + 0.55 * half, 1.06 * half), (-0.2 * slant, half))])  # fmt: skip
     pygame.draw.polygon(flat, colour, lens)
     pygame.draw.line(
         flat, mixed(colour, (255, 250, 232), 0.4), point(-0.5 * slant, -0.55 * half), point(0.35 * slant, 0.3 * half),

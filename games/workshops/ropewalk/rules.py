@@ -1,8 +1,8 @@
 """What happens at the rope walk. Pure: the same views and events give the same evening.
 
-Effort hauls the rope, and the knot in its middle rises as it tightens. While the rep engine grants time in the band, the
-wooden top runs along the strands and lays them into rope. Nothing here decides whether a rep counts, and hauling beyond
-the band lays nothing: it only frays.
+Effort hauls the rope, and the knot in its middle rises as it tightens. While the rep engine grants time in the band,
+the wooden top runs along the strands and lays them into rope. Nothing here decides whether a rep counts, and hauling
+beyond the band lays nothing: it only frays.
 """
 
 from __future__ import annotations

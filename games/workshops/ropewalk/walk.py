@@ -1,4 +1,5 @@
-"""The rope on the walk: over two pulleys with a basket in its middle, three loose strands before the top, laid rope behind it.
+"""The rope on the walk: over two pulleys with a basket in its middle, three loose strands before the top, laid rope
+behind it.
 
 Read from afar: the height of the knot is the effort, the two bars of the frame are the band, how far the top has run is
 the time held.

@@ -1,6 +1,7 @@
 """Draws a finished rose: the effort of one repetition, mirrored and repeated round the wheel, in leaded glass.
 
-A gentle hill becomes a petal, and every unsteadiness a notch in each of them. The same product gives the same rose at any size.
+A gentle hill becomes a petal, and every unsteadiness a notch in each of them. The same product gives the same rose at
+any size.
 """
 
 from __future__ import annotations

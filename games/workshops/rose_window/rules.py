@@ -1,8 +1,8 @@
 """What happens at the rose window. Pure: the same views and events give the same evening.
 
-An arm goes once round the wheel in the time of a repetition. Effort pushes the setting iron out along it, and pane by pane
-the wheel is filled with glass as far out as the effort was. Two lead lines say how far is asked. Nothing here decides
-whether a repetition counts: a window leaves the wheel on `RepMade` alone.
+An arm goes once round the wheel in the time of a repetition. Effort pushes the setting iron out along it, and pane by
+pane the wheel is filled with glass as far out as the effort was. Two lead lines say how far is asked. Nothing here
+decides whether a repetition counts: a window leaves the wheel on `RepMade` alone.
 """
 
 from __future__ import annotations

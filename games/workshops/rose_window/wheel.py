@@ -1,7 +1,7 @@
 """The great wheel: the lead lines of the pattern, the glass set so far, the arm with its iron.
 
-Read from afar: the arm is the time, the iron on it the effort, the two lead lines are the band, and the whole way that is
-asked can be seen before it is gone. Panes that were set true shine; others stay dull.
+Read from afar: the arm is the time, the iron on it the effort, the two lead lines are the band, and the whole way that
+is asked can be seen before it is gone. Panes that were set true shine; others stay dull.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""The line that the prints hang on: today's before the longest skips of earlier evenings, the longest of today on top."""
+"""The line that the prints hang on: today's before the longest skips of earlier evenings, the
+longest of today on top."""
 
 from __future__ import annotations
 

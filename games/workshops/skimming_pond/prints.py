@@ -1,8 +1,8 @@
 """Draws a print of the ripples from what the rep was, as it would be pulled from a cut block.
 
-Every touch of the stone is a stone's ring in the water: how many from the rise, how the rings swell from the effort over
-time, how even they lie from its steadiness. The paper, the inks, the hills and the moon are the seed's. The same product
-gives the same print at any size.
+Every touch of the stone is a stone's ring in the water: how many from the rise, how the rings swell from the effort
+over time, how even they lie from its steadiness. The paper, the inks, the hills and the moon are the seed's. The same
+product gives the same print at any size.
 """
 
 from __future__ import annotations

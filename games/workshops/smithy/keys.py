@@ -1,5 +1,5 @@
-"""Draws a struck key: its bit is the effort itself, cut by the lock it is for; its temper and its rings of brass are how
-briskly effort rose.
+"""Draws a struck key: its bit is the effort itself, cut by the lock it is for; its temper and its rings of brass are
+how briskly effort rose.
 
 The bow, by which a key is held, is drawn by a seeded rule from its place. The same rep gives the same key at any size.
 """
@@ -195,7 +195,8 @@ def leaves(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
             outline.append((along, wide))
         both = outline + [(along, -wide) for along, wide in reversed(outline)]
         turn = -math.pi / 2 + way * 0.75
-        points = [((BOW[0] + a * math.cos(turn) - w * math.sin(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn) + w * math.cos(turn)) * side) for a, w in both]  # fmt: skip
+        points = [((BOW[0] + a * math.cos(turn) - w * math.sin(turn)) * side,
+            (BOW[1] + 0.1 + a * math.sin(turn) + w * math.cos(turn)) * side) for a, w in both]  # fmt: skip
         pygame.draw.polygon(flat, mixed(iron, (24, 20, 40), 0.35), points)
         middle = [
             ((BOW[0] + a * math.cos(turn)) * side, (BOW[1] + 0.1 + a * math.sin(turn)) * side) for a in (0.03, 0.26)
@@ -207,7 +208,8 @@ def leaves(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
 def bird(flat: pygame.Surface, iron: Colour, chance: random.Random) -> None:
     """A wren with its tail up."""
     side = flat.get_width()
-    body = [(-0.02, 0.1), (-0.12, 0.05), (-0.15, -0.05), (-0.24, -0.16), (-0.19, -0.18), (-0.1, -0.08), (0.02, -0.1), (0.08, -0.16), (0.16, -0.15), (0.24, -0.1), (0.17, -0.08), (0.14, 0.02), (0.07, 0.09)]  # fmt: skip
+    body = [(-0.02, 0.1), (-0.12, 0.05), (-0.15, -0.05), (-0.24, -0.16), (-0.19, -0.18), (-0.1, -0.08), (0.02, -0.1),
+        (0.08, -0.16), (0.16, -0.15), (0.24, -0.1), (0.17, -0.08), (0.14, 0.02), (0.07, 0.09)]  # fmt: skip
     points = [((BOW[0] + x) * side, (BOW[1] + 0.02 + y) * side) for x, y in body]
     pygame.draw.polygon(flat, mixed(iron, (24, 20, 40), 0.3), points)
     small = [((BOW[0] + 0.86 * x) * side, (BOW[1] + 0.02 + 0.86 * y) * side) for x, y in body]

@@ -1,7 +1,8 @@
 """What happens at the smithy. Pure: the same views and events give the same evening.
 
 Effort lifts the hammer, letting go drops it: brisk on, fully off. A muscle that is not at rest keeps the hammer off the
-block. Nothing here decides whether a rep counts; only a counted one strikes a key, hotter the more briskly it was lifted.
+block. Nothing here decides whether a rep counts; only a counted one strikes a key, hotter the more briskly it was
+lifted.
 """
 
 from __future__ import annotations
@@ -35,7 +36,8 @@ def briskness(figures: Mapping[str, float]) -> float:
 
 
 class SmithyRules(Craft):
-    """The evening at the smithy. `struck` is how brisk the last key's rep was, `lift` is the hammer's height, `trail` where it was a moment ago, both 0..1."""
+    """The evening at the smithy. `struck` is how brisk the last key's rep was, `lift` is the hammer's height, `trail`
+    where it was a moment ago, both 0..1."""
 
     def __init__(self, planned: PlannedExercise, seed: int, shelf: Sequence[Product], today: date) -> None:
         super().__init__("smithy", planned, shelf, today)

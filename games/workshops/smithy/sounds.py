@@ -11,7 +11,8 @@ from musclewood.games.sound.synthesis import Samples, fade, finish, noise, note_
 def tongs() -> Samples:
     """Iron laid on iron, softly."""
     t = times(0.4)
-    ring = sum(level * np.sin(2 * np.pi * hz * t) * np.exp(-decay * t) for hz, level, decay in ((660, 1.0, 16), (1510, 0.35, 24), (2470, 0.15, 34)))  # fmt: skip
+    ring = sum(level * np.sin(2 * np.pi * hz * t) * np.exp(-decay * t) for hz, level, decay in ((660, 1.0, 16), (1510,
+        0.35, 24), (2470, 0.15, 34)))  # fmt: skip
     return finish(fade(np.asarray(ring), 0.004, 0.08))
 
 
@@ -26,7 +27,8 @@ def clang() -> Samples:
     """The hammer falls on hot iron: a thud that is felt, and a ring in the village's key."""
     t = times(0.9)
     thud = np.sin(2 * np.pi * (210 * t - 110 * t**2)) * np.exp(-20 * t)
-    ring = sum(level * np.sin(2 * np.pi * note_hz(5) * ratio * t) * np.exp(-decay * t) for ratio, level, decay in ((1.0, 0.6, 7), (2.71, 0.3, 9), (4.2, 0.14, 14)))  # fmt: skip
+    ring = sum(level * np.sin(2 * np.pi * note_hz(5) * ratio * t) * np.exp(-decay * t) for ratio, level,
+        decay in ((1.0, 0.6, 7), (2.71, 0.3, 9), (4.2, 0.14, 14)))  # fmt: skip
     return finish(fade(thud + ring + 0.2 * noise(0.9, 1200, 5000, 71) * np.exp(-60 * t), 0.002, 0.2))
 
 

@@ -117,12 +117,18 @@ class _Pail:
     def _ring(self, upper: float, lower: float, colour: str) -> str:
         """A band round the pail between two heights, bent as a ring seen from a little above."""
         a, b = self.half(upper), self.half(lower)
-        across = f"M{-a:.1f} {upper:.1f}Q0 {upper + 9:.1f} {a:.1f} {upper:.1f}L{b:.1f} {lower:.1f}Q0 {lower + 9:.1f} {-b:.1f} {lower:.1f}Z"
+        across = (
+            f"M{-a:.1f} {upper:.1f}Q0 {upper + 9:.1f} {a:.1f} {upper:.1f}L{b:.1f} {lower:.1f}Q0 "
+            f"{lower + 9:.1f} {-b:.1f} {lower:.1f}Z"
+        )
         return f'<path fill="{colour}" d="{across}"/>'
 
     def _handle(self) -> str:
         a = self.top - 3
-        rope = f'<path fill="none" stroke="{self.grain if self.bow_of_wood else "#E9D9B8"}" stroke-width="{4 if self.bow_of_wood else 2.6}" '
+        rope = (
+            f'<path fill="none" stroke="{self.grain if self.bow_of_wood else "#E9D9B8"}" '
+            f'stroke-width="{4 if self.bow_of_wood else 2.6}" '
+        )
         rope += f'd="M{-a:.1f} 46C{-a:.1f} 4 {a:.1f} 4 {a:.1f} 46"/>'
         return rope + f'<path fill="{self.grain}" d="M-9 11h18v7h-18Z"/>'
 
@@ -201,7 +207,8 @@ class _Pail:
                 return leaf + f'<path fill="#C98A2E" d="M{x + 9:.1f} {RIM - 1}q6 -5 12 0q-6 4 -12 0Z"/>'
             case "flower":
                 petals = "".join(
-                    f'<ellipse cx="{x + 5 * math.cos(a):.1f}" cy="{RIM + 2.2 * math.sin(a):.1f}" rx="4" ry="2.2" fill="#E7B4CF"/>'
+                    f'<ellipse cx="{x + 5 * math.cos(a):.1f}" cy="{RIM + 2.2 * math.sin(a):.1f}" rx="4" '
+                    'ry="2.2" fill="#E7B4CF"/>'
                     for a in (0.3, 1.5, 2.8, 4.0, 5.3)
                 )
                 return petals + f'<ellipse cx="{x:.1f}" cy="{RIM}" rx="2.6" ry="1.6" fill="#F0E442"/>'
@@ -222,11 +229,18 @@ def _motif(name: str, size: float, colour: str, line: str) -> str:
             return f'<path fill="{colour}" d="M{-s:.1f} {s * 0.7:.1f}L0 {-s * 0.8:.1f}L{s:.1f} {s * 0.7:.1f}Z"/>'
         case "flowers":
             petals = "".join(
-                f'<circle cx="{s * 0.55 * math.cos(a):.1f}" cy="{s * 0.55 * math.sin(a):.1f}" r="{s * 0.42:.1f}" fill="{colour}"/>'
+                f'<circle cx="{s * 0.55 * math.cos(a):.1f}" cy="{s * 0.55 * math.sin(a):.1f}" '
+                f'r="{s * 0.42:.1f}" fill="{colour}"/>'
                 for a in (0.3, 1.55, 2.8, 4.05, 5.3)
             )
             return petals + f'<circle r="{s * 0.36:.1f}" fill="{line}"/>'
         case "fish":
-            body = f"M{-s:.1f} 0Q0 {-s * 0.9:.1f} {s * 0.7:.1f} 0L{s * 1.3:.1f} {-s * 0.5:.1f}V{s * 0.5:.1f}L{s * 0.7:.1f} 0Q0 {s * 0.9:.1f} {-s:.1f} 0Z"
+            body = (
+                f"M{-s:.1f} 0Q0 {-s * 0.9:.1f} {s * 0.7:.1f} 0L{s * 1.3:.1f} "
+                f"{-s * 0.5:.1f}V{s * 0.5:.1f}L{s * 0.7:.1f} 0Q0 {s * 0.9:.1f} {-s:.1f} 0Z"
+            )
             return f'<path fill="{colour}" d="{body}"/>'
-    return f'<path fill="none" stroke="{colour}" stroke-width="1.600" d="M{-s:.1f} {-s:.1f}L{s:.1f} {s:.1f}M{s:.1f} {-s:.1f}L{-s:.1f} {s:.1f}"/>'
+    return (
+        f'<path fill="none" stroke="{colour}" stroke-width="1.600" d="M{-s:.1f} {-s:.1f}L{s:.1f} '
+        f'{s:.1f}M{s:.1f} {-s:.1f}L{-s:.1f} {s:.1f}"/>'
+    )

@@ -1,4 +1,5 @@
-"""From replayed recordings to an order that says where its values come from, unattended: one sensor moved, and two channels."""
+"""From replayed recordings to an order that says where its values come from, unattended: one sensor moved, and two
+channels."""
 
 from __future__ import annotations
 

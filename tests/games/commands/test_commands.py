@@ -228,7 +228,8 @@ def damaged(text: bytes, chance: random.Random) -> bytes:
 
 
 def test_two_hundred_damaged_prescriptions(musclewood, tmp_path):
-    """Each is refused in clear lines or, where the damage says nothing wrong, read; nothing else is written either way."""
+    """Each is refused in clear lines or, where the damage says nothing wrong, read; nothing
+    else is written either way."""
     chance = random.Random(1)
     texts = [template_text(name).encode() for name in template_names()]
     refused, path = 0, tmp_path / "damaged.toml"

@@ -117,7 +117,8 @@ def test_the_scale_holds_still_and_only_grows() -> None:
 
 
 def test_an_envelope_stays_where_it_is() -> None:
-    """An effort that is held is a level that is held: 60 µV for four seconds are 60 µV from the first column to the last."""
+    """An effort that is held is a level that is held: 60 µV for four seconds are 60 µV from the first column to the
+    last."""
     drawn = Trace(50.0, 1, envelope=True)
     drawn.take(Block(np.full((200, 1), 60.0), 0.0))
     low, high, _ = drawn.columns(0)

@@ -1,4 +1,5 @@
-"""The list, the form and the try-out at work: looking for a code, scrolling, taking back, trying at the ordered effort."""
+"""The list, the form and the try-out at work: looking for a code, scrolling, taking back,
+trying at the ordered effort."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""The form without a window: every field can be set and stepped, nothing is lost, nothing takes a person's particulars."""
+"""The form without a window: every field can be set and stepped, nothing is lost, nothing takes
+a person's particulars."""
 
 from __future__ import annotations
 

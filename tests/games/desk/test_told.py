@@ -57,7 +57,8 @@ def test_usual_faults_are_told_in_german_without_english_words(path: str, text: 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_reason_for_attention_can_be_said(language: str) -> None:
     words = Words(language)
-    figures: dict[str, str | int] = {"value": 5, "level": 4, "before": 1, "day": "2026-11-20", "days": 8, "exercise": "Hold",
+    figures: dict[str, str | int] = {"value": 5, "level": 4, "before": 1, "day": "2026-11-20", "days": 8,
+        "exercise": "Hold",
                                      "percent": 30, "times": 2, "count": 1, "reason": "it is cut short."}  # fmt: skip
     for key in (one.removeprefix("desk.attention.") for one in catalogue("en") if one.startswith("desk.attention.")):
         sentence = told(words, Attention(1, key, figures))

@@ -1,7 +1,7 @@
 """The rep engine's way from phase to phase, tick by tick: each event at the moment that is reckoned by hand.
 
-Ticks are an eighth of a second, so that sums are exact and a limit is met to the tick; the average that the judge goes by is then
-that of two ticks. Limits of time are our choice and named where they stand (`games/engine/reps.py`).
+Ticks are an eighth of a second, so that sums are exact and a limit is met to the tick; the average that the judge goes
+by is then that of two ticks. Limits of time are our choice and named where they stand (`games/engine/reps.py`).
 """
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ from musclewood.profiles.plan.dose import PlannedExercise
 
 STEP_S, START_S = 0.125, 100.0
 PLAN = PlannedExercise(
-    exercise_id="hold", kind="hold", title="Hold", workshops=("kiln",), channels=(0,), sets=2, reps=2, hold_s=1.0, rest_s=1.0,
+    exercise_id="hold", kind="hold", title="Hold", workshops=("kiln",), channels=(0,), sets=2, reps=2, hold_s=1.0,
+    rest_s=1.0,
     set_rest_s=2.0, target_pct_mvc=50.0, tolerance_pct_mvc=12.5, ceiling_pct_mvc=75.0, quiet_pct_mvc=6.25,
 )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """Knowledge of results: what is told after an attempt is what the muscle did, and three alike bring help.
 
-That less is told as skill grows: Winstein & Schmidt 1990; Aoyagi 2019. How fast, and after how many there is help: our choice.
+That less is told as skill grows: Winstein & Schmidt 1990; Aoyagi 2019. How fast, and after how many there is help: our
+choice.
 """
 
 from __future__ import annotations

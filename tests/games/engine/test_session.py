@@ -141,7 +141,8 @@ def test_random_people_always_come_to_an_end_and_never_exceed_the_day(order, see
 
 
 class TwoSides(Person):
-    """With the other side's muscle on a second channel, or on one that the sensor has not; it answers unless told not to."""
+    """With the other side's muscle on a second channel, or on one that the sensor has not; it answers unless told not
+    to."""
 
     def __init__(self, prescription: Prescription, channels: int, answers: bool = True) -> None:
         super().__init__(prescription)

@@ -1,4 +1,5 @@
-"""Both sides and the ladder in numbers, against a published range and a published procedure; in full in `tests/bench`."""
+"""Both sides and the ladder in numbers, against a published range and a published procedure; in
+full in `tests/bench`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Two desks and three homes on one folder for a year: lost sticks, conflicting copies, a changed key, a new computer."""
+"""Two desks and three homes on one folder for a year: lost sticks, conflicting copies, a
+changed key, a new computer."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""T7, a power cut at any moment of collect, exchange, sign, caseload and backup: nothing lost, doubled, left or unnamed."""
+"""T7, a power cut at any moment of collect, exchange, sign, caseload and backup: nothing lost, doubled, left or
+unnamed."""
 
 from __future__ import annotations
 

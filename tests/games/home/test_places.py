@@ -17,7 +17,8 @@ from musclewood.profiles.trust.signature import sign
 
 @pytest.fixture
 def media(tmp_path: Path) -> Path:
-    """As udisks has it (its manual page, udisks(8)): a folder for the user, and in it one for each stick by its label."""
+    """As udisks has it (its manual page, udisks(8)): a folder for the user, and in it one for
+    each stick by its label."""
     (tmp_path / "run" / "ada" / "HOLIDAYS").mkdir(parents=True)
     stick = tmp_path / "run" / "ada" / "CLINIC" / "exchange"
     stick.mkdir(parents=True)

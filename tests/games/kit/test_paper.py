@@ -1,4 +1,5 @@
-"""Cut paper: placed where the art says, shadowed without wrapping, grained the same every time, quick enough to bake."""
+"""Cut paper: placed where the art says, shadowed without wrapping, grained the same every time,
+quick enough to bake."""
 
 from __future__ import annotations
 

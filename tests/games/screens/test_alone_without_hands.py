@@ -1,4 +1,5 @@
-"""From the first screen to the wrap-up and home again with one device alone: keys, mouse, controller, one switch, muscle.
+"""From the first screen to the wrap-up and home again with one device alone: keys, mouse, controller, one switch,
+muscle.
 
 Events are posted as the device posts them, down and up, and come back out of the system's queue.
 """

@@ -111,7 +111,8 @@ def test_a_stir_in_the_rest_is_told_as_one(journal: Journal, order: Callable[...
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_it_is_said_in_plain_words(language: str) -> None:
-    """At most eight words a sentence, of every kind of figure and every comparison; a word that is missing raises KeyError."""
+    """At most eight words a sentence, of every kind of figure and every comparison; a word that is missing raises
+    KeyError."""
     theme = Theme(Settings(language=language))
     for kind in ("hold", "quick", "relax"):
         for figures in ((), (1.0,) * 3, (-9.0,) * 3, (9.0,) * 3):

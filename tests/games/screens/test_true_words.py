@@ -102,7 +102,8 @@ def test_an_earlier_home_reads_the_cautions_once_more(tmp_path: Path, order: Cal
 
 @pytest.mark.parametrize(("workshop", "hold_s", "target", "said"), [
     ("kiln", 10.0, 0.3, True), ("kiln", 1.0, 0.8, True), ("kiln", 1.0, 0.3, False), ("loom", 12.0, 0.3, True),
-    ("skimming_pond", 0.3, 0.9, False), ("hide", 20.0, 0.05, False), ("millrace", 5.0, 0.2, True), ("yoke", 5.0, 0.2, True),
+    ("skimming_pond", 0.3, 0.9, False), ("hide", 20.0, 0.05, False), ("millrace", 5.0, 0.2, True), ("yoke", 5.0, 0.2,
+    True),
 ])  # fmt: skip
 def test_breathe_is_said_in_long_and_in_strong_holds(workshop: str, hold_s: float, target: float, said: bool) -> None:
     view = replace(evening(workshop, "good").view, hold_s=hold_s, target=target, phase="effort", readable=True)

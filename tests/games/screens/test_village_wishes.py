@@ -1,4 +1,5 @@
-"""The village's wishes on screen: seen by whoever wants them, and nothing to answer or to wait for beside a plain evening."""
+"""The village's wishes on screen: seen by whoever wants them, and nothing to answer or to wait for beside a plain
+evening."""
 
 from __future__ import annotations
 

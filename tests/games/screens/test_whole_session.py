@@ -1,4 +1,5 @@
-"""A session from the village: its stops, its pain, its settings, and who answers. Each device alone: see without hands."""
+"""A session from the village: its stops, its pain, its settings, and who answers. Each device
+alone: see without hands."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Every workshop and every voice is about as loud as any other, for a meter that is not ours.
 
-Source: ITU-R BS.1770-5 (loudness, annex 1; true peak, annex 2), as pyloudnorm measures it. The bounds are our choice: 2 LU
-between workshops, 8 LU between voices that are heard in turn, -1 dBTP (the last: EBU R 128).
+Source: ITU-R BS.1770-5 (loudness, annex 1; true peak, annex 2), as pyloudnorm measures it. The bounds are our choice: 2
+LU between workshops, 8 LU between voices that are heard in turn, -1 dBTP (the last: EBU R 128).
 """
 
 from __future__ import annotations

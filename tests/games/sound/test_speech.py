@@ -165,7 +165,8 @@ HERE = find() if sys.platform.startswith("linux") else None
 
 @pytest.mark.skipif(HERE is None or not HERE.gives_wave, reason="espeak-ng is not installed")
 def test_the_systems_own_speech_says_our_sentences_in_both_languages() -> None:
-    """Another language is another sound, a longer sentence takes longer, and all of it is over when it is said to be."""
+    """Another language is another sound, a longer sentence takes longer, and all of it is over
+    when it is said to be."""
     made = {}
     for language, text in (("en", "The kiln awaits you today."), ("de", "The kiln awaits you today."), ("en", "Stop.")):
         loudspeaker = Quiet()

@@ -1,4 +1,5 @@
-"""Whatever anybody plays: never more than the day's dose, never above the ceiling, never less rest, never harder after trouble."""
+"""Whatever anybody plays: never more than the day's dose, never above the ceiling, never less rest, never harder after
+trouble."""
 
 from __future__ import annotations
 

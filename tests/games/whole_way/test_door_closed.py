@@ -1,4 +1,5 @@
-"""Reps with the door closed: judged by the same engine, shown as time and not as effort, told beforehand, reported apart.
+"""Reps with the door closed: judged by the same engine, shown as time and not as effort, told beforehand, reported
+apart.
 
 Intervals: Wilson 1927, Newcombe 1998.
 """
@@ -134,7 +135,8 @@ def test_it_is_told_beforehand_and_neither_more_nor_less_is_asked_for() -> None:
     assert not said & {"frame.more", "frame.less", "frame.effort"}
 
 
-# --- who leans on the display is told from who has learned ---------------------------------------------------------------
+# --- who leans on the display is told from who has learned
+# ---------------------------------------------------------------
 def test_whoever_leans_on_the_display_is_told_from_whoever_has_learned() -> None:
     """By the report's two figures, within four sessions; the benchmark plays 200 seeds."""
     name = "musclewood_leaning"

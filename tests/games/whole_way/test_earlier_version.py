@@ -1,7 +1,7 @@
 """A home, a desk and the folder between them, left behind by version 0.1.0, are opened and used.
 
-`earlier_version.zip` was written by that version's own commands: a key, two revisions of one order, a paired home with one
-session from a recording, a hand-over that the desk received, and settings. Nothing in it may ever be made anew.
+`earlier_version.zip` was written by that version's own commands: a key, two revisions of one order, a paired home with
+one session from a recording, a hand-over that the desk received, and settings. Nothing in it may ever be made anew.
 """
 
 from __future__ import annotations

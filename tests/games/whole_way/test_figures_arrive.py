@@ -1,8 +1,8 @@
 """Three attempts of two muscles at known levels, from the tick to the report: every figure is the one that was fed.
 
-Levels and ticks are binary fractions and an eighth of a second; each figure is reckoned here a second way, from the list of levels
-alone. Steadiness is 1 less the coefficient of variation, co-contraction twice the common area over the sum of both (Falconer &
-Winter 1985, Electromyogr Clin Neurophysiol 25:135).
+Levels and ticks are binary fractions and an eighth of a second; each figure is reckoned here a second way, from the
+list of levels alone. Steadiness is 1 less the coefficient of variation, co-contraction twice the common area over the
+sum of both (Falconer & Winter 1985, Electromyogr Clin Neurophysiol 25:135).
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ NOON = datetime(2026, 11, 25, 11, 0, tzinfo=UTC)  # the day of issue, a Wednesda
 LOW, HIGH, OPPOSITE = 0.375, 0.625, 0.25
 
 Levels = list[tuple[float, float]]
-GOOD: Levels = [(0.25, 0.0625), (0.5, 0.125), (0.5625, 0.1875), (0.4375, 0.125), (0.5, 0.25), (0.625, 0.125), (0.5, 0.0),
+GOOD: Levels = [(0.25, 0.0625), (0.5, 0.125), (0.5625, 0.1875), (0.4375, 0.125), (0.5, 0.25), (0.625, 0.125), (0.5,
+    0.0),
                 (0.375, 0.0625), (0.5, 0.125), (0.5625, 0.0), (0.5, 0.125)]  # fmt: skip
 FEEBLE: Levels = [
     (0.1875, 0.0),
@@ -47,7 +48,8 @@ FEEBLE: Levels = [
     (0.25, 0.0),
     (0.25, 0.0),
 ]
-SHAKY: Levels = [(0.3125, 0.0), (0.625, 0.0625), (0.375, 0.0), (0.625, 0.1875), (0.4375, 0.0), (0.5625, 0.125), (0.375, 0.0625),
+SHAKY: Levels = [(0.3125, 0.0), (0.625, 0.0625), (0.375, 0.0), (0.625, 0.1875), (0.4375, 0.0), (0.5625, 0.125),
+    (0.375, 0.0625),
                  (0.625, 0.0), (0.5, 0.0), (0.5, 0.125), (0.5, 0.0)]  # fmt: skip
 
 
@@ -221,9 +223,15 @@ def test_every_figure_is_in_the_report(arrived: tuple[Evening, bytes], order: Pr
     in_band_s = sum(one["in_band_s"] for one in good)
     common = 200 * sum(min(both) for both in evening.together) / sum(map(sum, evening.together))
     for sentence in (
-        "100 % of the order was done in the days since 25 November 2026: 2 of 2 ordered repetitions, on 1 of 1 planned days.",
+        (
+            "100 % of the order was done in the days since 25 November 2026: 2 of 2 ordered repetitions, on 1 "
+            "of 1 planned days."
+        ),
         "2 of 3 attempts counted, 67 % (aimed at: 80 %). Asked for lately: 50 %MVC, ordered 50 ± 12.5.",
-        f"2 of 3 attempts counted; {in_band_s / 60:.1f} minutes in the band. Steadiness {steady} %. Not counted: 1 weak.",
+        (
+            f"2 of 3 attempts counted; {in_band_s / 60:.1f} minutes in the band. Steadiness {steady} %. Not "
+            "counted: 1 weak."
+        ),
         f"2 repetitions made 1 day of exercise {in_band_s:.0f} seconds well aimed",
         f"the muscles overlapped by {common:.0f} % of their activity lately.",
         "Pain was at most 2 of 10, on 25 November 2026.",

@@ -1,4 +1,5 @@
-"""Whatever happens to the program or the disk, no rep that was reported is lost or kept twice, and one line says what is wrong."""
+"""Whatever happens to the program or the disk, no rep that was reported is lost or kept twice, and one line says what
+is wrong."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""A model patient who means each of many contractions, judged through the whole chain: every verdict must be the meaning."""
+"""A model patient who means each of many contractions, judged through the whole chain: every verdict must be the
+meaning."""
 
 from __future__ import annotations
 

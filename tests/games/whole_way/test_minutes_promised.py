@@ -24,7 +24,8 @@ SHORTEST = "over-tense-neck"
 @pytest.mark.full_size
 @pytest.mark.parametrize("name", template_names())
 def test_minutes_are_within_a_tenth_of_what_a_session_takes(name: str, tmp_path: Path, full: bool) -> None:
-    """Played to the end by somebody who misses one attempt in six; nobody is there to read, so no time for questions."""
+    """Played to the end by somebody who misses one attempt in six; nobody is there to read, so
+    no time for questions."""
     if not full and name != SHORTEST:
         pytest.skip("the long form plays every template (MUSCLEWOOD_FULL=1)")
     order = template(name).model_copy(update={"days": DAYS})

@@ -51,7 +51,8 @@ def test_old_orders_mean_a_maximum_and_are_written_as_before() -> None:
     plain = order.model_copy(update={"calibration": CalibrationOrder()})
     assert "reference" not in dump(plain) and "share" not in dump(plain) and parse(dump(plain)) == plain
     assert from_plain(CalibrationRecord, {"muscle": "a", "channel": 0, "at_s": 0.0, "rest_uv": 3.0, "mvc_uv": 90.0,
-                                          "cv": None, "trials_uv": [90.0], "reference_uv": 90.0}).reference == "maximum"  # fmt: skip
+                                          "cv": None, "trials_uv": [90.0],
+                                          "reference_uv": 90.0}).reference == "maximum"  # fmt: skip
 
 
 def test_a_task_must_be_chosen() -> None:
@@ -152,8 +153,10 @@ def test_the_hand_over_says_which_it_was() -> None:
 def rep_of() -> Callable[..., RepRecord]:
     def make(**changes: Any) -> RepRecord:
         usual: dict[str, Any] = {
-            "exercise_id": "a", "kind": "hold", "workshop": "kiln", "set_number": 1, "rep_number": 1, "verdict": "counted",
-            "onset_s": 0.0, "offset_s": 5.0, "held_s": 5.0, "in_band_s": 5.0, "mean_pct_mvc": 35.0, "peak_pct_mvc": 38.0,
+            "exercise_id": "a", "kind": "hold", "workshop": "kiln", "set_number": 1, "rep_number": 1,
+            "verdict": "counted",
+            "onset_s": 0.0, "offset_s": 5.0, "held_s": 5.0, "in_band_s": 5.0, "mean_pct_mvc": 35.0,
+            "peak_pct_mvc": 38.0,
             "steadiness": 0.9, "rise_pct_mvc_per_s": 90.0, "target_pct_mvc": 35.0, "tolerance_pct_mvc": 5.0,
         }  # fmt: skip
         return RepRecord(**{**usual, **changes})

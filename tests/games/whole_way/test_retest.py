@@ -1,4 +1,5 @@
-"""A test that the order repeats: ordered, done at home with one sensor that is moved, handed over, and beside the first visit's."""
+"""A test that the order repeats: ordered, done at home with one sensor that is moved, handed over, and beside the first
+visit's."""
 
 from __future__ import annotations
 

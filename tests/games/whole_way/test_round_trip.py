@@ -1,4 +1,5 @@
-"""From the desk to the patient and back, twice, through the commands alone: two homes that share only a memory stick."""
+"""From the desk to the patient and back, twice, through the commands alone: two homes that
+share only a memory stick."""
 
 from __future__ import annotations
 

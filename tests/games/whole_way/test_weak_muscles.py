@@ -1,4 +1,5 @@
-"""Muscles too weak to be detected: they calibrate, are judged by their level, and where they cannot be, the reason is said.
+"""Muscles too weak to be detected: they calibrate, are judged by their level, and where they cannot be, the reason is
+said.
 
 A paretic grip starts 1.9 s after its cue and stops 5.0 s after it should (Seo 2009); the people of the benchmark do so.
 """
@@ -53,7 +54,8 @@ def test_mere_rest_gives_no_reference_and_says_why_in_a_minute(weak: ModuleType,
 
 
 def fed(levels: list[tuple[float, float]], readable: bool = True) -> CalibrationRun:
-    """A calibration fed with (level of rest and effort in µV, its scatter) second by second; nothing is ever detected."""
+    """A calibration fed with (level of rest and effort in µV, its scatter) second by second;
+    nothing is ever detected."""
     run = CalibrationRun(CalibrationSettings(), STEP_S)
     random = np.random.default_rng(5)
     level, scatter = levels[0]

@@ -1,4 +1,5 @@
-"""The clinic's letter carries the description of the sensor: at home nothing is copied, and nothing is believed unchecked."""
+"""The clinic's letter carries the description of the sensor: at home nothing is copied, and nothing is believed
+unchecked."""
 
 from __future__ import annotations
 

@@ -65,7 +65,8 @@ def stand(
 
 
 def assert_only_true_reps(seen: Watched, stand: Stand) -> None:
-    """Each rep is a squeeze of its own; what was counted arrived for as long as the hold; the first one made is kept."""
+    """Each rep is a squeeze of its own; what was counted arrived for as long as the hold; the
+    first one made is kept."""
     wearer = stand.wearer
     assert wearer.first is not None
     begun_s = wearer.first / wearer.rate_hz
@@ -221,7 +222,8 @@ def test_a_sensor_that_does_not_come_back_ends_the_session_and_keeps_what_was_ma
 
 
 def test_a_sensor_switched_on_late_is_waited_for(stand: Callable[..., Stand]) -> None:
-    """The check of the signal says that nothing was found; then the sensor is switched on, and play begins by itself."""
+    """The check of the signal says that nothing was found; then the sensor is switched on, and
+    play begins by itself."""
     here = stand(reachable=False)
     seen = here.play((15.0, lambda: here.sensor.switch_on(15.0)))
     assert_whole(seen, ["counted"] * 3)

@@ -121,7 +121,8 @@ def recorded(order: Path) -> Path:
 
 
 def test_a_killed_session_leaves_its_samples(written_order: Callable[..., Path], tmp_path: Path, whole: Run) -> None:
-    """kill -9 amid a session that records: another library reads all but the last two seconds, and the next start mends.
+    """kill -9 amid a session that records: another library reads all but the last two seconds, and the next start
+    mends.
 
     The whole session of the next test plays meanwhile.
     """

@@ -1,4 +1,5 @@
-"""A whole session on screen, on a sensor that exists only in virtual time: the program's own link, session and pages."""
+"""A whole session on screen, on a sensor that exists only in virtual time: the program's own
+link, session and pages."""
 
 from __future__ import annotations
 

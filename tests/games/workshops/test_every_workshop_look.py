@@ -1,4 +1,5 @@
-"""What holds for the picture of every workshop there is: it never flashes, never tells by colour alone, and only looks."""
+"""What holds for the picture of every workshop there is: it never flashes, never tells by
+colour alone, and only looks."""
 
 from __future__ import annotations
 
@@ -83,7 +84,8 @@ def here(request: pytest.FixtureRequest) -> Iterator[Open]:
     pygame.display.quit()
 
 
-# --- drawing only looks -------------------------------------------------------------------------------------------------
+# --- drawing only looks
+# -------------------------------------------------------------------------------------------------
 def plain(thing: object) -> Any:
     """A deep copy of everything an object holds, as plain data that can be compared."""
     if isinstance(thing, dict):
@@ -119,7 +121,8 @@ def test_drawing_never_changes_what_happens(here: Open) -> None:
     assert {"ready", "effort", "made"} <= seen
 
 
-# --- evenings -----------------------------------------------------------------------------------------------------------
+# --- evenings
+# -----------------------------------------------------------------------------------------------------------
 def played(here: Open, engine: RepEngine, rules: Rules, who: str, limit_s: float) -> Iterator[RepView]:
     """After every frame: the view. The patient is `steady`, `shaky` or `over-keen`."""
     chance, levels = np.random.default_rng(3), np.zeros(len(here.exercise.channels))
@@ -151,8 +154,8 @@ def linear(pixels: NDArray[Any]) -> NDArray[np.float64]:
 def flashing(values: NDArray[np.float64], least: float, may: NDArray[np.bool_], frames_a_second: int) -> float:
     """Largest share of the picture that flashes more than three times within the same second.
 
-    A flash is a pair of opposing changes of at least `least`. values: (frames, w, h); may: (frames, w, h), whether a state
-    may be one end of a change that matters.
+    A flash is a pair of opposing changes of at least `least`. values: (frames, w, h); may: (frames, w, h), whether a
+    state may be one end of a change that matters.
     """
     turns, direction = np.zeros(values.shape, dtype=np.float32), np.zeros(values.shape[1:])
     extreme, fit = values[0].copy(), may[0].copy()
@@ -169,13 +172,15 @@ def flashing(values: NDArray[np.float64], least: float, may: NDArray[np.bool_], 
 
 
 def general_flashes(light: NDArray[np.float64], frames_a_second: int) -> float:
-    """WCAG 2.3.1: relative luminance changes by a tenth or more, the darker state below 0.8. light: (frames, w, h, 3)."""
+    """WCAG 2.3.1: relative luminance changes by a tenth or more, the darker state below 0.8.
+    light: (frames, w, h, 3)."""
     bright = light @ np.asarray(WEIGHTS, dtype=light.dtype)
     return flashing(bright, 0.1, bright < 0.8, frames_a_second)
 
 
 def red_flashes(light: NDArray[np.float64], frames_a_second: int) -> float:
-    """WCAG 2.3.1: opposing changes that involve a saturated red: R/(R+G+B) >= 0.8, (R-G-B)*320 changing by more than 20."""
+    """WCAG 2.3.1: opposing changes that involve a saturated red: R/(R+G+B) >= 0.8, (R-G-B)*320 changing by more than
+    20."""
     red = np.maximum(0.0, light[..., 0] - light[..., 1] - light[..., 2]) * 320
     saturated = light[..., 0] >= 0.8 * np.maximum(light.sum(axis=-1), 1e-6)
     return flashing(red, 20.0, saturated, frames_a_second)
@@ -197,7 +202,8 @@ def test_the_flash_counters_see_flashes() -> None:
 @pytest.mark.full_size
 @pytest.mark.parametrize("who", ["shaky", "over-keen"])
 def test_nothing_flashes_more_than_three_times_a_second(here: Open, who: str, full: bool) -> None:
-    """Over a whole exercise. Flashes matter from a quarter of ten degrees of sight on (WCAG 2.3.1): 2.8 % of the picture.
+    """Over a whole exercise. Flashes matter from a quarter of ten degrees of sight on (WCAG 2.3.1): 2.8 % of the
+    picture.
 
     What follows the muscle may tremble as fast as the muscle does; it must stay below that area.
     """
@@ -219,7 +225,8 @@ def test_nothing_flashes_more_than_three_times_a_second(here: Open, who: str, fu
         assert busy < 0.028
 
 
-# --- told by more than colour -------------------------------------------------------------------------------------------
+# --- told by more than colour
+# -------------------------------------------------------------------------------------------
 def states_of(here: Open) -> dict[str, NDArray[np.uint8]]:
     """The same workshop at the same moment with the effort as asked, below it and above it; all else stands still."""
     base = RepEngine(here.exercise, FRAME_S).view
@@ -235,7 +242,8 @@ def states_of(here: Open) -> dict[str, NDArray[np.uint8]]:
             continue  # quieter than quiet is not another state
         levels = (effort, 0.02 if base.kind == "selective" else effort)[: len(here.exercise.channels)]
         view = replace(
-            base, phase="effort", readable=True, held_s=0.3 * base.hold_s, effort_s=SHOWN_AT * base.hold_s, activation=levels, level=levels,
+            base, phase="effort", readable=True, held_s=0.3 * base.hold_s, effort_s=SHOWN_AT * base.hold_s,
+            activation=levels, level=levels,
             in_band=state == "asked", over=state == "above", opposite=0.02 if base.kind == "selective" else None,
             difference=0.0 if base.kind == "paired" else None,
         )  # fmt: skip
@@ -248,9 +256,11 @@ def states_of(here: Open) -> dict[str, NDArray[np.uint8]]:
 
 @pytest.mark.parametrize("deficit", DEFICITS)
 def test_no_state_is_told_by_colour_alone(here: Open, deficit: str) -> None:
-    """Seen by somebody colour-blind, and without any colour left, what is asked still looks another shape than the rest.
+    """Seen by somebody colour-blind, and without any colour left, what is asked still looks another shape than the
+    rest.
 
-    Two pictures differ where their contrast is 1.4:1 or more; that must be an area of a thumbnail: 30 x 30 of 1280 x 720.
+    Two pictures differ where their contrast is 1.4:1 or more; that must be an area of a thumbnail: 30 x 30 of 1280 x
+    720.
     """
     seen = {}
     for state, pixels in states_of(here).items():
@@ -265,7 +275,8 @@ def test_no_state_is_told_by_colour_alone(here: Open, deficit: str) -> None:
         assert differs.mean() >= 0.00098, f"{state} can hardly be told from what is asked"
 
 
-# --- words --------------------------------------------------------------------------------------------------------------
+# --- words
+# --------------------------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("phase", ["ready", "rest"])
 def test_words_over_the_picture_can_be_read(here: Open, phase: Phase) -> None:
     """The ink against every pixel behind the letters: 7:1, and 4.5:1 even for the darkest fibre of the paper."""

@@ -118,7 +118,8 @@ def with_player(name: str, kind: str, player: str, seed: int, limit_s: float = 2
     return sitting.play(levels())
 
 
-# --- counting is not the workshop's business ----------------------------------------------------------------------------
+# --- counting is not the workshop's business
+# ----------------------------------------------------------------------------
 @cache
 def recorded(channels: int, kind: str) -> list[Sequence[float]]:
     """The same activation every time, half a minute of it: efforts too weak, right, too strong, too short, and with the
@@ -185,14 +186,15 @@ def test_one_thing_is_made_for_every_counted_rep_and_it_is_the_one_that_the_shel
         assert {key: made.figures[key] for key in FIGURES} == {key: kept.figures[key] for key in FIGURES}
 
 
-# --- players ------------------------------------------------------------------------------------------------------------
+# --- players
+# ------------------------------------------------------------------------------------------------------------
 @pytest.mark.full_size
 @pytest.mark.parametrize("name", EVERY)
 def test_skill_pays_and_nothing_else_does(name: str, full: bool) -> None:
     """Steady beats shaky, asleep makes nothing, random next to nothing, and more than was asked gains nothing.
 
-    Somebody asleep answers no cue. Where stillness is what is asked (`relax`) their muscle does just that: the rep engine
-    listens to the muscle and not to the person, so there the sleeper makes as much as the steady one.
+    Somebody asleep answers no cue. Where stillness is what is asked (`relax`) their muscle does just that: the rep
+    engine listens to the muscle and not to the person, so there the sleeper makes as much as the steady one.
     """
     kind = workshops()[name].kinds[0]
     seeds, limit_s = (range(200), 40.0) if full else (range(1), {"relax": 24.0, "track": 17.0}.get(kind, 13.0))
@@ -241,7 +243,8 @@ def test_effort_beyond_the_band_makes_nothing(name: str) -> None:
     assert sitting.rules is not None and sitting.rules.made == []
 
 
-# --- pure, and at any step ------------------------------------------------------------------------------------------------
+# --- pure, and at any step
+# ------------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("name", EVERY)
 def test_the_same_evening_twice_is_the_same(name: str) -> None:
     kind = workshops()[name].kinds[0]
@@ -279,7 +282,8 @@ def plain(thing: object) -> Any:
 
 @pytest.mark.parametrize("name", EVERY)
 def test_what_answers_does_not_hang_on_the_length_of_a_step(name: str) -> None:
-    """A second of rest in 30 steps and in 120 ends with the same drone, the same things made and the same sounds due."""
+    """A second of rest in 30 steps and in 120 ends with the same drone, the same things made
+    and the same sounds due."""
     kind = workshops()[name].kinds[0]
     exercise = asked(kind, name)
     view = RepEngine(exercise, TICK_S).view

@@ -66,7 +66,8 @@ def after(view: RepView, seconds: float = 4.0) -> HideRules:
     return rules
 
 
-# --- pages --------------------------------------------------------------------------------------------------------------
+# --- pages
+# --------------------------------------------------------------------------------------------------------------
 def test_no_two_pages_are_alike_and_each_is_always_the_same() -> None:
     pictures = {seen(page(seed, seed * 5, (1.0 + 0.1 * (seed % 3),) * 48)).tobytes() for seed in range(16)}
     assert len(pictures) == 16
@@ -114,7 +115,8 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
     assert rows[-1] - rows[0] > area.height * 0.7
 
 
-# --- the picture --------------------------------------------------------------------------------------------------------
+# --- the picture
+# --------------------------------------------------------------------------------------------------------
 def picture_for(canvas: Canvas, *, still: bool = False):  # type: ignore[no-untyped-def]
     box = BOXES.setdefault(canvas.scale, PaperBox(canvas.scale))
     return workshops()["hide"].picture()(PictureSetup(box, still))

@@ -50,7 +50,8 @@ def hold(*efforts: float) -> tuple[float, ...]:
     return (5.0, 20.0, *np.interp(np.linspace(0, 1, 44), np.linspace(0, 1, len(efforts)), efforts), 20.0, 5.0)
 
 
-# --- pots ---------------------------------------------------------------------------------------------------------------
+# --- pots
+# ---------------------------------------------------------------------------------------------------------------
 def test_no_two_pots_are_alike() -> None:
     pictures = [seen(pot(seed, 0.9, 60, hold(40, 41, 39 + seed % 3))).tobytes() for seed in range(60)]
     assert len(set(pictures)) == 60
@@ -104,7 +105,8 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
     assert rows[-1] - rows[0] > area.height * 0.5
 
 
-# --- the picture --------------------------------------------------------------------------------------------------------
+# --- the picture
+# --------------------------------------------------------------------------------------------------------
 def picture_for(canvas: Canvas, *, still: bool = False) -> KilnPicture:
     made = workshops()["kiln"].picture()(PictureSetup(PaperBox(canvas.scale), still))
     assert isinstance(made, KilnPicture)

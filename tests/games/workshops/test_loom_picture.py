@@ -58,7 +58,8 @@ def seen(product: Product, side: int = 64, drawn_at: int | None = None) -> np.nd
     return pygame.surfarray.array3d(ground).astype(int)
 
 
-# --- bands --------------------------------------------------------------------------------------------------------------
+# --- bands
+# --------------------------------------------------------------------------------------------------------------
 def test_every_deviation_shows_and_no_two_bands_are_alike() -> None:
     pictures = {seen(band(seed, seed, hill(0.01 * (seed % 5)))).tobytes() for seed in range(24)}
     assert len(pictures) == 24
@@ -98,7 +99,8 @@ def test_a_product_fills_its_box_and_stays_near_it(canvas: Canvas, side: int) ->
     assert rows[-1] - rows[0] > area.height * 0.7
 
 
-# --- the picture --------------------------------------------------------------------------------------------------------
+# --- the picture
+# --------------------------------------------------------------------------------------------------------
 @cache
 def evening() -> tuple[tuple[RepView, LoomRules], ...]:
     """One view of each phase, with rules that have come so far."""

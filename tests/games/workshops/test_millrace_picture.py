@@ -62,7 +62,8 @@ def shown(picture: MillracePicture, canvas: Canvas, rules: MillraceRules, view: 
     return np.asarray(pygame.surfarray.array3d(canvas.surface)).astype(int)
 
 
-# --- the picture --------------------------------------------------------------------------------------------------------
+# --- the picture
+# --------------------------------------------------------------------------------------------------------
 def test_water_and_sluice_keep_their_side_of_the_stones() -> None:
     assert surface_of(SILL) == SILL_Y and surface_of(MARK) == MARK_Y
     heights = [surface_of(share) for share in np.linspace(0, 1, 50)]
@@ -141,7 +142,8 @@ def test_what_was_made_stands_by_the_mill(canvas: Canvas, picture: MillracePictu
         assert changed[area.left : area.right, area.top : area.bottom].mean() > 0.15
 
 
-# --- sacks --------------------------------------------------------------------------------------------------------------
+# --- sacks
+# --------------------------------------------------------------------------------------------------------------
 def sack(seed: int, profile: tuple[float, ...] = (), **figures: float) -> Product:
     return Product("millrace", seed, TODAY, {"steadiness": 0.95, "target_pct_mvc": 30.0, **figures}, profile)
 

@@ -32,8 +32,10 @@ EXERCISE = PlannedExercise(
     ceiling_pct_mvc=85.0, quiet_pct_mvc=8.0, rise_s=0.5,
 )  # fmt: skip
 VIEW = RepView(
-    kind="quick", phase="effort", set_number=1, sets=1, rep_number=1, reps=6, made=0, hold_s=0.4, held_s=0.2, effort_s=0.5,
-    left_s=0.0, activation=(0.5,), level=(0.5,), target=0.5, low=0.35, high=0.65, ceiling=0.85, in_band=True, over=False,
+    kind="quick", phase="effort", set_number=1, sets=1, rep_number=1, reps=6, made=0, hold_s=0.4, held_s=0.2,
+    effort_s=0.5,
+    left_s=0.0, activation=(0.5,), level=(0.5,), target=0.5, low=0.35, high=0.65, ceiling=0.85, in_band=True,
+    over=False,
     quiet=False, readable=True, last_verdict=None,
 )  # fmt: skip
 
@@ -51,7 +53,8 @@ def seen(product: Product, height: int) -> NDArray[np.int64]:
     return pygame.surfarray.array3d(ground).astype(int)
 
 
-# --- prints -------------------------------------------------------------------------------------------------------------
+# --- prints
+# -------------------------------------------------------------------------------------------------------------
 def test_no_two_prints_are_alike_and_each_is_the_same_at_any_size() -> None:
     assert len({seen(ripples(seed), 60).tobytes() for seed in range(8)}) == 8
     first = seen(ripples(7), 60)
@@ -95,7 +98,8 @@ def test_the_pond_grows_richer_with_what_is_made_and_with_nothing_else() -> None
     assert counts == sorted(set(counts))
 
 
-# --- the stage ----------------------------------------------------------------------------------------------------------
+# --- the stage
+# ----------------------------------------------------------------------------------------------------------
 def test_the_hand_goes_round_the_shoulder_and_stones_go_away_from_the_landing() -> None:
     way = np.asarray([hand_at(swing) for swing in np.linspace(0, 1, 20)])
     assert (np.diff(np.arctan2(-(way[:, 0] - SHOULDER[0]), way[:, 1] - SHOULDER[1])) > 0).all()

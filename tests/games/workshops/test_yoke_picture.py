@@ -30,8 +30,10 @@ EXERCISE = PlannedExercise(
     ceiling_pct_mvc=75.0, quiet_pct_mvc=8.0, difference_pct_mvc=12.0,
 )  # fmt: skip
 VIEW = RepView(
-    kind="paired", phase="effort", set_number=1, sets=1, rep_number=1, reps=6, made=0, hold_s=2.0, held_s=1.0, effort_s=1.5,
-    left_s=0.0, activation=(0.35, 0.35), level=(0.35, 0.35), target=0.35, low=0.25, high=0.45, ceiling=0.75, in_band=True,
+    kind="paired", phase="effort", set_number=1, sets=1, rep_number=1, reps=6, made=0, hold_s=2.0, held_s=1.0,
+    effort_s=1.5,
+    left_s=0.0, activation=(0.35, 0.35), level=(0.35, 0.35), target=0.35, low=0.25, high=0.45, ceiling=0.75,
+    in_band=True,
     over=False, quiet=False, readable=True, last_verdict=None, difference=0.0, difference_limit=0.12,
 )  # fmt: skip
 
@@ -48,7 +50,8 @@ def seen(product: Product, side: int) -> NDArray[np.int64]:
     return pygame.surfarray.array3d(ground).astype(int)
 
 
-# --- pails --------------------------------------------------------------------------------------------------------------
+# --- pails
+# --------------------------------------------------------------------------------------------------------------
 def test_no_two_pails_are_alike_and_each_is_the_same_at_any_size() -> None:
     assert len({seen(pail(seed), 60).tobytes() for seed in range(12)}) == 12
     first = seen(pail(7), 60)
@@ -84,7 +87,8 @@ def test_a_pail_stands_in_its_box_and_stays_near_it(side: int) -> None:
     assert rows[-1] - rows[0] > area.height * 0.8
 
 
-# --- the stage ----------------------------------------------------------------------------------------------------------
+# --- the stage
+# ----------------------------------------------------------------------------------------------------------
 def test_an_elbow_keeps_both_bones_their_length_and_stands_outwards() -> None:
     for hand in ((60.0, -20.0), (40.0, 30.0), (66.0, -70.0)):
         x, y = elbow_of((0.0, 0.0), hand, 50.0, 54.0, 1)

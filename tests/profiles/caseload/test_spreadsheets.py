@@ -1,4 +1,5 @@
-"""No cell of a table that leaves the program is a formula to whoever opens it in a spreadsheet (OWASP, CSV Injection)."""
+"""No cell of a table that leaves the program is a formula to whoever opens it in a spreadsheet
+(OWASP, CSV Injection)."""
 
 from __future__ import annotations
 
@@ -88,7 +89,8 @@ def test_the_way_back_is_always_the_same(text: str) -> None:
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not here")
 @pytest.mark.full_size
 def test_a_spreadsheet_works_nothing_out(written: Path, full: bool) -> None:
-    """LibreOffice, told to take formulas from a CSV (token 16 of its filter's options), writes back what it made of them."""
+    """LibreOffice, told to take formulas from a CSV (token 16 of its filter's options), writes back what it made of
+    them."""
     names = sorted(tables(written)) if full else ["patients.csv", "interruptions.csv"]
     for name in names:
         source, into = written / f"in-{name}", written / "out"

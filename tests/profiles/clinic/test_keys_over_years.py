@@ -129,7 +129,8 @@ def test_a_change_of_keys_that_was_cut_off_is_begun_again(
 
 
 def test_a_second_desk_takes_the_keys_from_a_backup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Also one that has none yet; never older ones, nor another clinic's; and cut off in between, nothing has changed."""
+    """Also one that has none yet; never older ones, nor another clinic's; and cut off in
+    between, nothing has changed."""
     exchange, home, backup = tmp_path / "exchange", Home(tmp_path / "home"), tmp_path / "desk.backup"
     first, second = (a_desk(tmp_path / name, exchange) for name in ("first", "second"))
     old = first.make_key(PASSPHRASE, LOWEST)

@@ -1,4 +1,5 @@
-"""T7, T8: files are written in one way, whole or not at all, durable on return, for this user alone; leftovers are swept."""
+"""T7, T8: files are written in one way, whole or not at all, durable on return, for this user alone; leftovers are
+swept."""
 
 from __future__ import annotations
 

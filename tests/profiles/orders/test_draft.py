@@ -92,7 +92,10 @@ def test_exercises_can_be_taken_out_and_put_back(draft: Draft) -> None:
     without = draft.without(1)
     assert without.difference()[0] == "No more: Tighten briskly, let go fully."
     assert without.with_exercise(table).difference() == [
-        "The order of the exercises is now: Tighten the thigh and hold, Follow the slow wave, Tighten briskly, let go fully."
+        (
+            "The order of the exercises is now: Tighten the thigh and hold, Follow the slow wave, Tighten "
+            "briskly, let go fully."
+        )
     ]
 
 

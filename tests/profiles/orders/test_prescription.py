@@ -180,7 +180,8 @@ def test_replacing_a_file_leaves_no_half_written_one(tmp_path: Path, monkeypatch
 # Two hundred damaged prescriptions, and more under MUSCLEWOOD_FULL.
 
 _WRONG: tuple[Any, ...] = (
-    "x", "", -1, 0, 1e9, -2.5, True, [], [[]], {}, {"a": 1}, float("nan"), float("inf"), 10**30, "1", "ab\ncd", ["mon", 1],
+    "x", "", -1, 0, 1e9, -2.5, True, [], [[]], {}, {"a": 1}, float("nan"), float("inf"), 10**30, "1", "ab\ncd",
+    ["mon", 1],
 )  # fmt: skip
 
 

@@ -1,4 +1,5 @@
-"""Whatever acts on the patient is among the facts that are shown before signing; what is unusual is asked about once more."""
+"""Whatever acts on the patient is among the facts that are shown before signing; what is unusual is asked about once
+more."""
 
 from __future__ import annotations
 

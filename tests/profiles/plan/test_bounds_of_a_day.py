@@ -1,6 +1,7 @@
 """At every bound of a day, on either side of it: what today may ask for, reckoned by hand.
 
-A search among random pasts comes upon a bound by luck; here each is stood upon in every run. Bounds are the order's own.
+A search among random pasts comes upon a bound by luck; here each is stood upon in every run. Bounds are the order's
+own.
 """
 
 from __future__ import annotations

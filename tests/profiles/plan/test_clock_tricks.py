@@ -316,7 +316,8 @@ def test_a_machine_that_is_never_shut_down(home: HomeOf) -> None:
 
 @pytest.mark.parametrize("restarted", [True, False])
 def test_a_traveller_through_three_time_zones(home: HomeOf, restarted: bool) -> None:
-    """Who sets the clock itself at every border, by six hours west, three west and nine east, and plays each morning."""
+    """Who sets the clock itself at every border, by six hours west, three west and nine east,
+    and plays each morning."""
     hops = iter([timedelta(hours=-6), timedelta(hours=-3), timedelta(hours=9)] * 2)
 
     def fly() -> None:
@@ -328,7 +329,8 @@ def test_a_traveller_through_three_time_zones(home: HomeOf, restarted: bool) -> 
 
 
 def test_daylight_saving_in_the_patients_zone(tmp_path: Path, order: Prescription) -> None:
-    """Over 25 October 2026, when clocks in Prague go back (Directive 2000/84/EC), also on a clock that keeps local time."""
+    """Over 25 October 2026, when clocks in Prague go back (Directive 2000/84/EC), also on a clock that keeps local
+    time."""
     at_home = order.model_copy(update={"timezone": "Europe/Prague", "issued": datetime(2026, 10, 1).date()})
     home = HomeOf(tmp_path, at_home, Machine(datetime(2026, 10, 23, 15, tzinfo=UTC)))
     days = iter(range(5))

@@ -346,7 +346,8 @@ def _check_bounds(order: Prescription, history: History, today: Any) -> None:
 
 
 def _troubled(order: Prescription, history: History, exercise_id: str) -> bool:
-    """Pain in the session before or the calm ones that must follow it, fatigue or an unreadable signal the last time."""
+    """Pain in the session before or the calm ones that must follow it, fatigue or an unreadable
+    signal the last time."""
     recent = history.sessions[-1:]
     if any((one.highest_pain or 0) >= order.stop.pain_lighten for one in recent):
         return True
@@ -358,7 +359,8 @@ def _troubled(order: Prescription, history: History, exercise_id: str) -> bool:
 
 @pytest.mark.parametrize("gain", [0.7, 1.0, 1.3])
 def test_electrode_shifts_move_the_effort_in_uv_and_not_in_percent(knee: Prescription, gain: float) -> None:
-    """The same reps with the electrodes elsewhere: the plan is the same; only its measure in µV follows the electrodes."""
+    """The same reps with the electrodes elsewhere: the plan is the same; only its measure in µV
+    follows the electrodes."""
     done = [past(THURSDAY - timedelta(days=9 - day), {"thigh-hold": (17, 20)}, number=day) for day in range(1, 8)]
 
     def calibrated(*gains: float) -> History:

@@ -1,7 +1,9 @@
-"""Random pasts that lead to the very edge of each bound of an order: today's plan stays within, and a bound that is off by one is seen.
+"""Random pasts that lead to the very edge of each bound of an order: today's plan stays within, and a bound that is off
+by one is seen.
 
-A search among any pasts comes upon a bound by luck. Here every bound has a way of its own to be reached, whatever else happened before;
-a breach is planted by planning for an order that is looser by the least that counts, and must be found from any seed.
+A search among any pasts comes upon a bound by luck. Here every bound has a way of its own to be reached, whatever else
+happened before; a breach is planted by planning for an order that is looser by the least that counts, and must be found
+from any seed.
 """
 
 from __future__ import annotations

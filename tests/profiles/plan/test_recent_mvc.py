@@ -38,8 +38,8 @@ def test_one_measurement_is_its_own_estimate_and_says_how_little_it_knows() -> N
     wanted = math.exp(brentq(lambda far: float(np.mean(norm.cdf(far / scatters))) - 0.975, 0.0, 3.0))
     assert only.high_uv / only.estimate_uv == pytest.approx(wanted, rel=1e-6)
     assert only.estimate_uv / only.low_uv == pytest.approx(wanted, rel=1e-6)
-    # A single value must allow for the top of the published range, a CV of 36 % within a person (Norcross 2010): nine in
-    # ten of those lie within.
+    # A single value must allow for the top of the published range, a CV of 36 % within a person (Norcross 2010): nine
+    # in ten of those lie within.
     assert wanted > math.exp(1.645 * math.sqrt(math.log(1 + 0.36**2)))
 
 

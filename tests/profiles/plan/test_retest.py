@@ -1,4 +1,5 @@
-"""When a test that the order repeats is due: by the order's days, once, never after exercises, pain or a clock that was set."""
+"""When a test that the order repeats is due: by the order's days, once, never after exercises, pain or a clock that was
+set."""
 
 from __future__ import annotations
 

@@ -82,7 +82,8 @@ def test_a_bayesian_grid_replays_the_published_example() -> None:
 
 
 def test_the_published_library_replays_the_same_example() -> None:
-    """The independent implementation of QUEST+ (`questplus`) asks for the same 32 stimuli and ends at the same threshold."""
+    """The independent implementation of QUEST+ (`questplus`) asks for the same 32 stimuli and ends at the same
+    threshold."""
     import questplus
 
     dbs = np.arange(-40, 1)
@@ -185,7 +186,8 @@ Errors = NDArray[np.float64]
 
 
 def with_steps(people: Patients, step: float, every_rep: bool) -> Errors:
-    """Squared error of success, shape (people, reps), under the weighted up-down rule; moved after each rep or session."""
+    """Squared error of success, shape (people, reps), under the weighted up-down rule; moved
+    after each rep or session."""
     rules = [WeightedUpDown(0.8, step) for _ in people.kind]
     errors = np.zeros((len(rules), SESSIONS, REPS))
     for session in range(SESSIONS):

@@ -121,7 +121,8 @@ def _session(
         poor = "poor" if (kind, variant) == ("paused", 2) and dice.random() < 0.5 else "good"
         overlap = round(dice.uniform(10, 40), 2) if len(order.muscles) > 1 else None
         records.append(SetRecord(
-            exercise.id, 1, exercise.reps, made, exercise.reps, 0.0, 99.0, tired, round(dice.uniform(1, 19), 2), overlap,
+            exercise.id, 1, exercise.reps, made, exercise.reps, 0.0, 99.0, tired, round(dice.uniform(1, 19), 2),
+            overlap,
             0.97, poor,
         ))  # fmt: skip
     if number % 3 == 0:

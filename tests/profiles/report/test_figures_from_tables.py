@@ -1,4 +1,5 @@
-"""The figures behind the first page, computed again from the tables alone: answers, fatigue, overlap, steadiness, moves."""
+"""The figures behind the first page, computed again from the tables alone: answers, fatigue, overlap, steadiness,
+moves."""
 
 from __future__ import annotations
 
@@ -44,7 +45,8 @@ WORDS: dict[str, dict[str, Any]] = {
     "en": {
         "answers": "{what}: {n} answers, from {low} to {high}, {mean} on average.",
         "pain": "Pain", "effort": "Effort felt", "tiredness": "Tiredness", "ease": "Ease",
-        "fatigue": "{title}: the signal slowed by {latest} % within a set lately, at most {highest} % in a session; {cut}.",
+        "fatigue": "{title}: the signal slowed by {latest} % within a set lately, at most {highest} % in a "
+            "session; {cut}.",
         "cut": "{n} sets were cut short for it", "uncut": "no set was cut short for it",
         "overlap": "{title}: the muscles overlapped by {latest} % of their activity lately",
         "made": "{made} of {tried} attempts counted; {minutes} minutes in the band. Steadiness {steadiness} %.",
@@ -54,12 +56,14 @@ WORDS: dict[str, dict[str, Any]] = {
     "de": {
         "answers": "{what}: {n} Antworten, von {low} bis {high}, im Mittel {mean}.",
         "pain": "Schmerz", "effort": "Empfundene Anstrengung", "tiredness": "Müdigkeit", "ease": "Leichtigkeit",
-        "fatigue": "{title}: Das Signal wurde zuletzt innerhalb eines Satzes um {latest} % langsamer, in einer Sitzung um höchstens {highest} %; {cut}.",
+        "fatigue": "{title}: Das Signal wurde zuletzt innerhalb eines Satzes um {latest} % langsamer, in "
+            "einer Sitzung um höchstens {highest} %; {cut}.",
         "cut": "{n} Sätze endeten deshalb früher", "uncut": "kein Satz endete deshalb früher",
         "overlap": "{title}: Die Muskeln überlappten sich zuletzt in {latest} % ihrer Aktivität",
         "made": "{made} von {tried} Versuchen zählten; {minutes} Minuten im Band. Stetigkeit {steadiness} %.",
         "moves": "{title}: {n}-mal verändert, Zielwert von {first} auf {last} %MVC.",
-        "poor": "Das Signal war in {poor} von {n} Sätzen schlecht", "good": "Das Signal war in allen {n} Sätzen gut genug.",
+        "poor": "Das Signal war in {poor} von {n} Sätzen "
+            "schlecht", "good": "Das Signal war in allen {n} Sätzen gut genug.",
     },
 }  # fmt: skip
 

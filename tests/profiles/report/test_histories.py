@@ -235,7 +235,11 @@ def _sides(t: Tables, language: str, sentence: str) -> bool:
     words = catalogue(language)["muscle"]
     since = {said_day(at.date(), language) for at, _, _ in t.maxima(involved)[2::3]}
     settled = {
-        key: re.compile(re.escape(words[f"sides_{key}"].replace(" %", "\u00a0%")).replace(r"\{criterion\}", "90").replace(r"\{since\}", "(.+)"))
+        key: re.compile(
+            re.escape(words[f"sides_{key}"].replace(" %", "\u00a0%"))
+            .replace(r"\{criterion\}", "90")
+            .replace(r"\{since\}", "(.+)")
+        )
         for key in ("above", "below", "open")
     }  # fmt: skip
     (key, found) = next((key, found) for key, one in settled.items() if (found := one.search(sentence)))
@@ -342,8 +346,10 @@ def test_every_sentence_is_true(number: int, language: str) -> None:
 
 def test_every_sentence_of_the_first_page_is_said_in_one_of_them() -> None:
     """And is one that somebody checks; what is only part of a sentence, or a heading, is not."""
-    parts = {"title", "from_start", "four_weeks", "days", "at_level", "by_rise", "by_word", "level", "yours", "next", "caution",
-             "made", "day", "seconds", "minutes", "cautions", "sides_open", "sides_above", "sides_below", "sides_caution", "level_few",
+    parts = {"title", "from_start", "four_weeks", "days", "at_level", "by_rise", "by_word", "level", "yours", "next",
+        "caution",
+             "made", "day", "seconds", "minutes", "cautions", "sides_open", "sides_above", "sides_below",
+             "sides_caution", "level_few",
              "sides"}  # fmt: skip
     wanted = {
         f"{table}.{key}{ending}"

@@ -127,7 +127,8 @@ def test_every_section_and_every_caution_is_there(ledger: Ledger, knee: Prescrip
 
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_the_patient_is_told_of_every_caution(language: str, ledger: Ledger, knee: Prescription) -> None:
-    """Their own page may be all that is printed: it leaves out nothing of what the program says before the first session."""
+    """Their own page may be all that is printed: it leaves out nothing of what the program says before the first
+    session."""
     text = Page(render_report(ledger, knee, now=NOW, language=language)).text
     own = text[text.index(catalogue(language)["patient"]["caution"]) :].lower()
     english = (
@@ -372,8 +373,10 @@ def test_pain_after_all_was_done_has_ended_nothing(
     assert session.end is not None
     ended = replace(session, end=replace(session.end, ending="pain"))
     for language, none, after in (
-        ("en", "Pain cut no session short", "After 1 session, with nothing cut short, pain called for a stop: 26 November"),
-        ("de", "Schmerz brach keine Sitzung ab", "Nach 1 Sitzung, in der nichts ausfiel, verlangte der Schmerz einen Halt: 26."),
+        ("en", "Pain cut no session short", ("After 1 session, with nothing cut short, pain called for a "
+            "stop: 26 November")),
+        ("de", "Schmerz brach keine Sitzung ab", ("Nach 1 Sitzung, in der nichts ausfiel, verlangte der "
+            "Schmerz einen Halt: 26.")),
     ):  # fmt: skip
         text = Page(render_report(Ledger((ended,)), knee, now=NOW, language=language)).text
         assert none in text and after in text
@@ -382,7 +385,8 @@ def test_pain_after_all_was_done_has_ended_nothing(
 
 
 def test_pain_that_ended_a_session_is_never_called_low(journal_path: Path, play: Play, knee: Prescription) -> None:
-    """Whoever stopped because it hurt is told to talk about it, whatever the number; a first day is thanked in seconds."""
+    """Whoever stopped because it hurt is told to talk about it, whatever the number; a first
+    day is thanked in seconds."""
     with Journal.open(journal_path) as journal:
         play(journal, START, pain=(0, 1), ending="pain")
         text = Page(render_report(journal, knee, now=NOW)).text

@@ -162,7 +162,8 @@ for (const one of document.querySelectorAll('details')) one.open = true;
 for (const paper of [182, 188]) {
   document.body.style.width = document.body.style.maxWidth = paper + 'mm';
   const wide = [...document.querySelectorAll('table, figure, ul, dl, p')].filter(
-    (one) => one.scrollWidth > one.clientWidth + 1 || one.getBoundingClientRect().right > document.body.getBoundingClientRect().right + 1);
+    (one) => one.scrollWidth > one.clientWidth + 1 ||
+    one.getBoundingClientRect().right > document.body.getBoundingClientRect().right + 1);
   document.body.setAttribute('data-wide-' + paper, wide.length);
 }
 document.body.dataset.fonts = [...document.fonts].length;

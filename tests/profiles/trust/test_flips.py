@@ -1,4 +1,5 @@
-"""One flipped bit anywhere: refused, in one line, with nothing changed. 300 places by default, 10,000 in the long form."""
+"""One flipped bit anywhere: refused, in one line, with nothing changed. 300 places by default,
+10,000 in the long form."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""T8, T9: what lies about after a whole round: no passphrase, no secret key, no plain result outside the clinic's own folder."""
+"""T8, T9: what lies about after a whole round: no passphrase, no secret key, no plain result outside the clinic's own
+folder."""
 
 from __future__ import annotations
 

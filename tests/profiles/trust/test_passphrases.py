@@ -1,4 +1,5 @@
-"""T9: a new passphrase that would be guessed soon is refused; zxcvbn is the measure, with words of the clinic's language."""
+"""T9: a new passphrase that would be guessed soon is refused; zxcvbn is the measure, with words of the clinic's
+language."""
 
 from __future__ import annotations
 

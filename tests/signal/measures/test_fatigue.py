@@ -31,7 +31,8 @@ def assess_recording(recording) -> tuple[Fatigue, list[Burst]]:
 
 
 def test_a_biceps_worked_to_fatigue(real: Callable) -> None:
-    """biosignalsnotebooks 0.6.14: 74.8 to 57.0 Hz, -10.2 %/min by zero-phase filtering and 31 bursts; ours is causal."""
+    """biosignalsnotebooks 0.6.14: 74.8 to 57.0 Hz, -10.2 %/min by zero-phase filtering and 31
+    bursts; ours is causal."""
     fatigue, bursts = assess_recording(real("fatigue"))
     medians = [burst.median_frequency_hz for burst in bursts]
     assert np.mean(medians[:3]) == pytest.approx(74.8, rel=0.1)

@@ -12,7 +12,8 @@ from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 from musclewood.signal.stream.blocks import Block
 
 NAMES = ["bursts", "fatigue", "vastus_lateralis"]
-# Documented strengths, relative to the RMS of the recording's first minute, at which a fault is named in 95 % of its seconds.
+# Documented strengths, relative to the RMS of the recording's first minute, at which a fault is named in 95 % of its
+# seconds.
 STRENGTHS = {"mains": 0.5, "movement": 2.0, "clipping": 1.0, "heartbeat": 2.0, "noise": 0.5}
 
 
@@ -51,7 +52,8 @@ def test_clean_recordings_raise_no_alarm(real: Callable, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["quick", "quick pair", "quick pair, 8 bit"])
 def test_recordings_that_set_no_threshold_raise_no_alarm(real: Callable, name: str) -> None:
-    """The thresholds were found on the three above; these were only looked at afterwards. Coarse digits are no fault."""
+    """The thresholds were found on the three above; these were only looked at afterwards.
+    Coarse digits are no fault."""
     recording = real(name)
     seconds, _, _ = listen(recording.samples_uv, recording.rate_hz)
     assert len(seconds) >= 30
@@ -154,7 +156,8 @@ def test_a_sensor_that_sends_an_envelope() -> None:
 
 @pytest.mark.parametrize("noise_uv", [2.0, 3.0, 4.0])
 def test_rest_that_is_smaller_than_a_coarse_step_is_no_lost_contact(noise_uv: float) -> None:
-    """8 bits over +/- 1.5 mV: at rest the same number for seconds; a pad that has come off stays so, and is named then."""
+    """8 bits over +/- 1.5 mV: at rest the same number for seconds; a pad that has come off
+    stays so, and is named then."""
     step_uv, random = 3000.0 / 256.0, np.random.default_rng(12)
     samples = np.round(noise_uv * random.standard_normal((30_000, 1)) / step_uv) * step_uv
     samples[20_000:] = 0.0

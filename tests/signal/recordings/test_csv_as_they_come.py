@@ -1,7 +1,7 @@
 """CSV files as programs and spreadsheets write them: the same samples at the same times, and what was assumed is said.
 
-The customs tried (tabs, semicolons, decimal commas, words for an empty cell, names of time columns) are common practice,
-no source.
+The customs tried (tabs, semicolons, decimal commas, words for an empty cell, names of time columns) are common
+practice, no source.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A sensor that nobody described is listened to, and the draft reads from its packets what it measured.
 
-Over the real Bluetooth library of Linux against the fake service, all sensors at once, in real time. The sensors' layouts are
-invented; their ingredients are common practice, no source: a counter of one byte before samples of 24 bits, two samples of
-12 bits in three bytes, IEEE 754 floats behind a time stamp, channels in turns.
+Over the real Bluetooth library of Linux against the fake service, all sensors at once, in real time. The sensors'
+layouts are invented; their ingredients are common practice, no source: a counter of one byte before samples of 24 bits,
+two samples of 12 bits in three bytes, IEEE 754 floats behind a time stamp, channels in turns.
 """
 
 from __future__ import annotations
@@ -234,7 +234,8 @@ def test_the_command_drafts_what_the_program_then_plays(tmp_path: Path, full: bo
     program = [sys.executable, "-m", "musclewood.games"]
     told = ["--start", "01", "--stop", "00", "--channels", "2", "--uv-per-count", "0.1", "--seconds", "8"]
     run = subprocess.run(
-        [sys.executable, str(bed), "--sensor", "two-channel-raw", "--", *program, "sensors", "--describe", "MW-Duo", *told],
+        [sys.executable, str(bed), "--sensor", "two-channel-raw", "--", *program, "sensors", "--describe", "MW-Duo",
+        *told],
         capture_output=True, text=True, timeout=120, check=True,
     )  # fmt: skip
     drafted.write_text(run.stdout, encoding="utf-8")

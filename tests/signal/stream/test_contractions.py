@@ -1,4 +1,5 @@
-"""Detection on simulated muscles: every contraction once, and nothing else (slow and weak ones: `test_slow_and_weak`)."""
+"""Detection on simulated muscles: every contraction once, and nothing else (slow and weak ones:
+`test_slow_and_weak`)."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""Slow and weak contractions of muscles made of motor units, and what resembles them; MUSCLEWOOD_FULL=1 tries all of it.
+"""Slow and weak contractions of muscles made of motor units, and what resembles them; MUSCLEWOOD_FULL=1 tries all of
+it.
 
-The unit pool is a published one (see `motor_units.py`), not the program's own synthesis. Expected: 98 % found from three
-times the rest on, 95 % at twice it (our choice: what a physiotherapist can feel a knee patient do).
+The unit pool is a published one (see `motor_units.py`), not the program's own synthesis. Expected: 98 % found from
+three times the rest on, 95 % at twice it (our choice: what a physiotherapist can feel a knee patient do).
 """
 
 from __future__ import annotations

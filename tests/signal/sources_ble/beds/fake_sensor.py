@@ -1,4 +1,5 @@
-"""A sensor that exists only in a test. It encodes packets from a description, independently of the program's decoder."""
+"""A sensor that exists only in a test. It encodes packets from a description, independently of
+the program's decoder."""
 
 from __future__ import annotations
 
