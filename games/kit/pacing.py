@@ -2,10 +2,28 @@
 
 from __future__ import annotations
 
+from typing import Generic, TypeVar
+
 LEAST_S = 0.8  # our choice: a short sentence is read at a glance in about this time; none changes faster
 STEADY_S = 0.25  # our choice: what is wanted for a shorter moment is a wobble and not worth a sentence
 
 Words = tuple[str, ...]
+T = TypeVar("T")
+
+
+class HeldInSight(Generic[T]):
+    """Holds the last thing that was shown until it could be read; nothing is held back but the next one."""
+
+    def __init__(self) -> None:
+        self.shown: T | None = None
+        self._shown_s = 0.0
+
+    def step(self, dt_s: float, wanted: T | None) -> T | None:
+        """Time went by and `wanted` would be shown now. Returns what is shown."""
+        self._shown_s += dt_s
+        if wanted != self.shown and (self.shown is None or wanted is None or self._shown_s >= LEAST_S):
+            self.shown, self._shown_s = wanted, 0.0
+        return self.shown
 
 
 class PacedWords:

@@ -25,11 +25,12 @@ from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.players import PLAYERS
 from musclewood.games.engine.rep_events import JudgedRep, Reading, RepEvent, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
+from musclewood.games.engine.results import Result
 from musclewood.games.engine.session_events import SessionView
 from musclewood.games.engine.shelf import Product, shelf_of
 from musclewood.games.engine.stages import rep_record
 from musclewood.games.engine.teacher import Teacher
-from musclewood.games.kit.pacing import LEAST_S
+from musclewood.games.kit.pacing import LEAST_S, HeldInSight
 from musclewood.games.screens.session.sayings import STOPS, Sayings
 from musclewood.games.workshops import Rules, fitting, workshops
 from musclewood.profiles.journal.journal import Journal
@@ -118,6 +119,7 @@ class Words:
 
     def __init__(self, exercise: PlannedExercise) -> None:
         self._sayings, self._teacher = Sayings(), Teacher(exercise)
+        self._card: HeldInSight[Result] = HeldInSight()
         self._shown: list[object] = [(), None]
         self._since_s = [0.0, 0.0]
 
@@ -125,7 +127,7 @@ class Words:
         """How many were taken away too soon in this frame."""
         self._teacher.hear(events)
         said = self._sayings.step(dt_s, view)
-        told = None if view.phase == "effort" else self._teacher.told
+        told = self._card.step(dt_s, None if view.phase == "effort" else self._teacher.told)
         early = 0
         for place, (now, stops) in enumerate(((said, said[0] in STOPS), (told, False))):
             self._since_s[place] += dt_s

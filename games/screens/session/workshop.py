@@ -8,6 +8,7 @@ from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.results import Result
 from musclewood.games.engine.teacher import Help
 from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.pacing import HeldInSight
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
@@ -42,6 +43,7 @@ class WorkPage(Page):
         self._rest_s = 1.0
         self._sayings = Sayings()
         self._moon = RestMoon()
+        self._card: HeldInSight[tuple[Result, Help]] = HeldInSight()
         self._name = play.view.workshop or ""
 
     @property
@@ -73,7 +75,7 @@ class WorkPage(Page):
         teacher = self.play.teacher
         if teacher is None or teacher.told is None or rep.phase == "effort":
             return None
-        return teacher.told, teacher.help
+        return self._card.shown or (teacher.told, teacher.help)
 
     def _main(self, canvas: Canvas, rep: RepView, at: Point, width: float) -> Widget:
         """The sentence of now; what to do about a signal that is gone is known from its last second."""
@@ -92,6 +94,8 @@ class WorkPage(Page):
             if rep.phase != self._phase:
                 self._phase, self._rest_s = rep.phase, max(0.1, rep.left_s)
             self._moon.step(dt_s, rep, self._rest_s)
+            teacher = self.play.teacher
+            self._card.step(dt_s, (teacher.told, teacher.help) if teacher and teacher.told else None)
         return super().update(dt_s)
 
     def build(self, canvas: Canvas) -> list[Widget]:

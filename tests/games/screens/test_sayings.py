@@ -16,7 +16,7 @@ from musclewood.games.engine.rep_events import Reading, RepView
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import SessionView
 from musclewood.games.gallery.evenings import OF_EACH_KIND
-from musclewood.games.kit.pacing import LEAST_S, PacedWords
+from musclewood.games.kit.pacing import LEAST_S, HeldInSight, PacedWords
 from musclewood.games.screens.session.rest_moon import RestMoon
 from musclewood.games.screens.session.sayings import STOPS, Sayings, sentence_of
 from musclewood.profiles.plan.dose import PlannedExercise
@@ -130,3 +130,11 @@ def test_what_says_stop_is_never_kept_waiting_and_a_wobble_is_not_spoken_of() ->
     assert set(seen) == {("stop",)}, "a wobble"
     seen = [paced.step(0.1, (("a",), ("b",))[n % 2]) for n in range(40)]
     assert seen[-1] != ("stop",), "nobody who wavers is left with what was said before"
+
+
+def test_a_result_is_not_gone_before_it_can_be_read() -> None:
+    """Unless the next effort begins: then nothing is told of the last."""
+    held: HeldInSight[str] = HeldInSight()
+    assert held.step(0.0, "over") == "over"
+    assert [held.step(0.2, "rest") for _ in range(5)] == ["over"] * 3 + ["rest"] * 2
+    assert held.step(0.1, None) is None and held.step(0.0, "good") == "good"
