@@ -43,6 +43,17 @@ def by_keyboard(launcher: Any, key: str) -> None:
         app.step([pygame.event.Event(kind, key=pygame.K_RETURN, mod=0)], 0.0)
 
 
+def by_controller(launcher: Any, key: str) -> None:
+    app = looked_at(launcher)
+    for _ in range(40):
+        if _focus(app.top) == key:
+            break
+        app.step([pygame.event.Event(pygame.JOYBUTTONDOWN, button=5, instance_id=0)], 0.0)
+    assert _focus(app.top) == key
+    for kind in (pygame.JOYBUTTONDOWN, pygame.JOYBUTTONUP):
+        app.step([pygame.event.Event(kind, button=0, instance_id=0)], 0.0)
+
+
 def by_pointer(launcher: Any, key: str) -> None:
     app = looked_at(launcher)
     box = next(widget.box for widget in app.top.choices() if widget.key == key)
