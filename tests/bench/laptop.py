@@ -117,10 +117,10 @@ def measured(python: str, what: str, seconds: float) -> dict[str, dict[str, floa
         environment = {**os.environ, "MUSCLEWOOD_HOME": folder + "/home", "LIBGL_ALWAYS_SOFTWARE": "1"}
         code = PROGRAM.replace("WARM_UP_S", str(WARM_UP_S))
         done = subprocess.run(
-            [python, "-c", code, what, folder, str(seconds)], env=environment, capture_output=True, text=True,
+            [python, "-c", code, what, folder, str(seconds)], env=environment, stdout=subprocess.PIPE, text=True,
             check=True,
             timeout=3 * seconds + 300,
-        )  # fmt: skip
+        )  # fmt: skip  # what goes wrong there is seen here
     return dict(json.loads(done.stdout[done.stdout.index("{") :]))
 
 
