@@ -250,6 +250,24 @@ def test_one_step_and_not_more_either_way(order: Prescription) -> None:
         assert abs(after - 35.0) <= step + 1e-9 and (after > 35.0) is (made == 40) and after != 35.0
 
 
+@pytest.mark.parametrize("made", [0, 40])
+def test_a_move_that_one_step_cuts_short_stays_on_the_path(order: Prescription, made: int) -> None:
+    """Band and rest go as far as the target does: by straight lines between the easiest, the order and the hardest."""
+    hold = free_to_move(order)
+    step = 2.0
+    cut = hold.model_copy(update={"scaling": hold.scaling.model_copy(update={"step_pct_mvc": step})})
+    sessions = [done({"thigh-hold": 40}, {"thigh-hold": made}, hours_ago=24 * n) for n in (5, 4, 3, 2, 1)]
+    after = scale(cut, sessions, restraint(cut.id, sessions, order.stop)).setting
+    effort = cut.effort
+    if made:
+        share = step / (effort.max_pct_mvc - effort.target_pct_mvc)
+        wanted = (effort.target_pct_mvc + step, 8.0 - share * (8.0 - 4.0), cut.rest_s)
+    else:
+        share = step / (effort.target_pct_mvc - effort.min_pct_mvc)
+        wanted = (effort.target_pct_mvc - step, 8.0 + share * (12.0 - 8.0), cut.rest_s + share * (20.0 - cut.rest_s))
+    assert (after.target_pct_mvc, after.tolerance_pct_mvc, after.rest_s) == pytest.approx(wanted)
+
+
 def test_a_day_is_asked_for_by_date_or_by_moment(order: Prescription) -> None:
     assert plan_today(order, History(()), date(2026, 11, 26)).exercises
     with pytest.raises(ValueError, match="which day"):
