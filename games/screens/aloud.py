@@ -43,7 +43,8 @@ class Aloud:
             said += [Said(chosen[1], "after" if whole else "now")] if chosen[1] else []
         else:
             moved = [Said(chosen[1], "now")] if chosen[1] and chosen != self._focus else []
-            said = moved + [Said(text_of(one), one.aloud) for one in sentences if _name(one) not in self._told]
+            new = [one for one in sentences if _name(one) not in self._told and text_of(one) != chosen[1]]
+            said = moved + [Said(text_of(one), one.aloud) for one in new]
         self._what, self._told, self._focus = what, told, chosen
         return said
 

@@ -90,6 +90,7 @@ class HowItWentPage(Page):
             key=f"rep:{number}",
             bare=True,
             picture=_drawing(number + 1, result, beside, self._product(work, result)),
+            label=self.theme.words("evening.number", number=number + 1),
         )
 
     def _product(self, work: Work, result: Result) -> Product | None:
