@@ -8,10 +8,12 @@ What a killed program leaves are temporary files; `sweep` removes them when a pr
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import secrets
 import stat
+import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import BinaryIO
@@ -26,7 +28,9 @@ PART_SUFFIX = ".part"
 PRIVATE, PUBLIC = 0o600, 0o644
 PRIVATE_FOLDER = 0o700
 _PART_NAME = re.compile(r"\..+\.[0-9a-f]{8}\.part")
-_PARTS = 3  # that are begun at most before one is held; see `_held_part`
+# See `_held_part`: how many parts are begun at most, how often a lock is refused before files cannot be locked here,
+# and how long a sweeper needs at most to remove what it has locked.
+_PARTS, _REFUSED, _SWEPT_S = 50, 3, 0.002
 
 
 def read_bounded(path: Path, most_bytes: int, *, follow: bool = True) -> bytes:
@@ -136,6 +140,8 @@ def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
     Raises OSError, the old file being untouched.
     """
     part, descriptor = _held_part(path, mode)
+    # Held until it is in place, or a sweeper would take it at the last moment; Windows renames nothing that is open.
+    held = None if os.name == "nt" else os.dup(descriptor)
     try:
         with open(descriptor, "wb") as file:
             yield file
@@ -147,24 +153,34 @@ def writing(path: Path, mode: int = PRIVATE) -> Iterator[BinaryIO]:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
         raise
+    finally:
+        if held is not None:
+            os.close(held)
 
 
 def _held_part(path: Path, mode: int) -> tuple[Path, int]:
     """A new temporary file beside `path`, open and locked until it is closed. Raises OSError.
 
     Between the two, another program's `sweep` may take it for a leftover: then another one is begun. Once it is locked
-    and there, nobody sweeps it. Where files cannot be locked at all (some network drives), the last one goes without.
+    and there, nobody sweeps it. Where files cannot be locked at all (some network drives), it goes without.
     """
-    for number in range(_PARTS):
+    refused = 0
+    for _ in range(_PARTS):
         part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
         # Created with its final mode: a secret is never readable by others, not even for a moment.
         descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
-        if (take(descriptor) and part.exists()) or number == _PARTS - 1:
-            break
+        if take(descriptor):
+            if part.exists():
+                return part, descriptor
+        else:
+            time.sleep(_SWEPT_S)
+            refused += part.exists()
+            if refused == _REFUSED:
+                return part, descriptor
         os.close(descriptor)
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
-    return part, descriptor
+    raise OSError(errno.EBUSY, "something else removes what is written here", str(path.parent))
 
 
 def _remove_if_left(part: Path) -> None:
