@@ -1,4 +1,4 @@
-"""`musclewood gallery`: every screen and every state of a workshop, as PNG."""
+"""`musclewood gallery`: every screen and every state of a workshop, as PNG, and what is read aloud of it."""
 
 from __future__ import annotations
 
@@ -12,6 +12,9 @@ from musclewood.assets.saying import say
 from musclewood.games.commands.printing import show
 from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.running.errors import CommandError
+from musclewood.profiles.disk.files import PUBLIC, write_whole
+
+SPOKEN = "spoken.txt"
 
 
 def add(commands: Any) -> None:
@@ -19,7 +22,8 @@ def add(commands: Any) -> None:
     parser = commands.add_parser(
         "gallery",
         help="every screen and game as PNG",
-        description="Draw every screen and every state of the workshops as PNG; what they show is invented.",
+        description="Draw every screen and every state of the workshops as PNG, and write down what is read aloud of "
+        "each; what they show is invented.",
     )
     parser.add_argument("--into", type=Path, required=True, metavar="DIR", help="the folder for the pictures")
     parser.add_argument(
@@ -40,21 +44,21 @@ def run(options: argparse.Namespace) -> int:
 
     pygame.display.init()
     surface = pygame.display.set_mode(options.size)
-    number = 0
+    spoken = []
     try:
         options.into.mkdir(parents=True, exist_ok=True)
         for name, render in gallery(replace(Settings(), language=options.language)):
             surface.fill((0, 0, 0))
-            render(Canvas(surface))
+            spoken.append(f"{name}: {render(Canvas(surface))}")
             pygame.image.save(surface, str(options.into / f"{name}.png"))
             show(f"{options.into / name}.png")
-            number += 1
+        write_whole(options.into / SPOKEN, "\n".join([*spoken, ""]).encode(), mode=PUBLIC)
     except (OSError, pygame.error) as error:
         reason = getattr(error, "strerror", None) or error
         raise CommandError(say("command.pictures-unwritten", into=options.into, reason=reason)) from None
     finally:
         pygame.display.quit()
-    show(f"{number} pictures")
+    show(f"{len(spoken)} pictures, and what is read aloud of each in {options.into / SPOKEN}")
     return 0
 
 

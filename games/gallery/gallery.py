@@ -26,6 +26,7 @@ from musclewood.games.gallery.sensors import sensor_states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
+from musclewood.games.screens.aloud import Aloud
 from musclewood.games.screens.base.day import Day, nothing_ordered
 from musclewood.games.screens.base.how_it_went import HowItWentPage
 from musclewood.games.screens.base.notice import NoticePage
@@ -57,7 +58,7 @@ from musclewood.profiles.plan.reasons import Reason
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.sensors.troubles import Trouble
 
-Render = Callable[[Canvas], None]
+Render = Callable[[Canvas], str]
 Make = Callable[[Surroundings], Page]
 
 
@@ -82,7 +83,10 @@ class StillPlay:
 
 
 def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
-    """(name, render) for each state of each screen; render draws onto a canvas of any size, waiting for every bake."""
+    """(name, render) for each state of each screen.
+
+    render draws onto a canvas of any size, waiting for every bake, and returns what is read aloud of it.
+    """
     from musclewood.games.gallery.desk import desk_states  # the desk stands on these screens
 
     baked: dict[tuple[int, int], Backdrops] = {}
@@ -91,9 +95,9 @@ def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
 
 
 def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdrops]) -> Render:
-    """Draws one page as it looks after three seconds; `baked` keeps scenery for the next."""
+    """Draws one page as it looks after three seconds, and gives its words; `baked` keeps scenery for the next."""
 
-    def render(canvas: Canvas) -> None:
+    def render(canvas: Canvas) -> str:
         backdrops = baked.setdefault(canvas.size, Backdrops(canvas.size, at_once=True))
         page = make(Surroundings(Theme(settings), backdrops))
         page.time_s = 3.0
@@ -101,6 +105,8 @@ def renderer(make: Make, settings: Settings, baked: dict[tuple[int, int], Backdr
         if isinstance(page, WorkPage):
             page.settle()
             page.draw(canvas)
+        said = Aloud().step(page.question().what, page.shown(), page.focus)
+        return " ".join(one.text for one in said)
 
     return render
 

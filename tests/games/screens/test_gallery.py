@@ -30,7 +30,7 @@ def test_no_state_is_blank(canvas: Canvases, full: bool, size: tuple[int, int], 
     for name, render in gallery(Settings(language=language)):
         target = canvas(*size)
         target.surface.fill((255, 0, 255))
-        render(target)
+        assert render(target), f"{name} has nothing to be read aloud"
         pixels = pygame.surfarray.array3d(target.surface).astype(float)
         assert not (pixels == (255, 0, 255)).all(axis=2).any(), f"{name} leaves a part undrawn"
         assert pixels.std() > 12, f"{name} is blank"
