@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -81,7 +81,8 @@ def bursts(tmp_path: Path) -> Path:
 
 def order(patient: str, reps: int) -> list[str]:
     doses = [f"{table}.{key}={value}" for table, values in DOSE.items() for key, value in values.items()]
-    changes = [f"--set={change}" for change in (*doses, *DAYS, "muscles.0.side=left", f"exercises.0.reps={reps}")]
+    noon = f"timezone=Etc/GMT{datetime.now(UTC).hour - 12:+d}"  # two sessions of one day, whenever this is run
+    changes = [f"--set={change}" for change in (*doses, *DAYS, noon, "muscles.0.side=left", f"exercises.0.reps={reps}")]
     start = ["--from", "weak-thigh-after-knee-operation", "--without", "thigh-quick", "--without", "thigh-wave"]
     return ["prescribe", "--patient", patient, *start, *changes, "--issue", "--acknowledge"]
 
