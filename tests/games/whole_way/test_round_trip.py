@@ -5,9 +5,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -81,8 +82,7 @@ def bursts(tmp_path: Path) -> Path:
 
 def order(patient: str, reps: int) -> list[str]:
     doses = [f"{table}.{key}={value}" for table, values in DOSE.items() for key, value in values.items()]
-    noon = f"timezone=Etc/GMT{datetime.now(UTC).hour - 12:+d}"  # two sessions of one day, whenever this is run
-    changes = [f"--set={change}" for change in (*doses, *DAYS, noon, "muscles.0.side=left", f"exercises.0.reps={reps}")]
+    changes = [f"--set={change}" for change in (*doses, *DAYS, "muscles.0.side=left", f"exercises.0.reps={reps}")]
     start = ["--from", "weak-thigh-after-knee-operation", "--without", "thigh-quick", "--without", "thigh-wave"]
     return ["prescribe", "--patient", patient, *start, *changes, "--issue", "--acknowledge"]
 
@@ -95,18 +95,27 @@ def played(text: str) -> int:
     return len(re.findall(r"^thigh-hold, set \d+, attempt \d+: counted", text, re.MULTILINE))
 
 
-class OnTheNextHour(datetime):
-    """A recording is played faster than time passes, so the second session would begin before the first one's end."""
+def clocks() -> tuple[type[datetime], type[datetime]]:
+    """Those of two sessions of one day, an hour apart: a recording is played faster than time passes, so the second
+    would begin before the first one's end. In the day's last hour, where the order lives, the first was an hour ago."""
+    here = datetime.now(ZoneInfo("Europe/Prague"))
+    late = (here + timedelta(hours=1)).date() != here.date()
+    return _clock(-1 if late else 0), _clock(0 if late else 1)
 
-    @classmethod
-    def now(cls, tz: Any = None) -> Any:
-        return datetime.now(tz) + timedelta(hours=1)
+
+def _clock(hours_ahead: int) -> type[datetime]:
+    class Clock(datetime):
+        @classmethod
+        def now(cls, tz: Any = None) -> Any:
+            return datetime.now(tz) + timedelta(hours=hours_ahead)
+
+    return Clock
 
 
 def test_prescribe_play_hand_over_report_change_and_play_again(
     run: Run, desk: Path, bursts: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    home, stick = tmp_path / "home", tmp_path / "stick"
+    home, stick, (first, second) = tmp_path / "home", tmp_path / "stick", clocks()
     on_desk: tuple[str | Path, ...] = ("desk", "--desk", desk)
     at_home = ("--home", home)
     prescription = home / "prescriptions" / "HB-0042.toml"
@@ -119,6 +128,7 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     assert not prescription.exists()
     taken = run(*visit, "--words", words_in(run(*on_desk, "key", "show")))
     assert "now paired with this clinic" in taken
+    monkeypatch.setattr(play_command, "datetime", first)
     computer = words_in(taken.splitlines()[-1])
 
     # The patient plays and hands over; the desk asks about the computer before it lets anything in.
@@ -142,7 +152,7 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     )
     assert "repetitions a set up from 2 to 3." in changed and "issued: revision 2" in changed
     assert "prescription 2 for HB-0042: from the clinic you are paired with; now in force" in run("exchange", *at_home)
-    monkeypatch.setattr(play_command, "datetime", OnTheNextHour)
+    monkeypatch.setattr(play_command, "datetime", second)
     assert played(run(*play)) == 3
     run("exchange", *at_home)
     assert "received: hand-over 2 of HB-0042" in run(*on_desk, "collect")
