@@ -39,16 +39,33 @@ class Proposal:
     tolerance_pct_mvc: float | None = None
 
 
-class Ladder:
+class _Climb:
+    """What was held at which effort, whether it was made, and why there is no further hold."""
+
+    def __init__(self) -> None:
+        self.holds: list[tuple[float, bool]] = []
+        self.ended: Ended | None = None
+
+    def stop(self, why: Literal["pain", "stopped"]) -> None:
+        """No further hold."""
+        self.ended = self.ended or why
+
+    def _note(self, target_pct: float, made: bool, *, sure: bool = False) -> None:
+        """One more; it ends where there are as many as anybody is asked for, or where more would tell little."""
+        self.holds.append((target_pct, made))
+        if len(self.holds) >= MOST_HOLDS or (sure and len(self.holds) >= LEAST_HOLDS):
+            self.ended = self.ended or "enough"
+
+
+class Ladder(_Climb):
     """Ask and tell, in % of the reference between `low_pct` and `high_pct`; holds are made or missed."""
 
     def __init__(self, low_pct: float, high_pct: float, wanted: float = WANTED) -> None:
         if not 0 < low_pct < high_pct:
             raise ValueError(f"the bounds must rise, got {low_pct} to {high_pct}")
+        super().__init__()
         self._low, self._high = low_pct, high_pct
         self._model = SkillModel(wanted)
-        self.holds: list[tuple[float, bool]] = []
-        self.ended: Ended | None = None
 
     def ask(self) -> float:
         """The next effort, to a whole percent, as somebody can be shown it."""
@@ -56,15 +73,8 @@ class Ladder:
 
     def tell(self, target_pct: float, made: bool) -> None:
         """What came of a hold."""
-        self.holds.append((target_pct, made))
         self._model.tell(self._level(target_pct), int(made), int(not made))
-        sure = len(self.holds) >= LEAST_HOLDS and self._model.skill[1] <= SURE_SD
-        if len(self.holds) >= MOST_HOLDS or sure:
-            self.ended = self.ended or "enough"
-
-    def stop(self, why: Literal["pain", "stopped"]) -> None:
-        """No further hold."""
-        self.ended = self.ended or why
+        self._note(target_pct, made, sure=self._model.skill[1] <= SURE_SD)
 
     @property
     def proposal(self) -> Proposal | None:
@@ -79,7 +89,7 @@ class Ladder:
         return (target_pct - self._low) / (self._high - self._low)
 
 
-class BandLadder:
+class BandLadder(_Climb):
     """The same where a band is asked for: each hold is told with its course, and the band is proposed too.
 
     `tolerance_pct` is the half-width shown, `bands_pct` the narrowest and widest that may be proposed. The hold stays
@@ -98,13 +108,12 @@ class BandLadder:
     ) -> None:
         if not (0 < low_pct < high_pct and 0 < bands_pct[0] <= bands_pct[1]):
             raise ValueError(f"the bounds must rise, got {low_pct} to {high_pct}, {bands_pct[0]} to {bands_pct[1]}")
+        super().__init__()
         self._targets = np.append(np.arange(np.ceil(low_pct), high_pct), high_pct)
         self._bands = np.unique(np.append(np.arange(bands_pct[0], bands_pct[1], BAND_STEP), bands_pct[1]))
         self._hold_s, self._tolerance, self._wanted = hold_s, tolerance_pct, wanted
         self._holding = HoldModel()
         self._now: float | None = None
-        self.holds: list[tuple[float, bool]] = []
-        self.ended: Ended | None = None
 
     def ask(self) -> float:
         """The next effort, to a whole percent, as somebody can be shown it."""
@@ -116,14 +125,8 @@ class BandLadder:
     def tell(self, target_pct: float, levels_pct: Sequence[float]) -> None:
         """A hold's levels in %, every `SAMPLE_S`, from its onset until it was let go."""
         seen = Seen(target_pct, self._hold_s, levels_pct)
-        self.holds.append((target_pct, seen.made(self._tolerance)))
+        self._note(target_pct, seen.made(self._tolerance))
         self._holding.tell(seen)
-        if len(self.holds) >= MOST_HOLDS:
-            self.ended = self.ended or "enough"
-
-    def stop(self, why: Literal["pain", "stopped"]) -> None:
-        """No further hold."""
-        self.ended = self.ended or why
 
     @property
     def proposal(self) -> Proposal | None:

@@ -56,19 +56,22 @@ _PLAN = (
     "test_unseen.py",
     "test_scaling_pasts.py",
 )
+_PHASES = ("test_phases.py", "test_phases_of_rest.py", "test_phases_of_sets.py", "test_phases_of_kinds.py")
 _RULES = (
     "test_figures_of_a_rep.py",
     "test_rep_engine.py",
-    "test_phases.py",
+    *_PHASES,
     "test_kinds.py",
     "test_clockwork.py",
     "test_session.py",
+    "test_session_stops.py",
+    "test_session_tires.py",
 )
 PLAN = tuple(f"tests/profiles/plan/{name}" for name in _PLAN)
 RULES = tuple(f"tests/games/engine/{name}" for name in _RULES)
 MODULES = {
     "judging": Subject("games/engine/judging.py", RULES),
-    "reps": Subject("games/engine/reps.py", (RULES[2], RULES[1], *RULES[3:])),
+    "reps": Subject("games/engine/reps.py", RULES[2:6] + RULES[1:2] + RULES[6:]),
     "dose": Subject("profiles/plan/dose.py", PLAN),
     "scaling": Subject("profiles/plan/scaling.py", PLAN),
     "safety": Subject("profiles/plan/safety.py", PLAN),

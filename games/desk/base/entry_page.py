@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 
 from musclewood.games.desk.base.editing import letter_at, write_line
 from musclewood.games.desk.base.entry import Entry
+from musclewood.games.desk.base.office import as_sentence
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, inset, picture
 from musclewood.games.kit.canvas import Box, Canvas, Point
@@ -14,6 +15,7 @@ from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import SMALL
 from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Surroundings, Transition
+from musclewood.profiles.errors import PassphraseError, TrustError
 
 
 class EntryPage(DeskPage):
@@ -104,3 +106,33 @@ class EntryPage(DeskPage):
             write_line(canvas, theme, entry.seen, place, SMALL, active=active)
 
         return picture(Box(left, top, width, head + high + 2), draw, key)
+
+
+class PassphrasePage(EntryPage):
+    """One of its lines is the key's passphrase; `trouble` says what was wrong with it, "" at first."""
+
+    def __init__(self, around: Surroundings) -> None:
+        super().__init__(around)
+        self.trouble = ""
+
+    def given(self) -> bool:
+        """Whether a passphrase stands there; if not, that is said, and its line is the one to type into."""
+        if self.entries["passphrase"].text:
+            self.trouble = ""
+            return True
+        self.trouble, self.focus = self.theme.words("desk.sign.no-passphrase"), "passphrase"
+        return False
+
+    def opened(self, use: Callable[[str], object]) -> bool:
+        """Whether the passphrase did for `use`; it is forgotten either way, and what was wrong is said."""
+        passphrase = self.entries["passphrase"].text
+        self.entries["passphrase"].clear()
+        try:
+            use(passphrase)
+        except PassphraseError:
+            self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
+        except TrustError as error:
+            self.trouble = as_sentence(self.theme.words, error)
+        else:
+            return True
+        return False

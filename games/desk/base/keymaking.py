@@ -7,7 +7,7 @@ from pathlib import Path
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
-from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.entry_page import EntryPage, PassphrasePage
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.page import DeskPage
 from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, picture, sheet, words_at
@@ -139,14 +139,14 @@ class WordsPage(DeskPage):
         return Replace(ChangeKeyPage(self.around, self.office)) if key == "change" else Back()
 
 
-class ChangeKeyPage(EntryPage):
+class ChangeKeyPage(PassphrasePage):
     """A new key in good order: what it means for the patients, and the passphrase, which stays the same."""
 
     purpose = "change"
 
     def __init__(self, around: Surroundings, office: Office) -> None:
         super().__init__(around)
-        self.office, self.trouble = office, ""
+        self.office = office
         self.entries = {"passphrase": Entry(PASSPHRASE, 200, masked=True)}
 
     def more_state(self) -> Hashable:
@@ -175,25 +175,13 @@ class ChangeKeyPage(EntryPage):
     def acted(self, key: str) -> Transition | None:
         if key == "back":
             return Back()
-        if not self.entries["passphrase"].text:
-            self.trouble = self.theme.words("desk.sign.no-passphrase")
-            return None
-        self.trouble = ""
-        self.soon(self._change)
+        if self.given():
+            self.soon(self._change)
         return None
 
     def _change(self) -> Transition | None:
-        passphrase = self.entries["passphrase"].text
-        self.entries["passphrase"].clear()
-        try:
-            self.office.clinic.change_key(passphrase)
-        except PassphraseError:
-            self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
-            return None
-        except TrustError as error:
-            self.trouble = as_sentence(self.theme.words, error)
-            return None
-        return Replace(WordsPage(self.around, self.office, new=True))
+        changed = self.opened(self.office.clinic.change_key)
+        return Replace(WordsPage(self.around, self.office, new=True)) if changed else None
 
 
 def word_grid(canvas: Canvas, theme: Theme, spoken: tuple[str, ...], top: float) -> list[Widget]:

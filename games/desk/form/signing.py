@@ -9,7 +9,7 @@ from typing import Literal
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
-from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.entry_page import PassphrasePage
 from musclewood.games.desk.base.keymaking import KeyPage
 from musclewood.games.desk.base.leaflet import leaflet
 from musclewood.games.desk.base.office import Office, as_sentence
@@ -37,7 +37,7 @@ LIST = Box(24, TOP, 740, LOW - TOP)
 SIDE = Box(784, TOP, 472, LOW - TOP)
 
 
-class SignPage(EntryPage):
+class SignPage(PassphrasePage):
     """The passphrase leaves the page with the attempt to use it, right or wrong."""
 
     purpose = "issue"
@@ -45,7 +45,6 @@ class SignPage(EntryPage):
     def __init__(self, around: Surroundings, office: Office, model: FormModel) -> None:
         super().__init__(around)
         self.office, self.model = office, model
-        self.trouble = ""
         self.first_row = 0
         self._rows = 1
         self.page: Shown = "order"
@@ -210,11 +209,8 @@ class SignPage(EntryPage):
             return None
         if key == "key":
             return self._to_the_key()
-        if not self.entries["passphrase"].text:
-            self.trouble = self.theme.words("desk.sign.no-passphrase")
-            self.focus = "passphrase"
+        if not self.given():
             return None
-        self.trouble = ""
         if self.page != "unusual" and self.model.draft.concerns():
             self._show("unusual")
             return None

@@ -7,7 +7,7 @@ from contextlib import suppress
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
-from musclewood.games.desk.base.entry_page import EntryPage
+from musclewood.games.desk.base.entry_page import PassphrasePage
 from musclewood.games.desk.base.keymaking import word_grid
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, words_at
@@ -18,14 +18,14 @@ from musclewood.games.kit.words import told
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Surroundings, Transition
 from musclewood.profiles.clinic.clinic import Arrival
-from musclewood.profiles.errors import PassphraseError, SetAsideError, TrustError, UnknownHomeError
+from musclewood.profiles.errors import SetAsideError, TrustError, UnknownHomeError
 from musclewood.profiles.exchange.reception import NewSender
 from musclewood.profiles.trust.keys import ClinicKeys
 
 LEFT, WIDE = 64.0, 560.0
 
 
-class CollectPage(EntryPage):
+class CollectPage(PassphrasePage):
     """The unlocked key lives in this page only while it asks about new computers."""
 
     purpose = "collect"
@@ -33,7 +33,6 @@ class CollectPage(EntryPage):
     def __init__(self, around: Surroundings, office: Office) -> None:
         super().__init__(around)
         self.office = office
-        self.trouble = ""
         self.lines: list[tuple[Drawing, str]] = []
         self.done = False
         self.asked: list[NewSender] = []  # computers that the therapist is asked about, one after the other
@@ -114,26 +113,15 @@ class CollectPage(EntryPage):
             return Back()
         if key in ("yes", "no"):
             return self._answered(key == "yes")
-        if not self.entries["passphrase"].text:
-            self.trouble = self.theme.words("desk.sign.no-passphrase")
-            return None
-        self.trouble = ""
-        self.soon(self._unlock)
+        if self.given():
+            self.soon(self._unlock)
         return None
 
     def _unlock(self) -> Transition | None:
-        entry = self.entries["passphrase"]
-        passphrase = entry.text
-        entry.clear()
-        try:
+        def unlock(passphrase: str) -> None:
             self._keys = self.office.clinic.unlock(passphrase)
-        except PassphraseError:
-            self.trouble, self.focus = self.theme.words("desk.sign.wrong"), "passphrase"
-            return None
-        except TrustError as error:
-            self.trouble = as_sentence(self.theme.words, error)
-            return None
-        return self._look()
+
+        return self._look() if self.opened(unlock) else None
 
     def _look(self) -> Transition | None:
         """Collect; computers that nobody was asked about yet are refused for now, and asked about."""
