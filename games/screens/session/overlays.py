@@ -25,6 +25,7 @@ class OverPage(Page):
     careful = True
     closed_to_muscle = frozenset({"go-on"})
     escape_goes_on = False
+    going_on_first = True  # shown as the usual way; after pain neither way is
 
     def __init__(
         self, around: Surroundings, play: Play, below: Page, title: str, hint: str, choices: dict[str, str]
@@ -46,7 +47,15 @@ class OverPage(Page):
         placed = stacked(slips, 260, 130)
         signs = {"go-on": icons.arrow, "hurts": icons.plaster, "end": icons.door}
         tags = [
-            button(canvas, theme, key, words(text), first=key == "go-on", icon=signs[key], width=700)
+            button(
+                canvas,
+                theme,
+                key,
+                words(text),
+                first=self.going_on_first and key == "go-on",
+                icon=signs[key],
+                width=700,
+            )
             for key, text in self._choices.items()
         ]
         choices = stacked(tags, 260, bottom_of(placed) + WREN_ROOM, 26, alike=True)
@@ -97,9 +106,10 @@ def stopped(around: Surroundings, play: Play, below: Page) -> OverPage:
 
 def after_pain(around: Surroundings, play: Play, below: Page) -> OverPage:
     """After pain below the stop level."""
-    return OverPage(
-        around, play, below, "hurts-after.title", "", {"go-on": "hurts-after.go-on", "end": "hurts-after.end"}
-    )
+    choices = {"go-on": "hurts-after.go-on", "end": "hurts-after.end"}
+    page = OverPage(around, play, below, "hurts-after.title", "", choices)
+    page.going_on_first = False
+    return page
 
 
 def sensor_lost(around: Surroundings, play: Play, below: Page) -> OverPage:
