@@ -12,7 +12,7 @@ from musclewood.games.running.bench import Bench
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.profiles.visits.entries import Examination
+from musclewood.profiles.visits.entries import Examination, ReferenceTest
 from musclewood.signal.sources.simulated import SimulatedSource
 
 Make = Callable[[Surroundings], Page]
@@ -40,6 +40,17 @@ def bench_states(code: str) -> dict[str, Make]:
         made.found, made.focus = Found(result, (0, 2)), "keep"
         return made
 
+    def free_hold(around: Surroundings) -> Page:
+        """The effort is looked for: a hold that the patient ends, against a reference that is known."""
+        made = page(around, "reference", "found")
+        assert made.found is not None and isinstance(made.found.result, ReferenceTest)
+        tested = made.found.result.found
+        made.bench.refer({tested.channel: (tested.rest_uv, made.found.result.reference_uv)})
+        made.found = None
+        made.chosen("test:ladder")
+        _run(made, LONGEST_S, "keep")
+        return made
+
     return {
         "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), order()),
         "desk-bench": page,
@@ -47,6 +58,7 @@ def bench_states(code: str) -> dict[str, Make]:
         "desk-bench-pads": lambda around: page(around, "sides", "place"),
         "desk-bench-pain": lambda around: page(around, "reference", "pain"),
         "desk-bench-squeeze": lambda around: page(around, "reference", "squeeze"),
+        "desk-bench-hold": free_hold,
         "desk-bench-found-sides": found_sides,
         "desk-bench-found": lambda around: page(around, "reference", "found"),
     }
@@ -58,7 +70,7 @@ def _run(page: BenchPage, longest_s: float, until: str = "") -> None:
     while passed_s < longest_s:
         shown = page.asks
         if until and ((shown and shown.doing == until) or (until == "found" and page.found)):
-            if until == "squeeze":
+            if until in ("squeeze", "keep"):
                 for _ in range(6):
                     page.bench.advance(STEP_S)
             return

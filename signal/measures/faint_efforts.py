@@ -64,6 +64,7 @@ class Rest:
     def __init__(self, tick_s: float) -> None:
         self._width = max(1, round(SECOND_S / tick_s))
         self._stretches: list[Vector] = []
+        self._scatter: float | None = None  # of what was added so far; asked for in every frame of a calibration
 
     def add(self, amplitude_uv: Sequence[float]) -> None:
         """One unbroken stretch of rest; what is shorter than a second tells nothing."""
@@ -71,6 +72,7 @@ class Rest:
         if count:
             seconds = _steady_mean(np.asarray(amplitude_uv[-count * self._width :]).reshape(count, self._width))
             self._stretches.append(np.log(np.maximum(seconds, 1e-3)))
+            self._scatter = None
 
     @property
     def level_uv(self) -> float | None:
@@ -92,6 +94,11 @@ class Rest:
 
         Seconds that follow each other are alike, so every third counts as news; the upper quartile is taken.
         """
+        if self._scatter is None:
+            self._scatter = self._seen()
+        return self._scatter
+
+    def _seen(self) -> float:
         seconds = np.concatenate(self._stretches) if self._stretches else np.zeros(0)
         news = len(seconds) // NEWS_S - 1
         if news < 1:

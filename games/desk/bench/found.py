@@ -79,10 +79,12 @@ def told(words: Words, result: Result | None) -> list[str]:
             figures = {"value": f"{result.reference_uv:.0f}", "low": f"{result.low_uv:.0f}"}
             return [words("desk.bench.found-reference", high=f"{result.high_uv:.0f}", **figures)]
         case SidesTest():
-            spans = {"low": f"{result.low_pct:.0f}", "high": f"{result.high_pct:.0f}"}
+            deficit, low, high = (
+                f"{value:.0f}".replace("-", "−") for value in (result.deficit_pct, result.low_pct, result.high_pct)
+            )
             says = result.says.replace(" ", "-")
             return [
-                words("desk.bench.found-sides", value=f"{result.deficit_pct:.0f}", **spans),
+                words("desk.bench.found-sides", value=deficit, low=low, high=high),
                 words(f"desk.bench.says-{says}"),
             ]
         case OppositeTest():

@@ -3,26 +3,25 @@ Escape stops or leaves."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Hashable
 from typing import Literal
 
 from musclewood.games.desk.base import marks
-from musclewood.games.desk.base.figures import figure, sites_of
+from musclewood.games.desk.base.figures import sites_of
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.page import DeskPage
-from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, from_left, picture, sheet, tag, words_at
-from musclewood.games.desk.bench import pictures
-from musclewood.games.desk.bench.found import Found, told
-from musclewood.games.examining.steps import Shown, Subject
+from musclewood.games.desk.base.pieces import DENSE, FINE, Tool, foot, one_line, sheet, words_at
+from musclewood.games.desk.bench import sheets
+from musclewood.games.desk.bench.found import Found
+from musclewood.games.desk.bench.live import Live
+from musclewood.games.examining.steps import Shown
 from musclewood.games.kit.canvas import Box, Canvas
-from musclewood.games.kit.typeface import LARGE, SMALL
+from musclewood.games.kit.typeface import LINE_HEIGHT, SMALL
 from musclewood.games.kit.widgets import Look, Widget, sentence
 from musclewood.games.running.bench import Bench
 from musclewood.games.running.errors import CommandError
-from musclewood.games.running.subjects import KINDS, Choice, Kind, examination_of
+from musclewood.games.running.subjects import Choice, Kind, examination_of
 from musclewood.games.screens.base import icons
-from musclewood.games.screens.base.bodies import Site
 from musclewood.games.screens.base.pace import Pace
 from musclewood.games.screens.base.page import Back, Surroundings, Transition
 from musclewood.games.workshops import SoundCue
@@ -37,7 +36,6 @@ LEFT, RIGHT = Box(24, 92, 776, 536), Box(816, 92, 440, 536)
 # A muscle that answers must be seen to answer at once: while the bench runs, drawing may take most of one core. Our
 # choice.
 LIVE = Pace(60.0, 30.0, 0.7)
-SCALE_W = 116.0  # room for what the edges of the paper mean
 # What is heard: a bell to begin, a lower one to let go.
 HEARD = {
     "ready": SoundCue("bell", 4),
@@ -62,6 +60,8 @@ class BenchPage(DeskPage):
         self.first_involved = self.at_once = False
         self._doing = ""
         self._pads = PadPlaces(office.clinic.root / "visits" / "pads" / f"{order.patient}.json")
+        self._places: dict[str, PadPlace] = {}  # of the muscles that the test under way shows
+        self._live = Live(bench, LEFT, RIGHT)
         around.speaker.learn({})
         self._refer()
 
@@ -102,6 +102,8 @@ class BenchPage(DeskPage):
     def _hear(self, doing: str) -> None:
         if doing != self._doing:
             self._doing = doing
+            subjects = self.asks.subjects if self.asks else ()
+            self._places = {one.muscle: place for one in subjects if (place := self._pads.of(one.muscle))}
             self.eager = doing != "pain"  # no number is chosen for anybody
             if doing in HEARD:
                 self.around.speaker.play(HEARD[doing])
@@ -131,7 +133,7 @@ class BenchPage(DeskPage):
             self.bench.recording,
             quality.verdict if quality else None,
             self.advice(),
-            (self.kept, self.first_involved, self.at_once, self._place()),
+            (self.kept, self.first_involved, self.at_once, tuple(self._places.items())),
         )
 
     def turned(self) -> Hashable:
@@ -150,26 +152,47 @@ class BenchPage(DeskPage):
         title = words("desk.bench.title", code=self.order.patient)
         head = sentence(canvas, theme, title, (24, 20), 420, Look(size=SMALL, bold=True, margin=14))
         said = self.trouble or self.advice() or words("desk.bench.fine" if self.bench.quality else "desk.bench.waiting")
-        line = sentence(
-            canvas, theme, said, (head.box.right + 18, 20), 1238 - head.box.right, Look(size=FINE, margin=14)
-        )
+        line = self._line(canvas, said, head.box.right + 18)
         papers = [sheet(LEFT), sheet(RIGHT)]
-        names = [
-            words_at(
-                canvas, theme, self._name(channel), (self._plot(channel).left, box.top + 6), 560, size=DENSE, bold=True
-            )
-            for channel in range(self._shown_channels)
-            for box in [self._row(channel)]
-        ]
-        right = self._result(canvas) if self.found else self._cue(canvas) if self.asks else self._choices(canvas)
+        names = [self._title(canvas, channel) for channel in range(self._live.channels)]
+        right = sheets.fitted(canvas, theme, RIGHT, self._compose)
         return [head, line, *papers, *names, *right, *self._foot(canvas)]
+
+    def _line(self, canvas: Canvas, said: str, left: float) -> Widget:
+        """What is said beside the title, small enough to stay above the papers."""
+        for share in sheets.SHARES:
+            size = max(FINE * share, FINE / self.theme.letters.text_scale)
+            made = sentence(canvas, self.theme, said, (left, 20), 1256 - left, Look(size=size, margin=14))
+            if made.box.bottom < LEFT.top:
+                break
+        return made
+
+    def _title(self, canvas: Canvas, channel: int) -> Widget:
+        """Which muscle a trace is of, above its paper."""
+        row, plot = self._live.row(channel), self._live.plot(channel)
+        size = min(DENSE, (plot.top - row.top - 6) / LINE_HEIGHT / self.theme.letters.text_scale)
+        width = LEFT.right - plot.left - 16
+        text = one_line(canvas, self.theme, self._name(channel), width, size, bold=True)
+        return words_at(canvas, self.theme, text, (plot.left, row.top + 6), width, size=size, bold=True)
+
+    def _compose(self, setting: sheets.Setting) -> None:
+        """The right sheet."""
+        if self.found is not None:
+            sheets.result(setting, self.found)
+        elif (shown := self.asks) is not None:
+            sheets.cue(setting, shown, self._places)
+        else:
+            sites = sites_of([(one.name, str(one.side)) for one in self.order.muscles])
+            sheets.choices(setting, sites, self.first_involved, self.at_once if self.bench.channels > 1 else None)
 
     def _name(self, channel: int) -> str:
         words, quality = self.theme.words, self.bench.quality
         named = [(one.channel, one.name, one.side) for one in self.asks.subjects] if self.asks else []
         named += [(one.channel, one.name, one.side) for one in self.order.muscles]
         muscle = next(((name, side) for place, name, side in named if place == channel), None)
-        name = f"{muscle[0]}, {words(f'desk.value.side.{muscle[1]}')}" if muscle else self.bench.source.labels[channel]
+        label = self.bench.source.labels[channel]
+        nobody = words("desk.bench.channel", name=label) if label.isdecimal() else label
+        name = f"{muscle[0]}, {words(f'desk.value.side.{muscle[1]}')}" if muscle else nobody
         verdict = words(f"desk.bench.verdict-{quality.verdict[channel]}") if quality else ""
         return f"{name}{': ' if verdict else ''}{verdict}"
 
@@ -185,165 +208,12 @@ class BenchPage(DeskPage):
         tools = [Tool("back", words(back), icons.leaf_turn, first=bool(self.kept))]
         return foot(canvas, self.theme, [*tools, Tool("record", words(recording), marks.ring)])
 
-    # -- the right sheet
-
-    def _choices(self, canvas: Canvas) -> list[Widget]:
-        """The body with the pads, where they lay, and the tests to choose."""
-        theme, words = self.theme, self.theme.words
-        body = picture(Box(RIGHT.left + 14, RIGHT.top + 14, 150, 232), figure(self._sites()))
-        left, top = RIGHT.left + 176, RIGHT.top + 14
-        place = self._place()
-        pads = [
-            tag(canvas, theme, key, words(f"pads.{_way(key, value)}", mm=abs(value)), size=FINE, width=250)
-            for key, value in (("up", place.up_mm), ("out", place.out_mm))
-        ]
-        ways = [
-            tag(
-                canvas,
-                theme,
-                "first",
-                words(f"desk.bench.first-{str(self.first_involved).lower()}"),
-                size=FINE,
-                width=250,
-            )
-        ]
-        if self.bench.channels > 1:
-            ways.append(
-                tag(
-                    canvas,
-                    theme,
-                    "at-once",
-                    words(f"desk.bench.at-once-{str(self.at_once).lower()}"),
-                    size=FINE,
-                    width=250,
-                )
-            )
-        placed = []
-        for one in [*pads, *ways]:
-            placed.append(one.moved(left, top))
-            top += one.box.height + 8
-        top = max(top, body.box.bottom) + 10
-        tests = []
-        for kind in KINDS:
-            made = tag(canvas, theme, f"test:{kind}", words(f"desk.bench.test-{kind}"), size=DENSE, width=400)
-            tests.append(made.moved(RIGHT.left + 20, top))
-            top += made.box.height + 8
-        return [body, *tests, *placed]
-
-    def _cue(self, canvas: Canvas) -> list[Widget]:
-        """What the patient does now, large enough to be read across the room."""
-        theme, words, shown = self.theme, self.theme.words, self.asks
-        assert shown is not None
-        key = f"desk.bench.do-{shown.doing.replace(' ', '-')}"
-        size = LARGE * (1.0 if shown.doing in ("place", "pain") else 1.5)
-        text = words_at(
-            canvas, theme, words(key), (RIGHT.left + 24, RIGHT.top + 18), RIGHT.width - 48, size=size, bold=True
-        )
-        top = text.box.bottom + 8
-        whom = "; ".join(f"{one.name}, {words(f'desk.value.side.{one.side}')}" for one in shown.subjects)
-        placed = [text]
-        if whom:
-            placed.append(words_at(canvas, theme, whom, (RIGHT.left + 24, top), RIGHT.width - 48, size=SMALL))
-            top = placed[-1].box.bottom + 6
-        if shown.of:
-            count = words("desk.bench.trial", number=shown.number, of=shown.of)
-            placed.append(words_at(canvas, theme, count, (RIGHT.left + 24, top), RIGHT.width - 48, size=DENSE))
-            top = placed[-1].box.bottom + 6
-        if shown.note:
-            note = words(f"measuring.{shown.note}")
-            placed.append(words_at(canvas, theme, note, (RIGHT.left + 24, top), RIGHT.width - 48, size=DENSE))
-        if shown.doing == "place":
-            body = picture(Box(RIGHT.left + 24, 330, 170, 284), figure(self._sites(shown.subjects)))
-            on = tag(canvas, theme, "go on", words("desk.bench.placed"), first=True, width=220)
-            return [*placed, body, on.moved(RIGHT.right - 18 - on.box.width, RIGHT.bottom - 20 - on.box.height)]
-        if shown.doing == "pain":
-            numbers = [tag(canvas, theme, f"pain:{value}", str(value), size=SMALL) for value in range(11)]
-            rows = [
-                from_left(numbers[first : first + 4], RIGHT.left + 30, 430 + 66 * row, 22)
-                for row, first in enumerate((0, 4, 8))
-            ]
-            placed += [one for row in rows for one in row]
-        return placed
-
-    def _result(self, canvas: Canvas) -> list[Widget]:
-        """What was found, and its trials to take out."""
-        theme, words, found = self.theme, self.theme.words, self.found
-        assert found is not None
-        top, placed = RIGHT.top + 16, []
-        for number, line in enumerate(told(words, found.result)):
-            made = words_at(canvas, theme, line, (RIGHT.left + 22, top), RIGHT.width - 44, size=DENSE, bold=number == 0)
-            placed.append(made)
-            top = made.box.bottom + 8
-        trials = found.trials()
-        if trials:
-            placed.append(words_at(canvas, theme, words("desk.bench.trials"), (RIGHT.left + 22, top), 396, size=FINE))
-            top = placed[-1].box.bottom + 6
-        columns = list(dict.fromkeys(side for side, *_ in trials))
-        width = 400.0 / max(1, len(columns))
-        below = dict.fromkeys(columns, top)
-        for number, side in enumerate(columns):
-            if side != "only":
-                at = (RIGHT.left + 24 + width * number, top)
-                placed.append(
-                    words_at(canvas, theme, words(f"desk.value.role.{side}"), at, width - 10, size=FINE, bold=True)
-                )
-                below[side] = placed[-1].box.bottom + 4
-        for side, number, value_uv, why in trials:
-            text = f"{number}: {value_uv:.0f} µV"
-            if why:
-                text += f"\n{words(f'desk.bench.reason-{why}')}"
-            mark = marks.cross if why else marks.tick
-            made = tag(
-                canvas,
-                theme,
-                f"trial:{side}:{number}",
-                text,
-                mark if side == "only" else None,
-                size=FINE,
-                width=width - 6,
-            )
-            placed.append(made.moved(RIGHT.left + 20 + width * columns.index(side), below[side]))
-            below[side] += made.box.height + 6
-        return placed
-
-    def _sites(self, subjects: tuple[Subject, ...] = ()) -> list[Site]:
-        named = [(one.name, str(one.side)) for one in subjects or self.order.muscles]
-        return sites_of(named)
-
-    def _place(self) -> PadPlace:
-        return self._pads.of(self.order.muscles[0].id) or PadPlace()
-
     # -- what moves
 
-    @property
-    def _shown_channels(self) -> int:
-        return min(2, self.bench.channels)
-
-    def _row(self, channel: int) -> Box:
-        height = LEFT.height / self._shown_channels
-        return Box(LEFT.left, LEFT.top + channel * height, LEFT.width, height)
-
-    def _plot(self, channel: int) -> Box:
-        row = self._row(channel)
-        return Box(row.left + SCALE_W, row.top + 40, row.width - SCALE_W - pictures.GAUGE_W - 44, row.height - 82)
-
     def draw(self, canvas: Canvas) -> None:
-        super().draw(canvas)
-        shown, last = self.asks, self.bench.last
-        for channel in range(self._shown_channels):
-            plot = self._plot(channel)
-            pictures.trace(canvas, self.theme, plot, self.bench.trace, channel)
-            gauge = Box(plot.right + 22, plot.top, pictures.GAUGE_W, plot.height)
-            level = last.activation[channel] if last else math.nan
-            known = channel in self.bench.references
-            worked = shown is not None and any(one.channel == channel for one in shown.subjects[:1])
-            if shown is not None and worked and not known:
-                level = shown.level or math.nan
-            level = level if known or worked else math.nan
-            pictures.column(canvas, self.theme, gauge, level, shown.band if shown and worked else None)
-            pictures.percent(canvas, self.theme, gauge, level)
-        if shown is not None and shown.doing not in ("place", "pain", "keep"):
-            pictures.seconds(canvas, self.theme, Box(RIGHT.left, RIGHT.bottom - 190, RIGHT.width, 170), shown.left_s)
+        self.lay_out(canvas)
+        laid_out = (self._built_for, self.focus, self.stands(), self.busy)
+        self._live.draw(canvas, self.theme, self.asks, laid_out, super().draw)
 
     # -- what is chosen
 
@@ -361,7 +231,7 @@ class BenchPage(DeskPage):
             self._keep() if head == "keep" else None
             self.found = None
         elif head in ("up", "out"):
-            self._move_pads(head)
+            self._move_pads(head, rest)
         elif head == "first":
             self.first_involved = not self.first_involved
         elif head == "at-once":
@@ -419,15 +289,18 @@ class BenchPage(DeskPage):
         self.office.forget()
         self._refer()
 
-    def _move_pads(self, way: str) -> None:
-        now = self._place()
-        value = now.up_mm if way == "up" else now.out_mm
+    def _move_pads(self, axis: str, muscle: str) -> None:
+        """One offered step on, round and round."""
+        now = self._places.get(muscle, PadPlace())
+        value = now.up_mm if axis == "up" else now.out_mm
         value = STEPS_MM[(STEPS_MM.index(value) + 1) % len(STEPS_MM)]
-        moved = PadPlace(value, now.out_mm) if way == "up" else PadPlace(now.up_mm, value)
+        moved = PadPlace(value, now.out_mm) if axis == "up" else PadPlace(now.up_mm, value)
         try:
-            self._pads.keep(self.order.muscles[0].id, moved)
+            self._pads.keep(muscle, moved)
         except TrustError as error:
             self.trouble = as_sentence(self.theme.words, error)
+            return
+        self._places = {**self._places, muscle: moved}
 
     def _record(self) -> None:
         if self.bench.recording:
@@ -440,9 +313,3 @@ class BenchPage(DeskPage):
             self.bench.record(self.office.clinic.root / "visits" / "recordings" / name, now, self.order.patient)
         except TrustError as error:
             self.trouble = as_sentence(self.theme.words, error)
-
-
-def _way(axis: str, mm: int) -> str:
-    """The key of the words for a step from the mark, as at home."""
-    ways = {"up": ("down", "level", "up"), "out": ("in", "middle", "out")}[axis]
-    return ways[1 + (mm > 0) - (mm < 0)]
