@@ -43,7 +43,7 @@ class Setting:
         """Letters of this size, shrunk with the rest; never below the desk's smallest."""
         return max(usual * self.share, FINE / self.theme.letters.text_scale)
 
-    def say(self, text: str, size: float = DENSE, *, bold: bool = False) -> None:
+    def write(self, text: str, size: float = DENSE, *, bold: bool = False) -> None:
         """Lines of text over the whole width."""
         size, width = self.size(size), self.width - 8
         made = words_at(self.canvas, self.theme, text, (self.left + 4, self.top), width, size=size, bold=bold)
@@ -111,13 +111,13 @@ def cue(setting: Setting, shown: Shown, places: Mapping[str, PadPlace]) -> None:
     if shown.band:
         setting.width -= GAUGE_ROOM
     key = f"desk.bench.do-{shown.doing.replace(' ', '-')}"
-    setting.say(words(key), LARGE * (ACROSS if across else 1.0), bold=True)
+    setting.write(words(key), LARGE * (ACROSS if across else 1.0), bold=True)
     if shown.subjects and shown.doing != "place":
-        setting.say("; ".join(_named(setting.theme, one) for one in shown.subjects), SMALL)
+        setting.write("; ".join(_named(setting.theme, one) for one in shown.subjects), SMALL)
     if shown.of:
-        setting.say(words("desk.bench.trial", number=shown.number, of=shown.of))
+        setting.write(words("desk.bench.trial", number=shown.number, of=shown.of))
     if shown.note:
-        setting.say(words(f"measuring.{shown.note}"))
+        setting.write(words(f"measuring.{shown.note}"))
     if shown.doing == "place":
         _pads(setting, shown.subjects, places)
     elif shown.doing == "pain":
@@ -143,7 +143,7 @@ def _named(theme: Theme, subject: Subject) -> str:
 def _pads(setting: Setting, subjects: tuple[Subject, ...], places: Mapping[str, PadPlace]) -> None:
     """The body with the pads, and how far from the mark they lie, for each muscle."""
     words, beside = setting.theme.words, setting.left + 168
-    setting.say(words("desk.bench.pads-from"), FINE)
+    setting.write(words("desk.bench.pads-from"), FINE)
     width = setting.left + setting.width - beside
     on = setting.tag("go on", words("desk.bench.placed"), SMALL, first=True)
     top = setting.top + 4
@@ -174,7 +174,7 @@ def _pads(setting: Setting, subjects: tuple[Subject, ...], places: Mapping[str, 
 def _pain(setting: Setting) -> None:
     """Eleven numbers, with what their ends mean."""
     words = setting.theme.words
-    setting.say(f"0: {words('comfort.none')}", DENSE)
+    setting.write(f"0: {words('comfort.none')}", DENSE)
     numbers = [setting.tag(f"pain:{value}", str(value), SMALL) for value in range(11)]
     broad = max(one.box.width for one in numbers)
     numbers = [one.wide(broad) for one in numbers]
@@ -183,18 +183,18 @@ def _pain(setting: Setting) -> None:
         row = numbers[first : first + across]
         setting.placed += from_left(row, setting.left + 4, setting.top + row[0].box.height, 14)
         setting.top += row[0].box.height + 10
-    setting.say(f"10: {words('comfort.most')}", DENSE)
+    setting.write(f"10: {words('comfort.most')}", DENSE)
 
 
 def result(setting: Setting, found: Found) -> None:
     """What was found, and its trials to take out."""
     theme, words = setting.theme, setting.theme.words
     for number, line in enumerate(told(words, found.result)):
-        setting.say(line, bold=number == 0)
+        setting.write(line, bold=number == 0)
     trials = found.trials()
     if not trials:
         return
-    setting.say(words("desk.bench.trials"), FINE)
+    setting.write(words("desk.bench.trials"), FINE)
     columns = list(dict.fromkeys(side for side, *_ in trials))
     width = (setting.width + 8) / len(columns)
     below = dict.fromkeys(columns, setting.top)

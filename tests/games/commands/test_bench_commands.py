@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from musclewood.games.__main__ import main
 from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.visits.entries import ReferenceTest, SidesTest
 from musclewood.profiles.visits.standing import latest
 from musclewood.signal.recordings.recording_file import RecordingFile
@@ -63,6 +64,32 @@ def test_both_sides_with_one_sensor_that_is_moved(run: Run, tmp_path: Path) -> N
     assert (found.result.involved.side, found.result.uninvolved.side) == ("left", "right")
     code, told = run("prescribe", "--patient", CODE, "--from", KNEE, "--filled")
     assert code == 0 and "filled: muscles.0.side = left: from the sides test of" in told and "by AB" in told
+
+
+@pytest.mark.parametrize("at_once", [False, True])
+def test_both_sides_with_two_channels(run: Run, tmp_path: Path, at_once: bool) -> None:
+    """One after the other, or at once; up to an order that is signed."""
+    first = ((8.0, 13.4), (19.0, 24.4), (30.0, 35.4))
+    second = first if at_once else ((47.5, 53.0), (58.5, 64.0), (69.5, 75.0))
+    taped = recording(tmp_path / "both.edf", 40 if at_once else 80, (100.0, second), (200.0, first))
+    code, told = run(
+        "test", CODE, "sides", "--from", KNEE, "--side", "left", "--rest", "3", "--unattended", "--fast",
+        "--source", f"replay:{taped}", *(["--at-once"] if at_once else []),
+    )  # fmt: skip
+    assert code == 0, told
+    found = latest(Clinic(tmp_path / "desk").visits.entries(CODE), SidesTest)
+    assert found and isinstance(found.result, SidesTest)
+    assert found.result.way == ("both at once" if at_once else "two channels")
+    assert found.result.deficit_pct == pytest.approx(50.0, abs=6.0)
+    secret = tmp_path / "passphrase.txt"
+    secret.write_text("four quiet hornbeam leaves\n")
+    secret.chmod(0o600)
+    Clinic(tmp_path / "desk").make_key("four quiet hornbeam leaves", LOWEST)
+    ways = ("--patient", CODE, "--from", KNEE, "--filled", "--issue", "--passphrase-file", secret)
+    code, told = run("prescribe", *ways)
+    assert code == 0 and "filled: muscles.0.side = left: from the sides test of" in told, told
+    (order,) = Clinic(tmp_path / "desk").orders(CODE)
+    assert (order.revision, order.muscles[0].side) == (1, "left")
 
 
 def test_a_reference_recorded_and_played_again_gives_the_same(run: Run, tmp_path: Path) -> None:
