@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 from musclewood.games.desk.bench.found import Found
 from musclewood.games.desk.bench.page import BenchPage
 from musclewood.games.desk.bench.sources import SourcePage
 from musclewood.games.gallery import desk_made_up as made_up
+from musclewood.games.kit.settings import Settings
+from musclewood.games.kit.theme import Theme
 from musclewood.games.running.bench import Bench
 from musclewood.games.running.sources_by_name import Supply
 from musclewood.games.screens.base.page import Page, Surroundings
+from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.visits.entries import Examination, ReferenceTest
 from musclewood.signal.sources.simulated import SimulatedSource
@@ -23,15 +27,11 @@ LONGEST_S = 240.0
 def bench_states(code: str) -> dict[str, Make]:
     """How to make each state that is worth seeing."""
 
-    def order() -> Prescription:
-        return made_up.office().clinic.orders(code)[-1]
-
     def page(around: Surroundings, kind: str = "", until: str = "", channels: int = 2) -> BenchPage:
-        made = BenchPage(around, made_up.office(), order(), Bench(Supply(SimulatedSource(channels=channels, seed=4))))
-        _run(made, 4.0)
-        if kind:
-            made.chosen(f"test:{kind}")
-            _run(made, LONGEST_S, until)
+        there = _led(code, kind, until, channels)
+        made = BenchPage(around, there.office, there.order, there.bench)
+        made.trouble, made.found, made.eager = there.trouble, there.found, there.eager
+        made.focus, made.time_s = there.focus, there.time_s
         return made
 
     def found_sides(around: Surroundings) -> Page:
@@ -52,7 +52,7 @@ def bench_states(code: str) -> dict[str, Make]:
         return made
 
     return {
-        "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), order()),
+        "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), _order(code)),
         "desk-bench": page,
         "desk-bench-one-channel": lambda around: page(around, channels=1),
         "desk-bench-pads": lambda around: page(around, "sides", "place"),
@@ -62,6 +62,23 @@ def bench_states(code: str) -> dict[str, Make]:
         "desk-bench-found-sides": found_sides,
         "desk-bench-found": lambda around: page(around, "reference", "found"),
     }
+
+
+def _order(code: str) -> Prescription:
+    return made_up.office().clinic.orders(code)[-1]
+
+
+@cache
+def _led(code: str, kind: str, until: str, channels: int) -> BenchPage:
+    """Led to its state once; in pages of every size and language the same bench then stands still."""
+    around = Surroundings(Theme(Settings()), Backdrops((320, 180), at_once=True))
+    bench = Bench(Supply(SimulatedSource(channels=channels, seed=4)))
+    made = BenchPage(around, made_up.office(), _order(code), bench)
+    _run(made, 4.0)
+    if kind:
+        made.chosen(f"test:{kind}")
+        _run(made, LONGEST_S, until)
+    return made
 
 
 def _run(page: BenchPage, longest_s: float, until: str = "") -> None:

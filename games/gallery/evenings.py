@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from copy import deepcopy
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import cache
+from typing import Self
 
 from musclewood.games.engine.kinds import OF_KIND
 from musclewood.games.engine.patterns import goal_of
-from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed, RepView
+from musclewood.games.engine.rep_events import JudgedRep, Reading, RepMade, RepMissed, RepView
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.shelf import Product, product_of
 from musclewood.games.gallery.made_up import DAY, PLAN
@@ -23,7 +24,9 @@ STEP_S = 0.04
 LONGEST_S = 300.0
 MOMENTS = ("start", "good", "over", "failed", "rest", "weeks")
 AT_LEAST = "at least"  # a further moment, where the kind may ask for that
+ALIKE_AT_FIRST = ("good", "over", "failed", "rest")  # the same play, until something is spoilt or stopped
 REPS_BEFORE = 3  # made before the moment comes
+A_VISIT = 5  # what each visit of three weeks leaves on the shelf
 
 _HOLD = replace(PLAN.exercises[0], rest_s=4.0)
 OF_EACH_KIND: dict[str, PlannedExercise] = {
@@ -54,62 +57,89 @@ class WorkshopMoment:
 def evening(workshop: str, moment: str) -> WorkshopMoment:
     """Play until the moment: 'start', a 'good' effort, one 'over' the band, a 'failed' one, 'rest', or three 'weeks'
     on."""
-    exercise = EXERCISES[workshop]
-    if moment == AT_LEAST:
-        exercise = replace(exercise, asks="at least", tolerance_pct_mvc=0.0)
-    shelf = three_weeks(workshop) if moment == "weeks" else three_weeks(workshop)[:4]
-    rules = workshops()[workshop].rules(exercise, 5, shelf, DAY)
-    view = _play(exercise, rules, moment, _Moment(moment, exercise.rest_s))
-    return WorkshopMoment(exercise, view, rules)
+    if moment in ALIKE_AT_FIRST:
+        playing = deepcopy(_begun(workshop))
+    else:
+        playing = _Playing.of(workshop, three_weeks(workshop)[: None if moment == "weeks" else 4], moment)
+    stop, come = _Moment(moment, playing.exercise.rest_s), False
+    while not (come or playing.over):
+        playing.step(moment)
+        come = stop.come(playing)
+    return WorkshopMoment(playing.exercise, playing.view, playing.rules)
+
+
+@dataclass
+class _Playing:
+    """An exercise as an able patient plays it, step by step."""
+
+    exercise: PlannedExercise
+    rules: Rules
+    engine: RepEngine
+    chance: random.Random
+    view: RepView
+    steps: int = 0
+    made: list[JudgedRep] = field(default_factory=list)
+    missed: bool = False
+
+    @classmethod
+    def of(cls, workshop: str, shelf: list[Product], moment: str = "", seed: int = 5, **changes: float) -> Self:
+        exercise = replace(EXERCISES[workshop], **changes)  # type: ignore[arg-type]
+        if moment == AT_LEAST:
+            exercise = replace(exercise, asks="at least", tolerance_pct_mvc=0.0)
+        rules = workshops()[workshop].rules(exercise, seed, shelf, DAY)
+        engine = RepEngine(exercise, STEP_S)
+        return cls(exercise, rules, engine, random.Random(17), engine.view)
+
+    @property
+    def over(self) -> bool:
+        return self.view.phase == "done" or self.steps >= math.ceil(LONGEST_S / STEP_S)
+
+    def step(self, moment: str = "") -> None:
+        spoilt = len(self.made) >= REPS_BEFORE and moment in ("failed", "over")
+        wanted = _effort(self.exercise, self.view, moment, spoilt)
+        levels = tuple(max(0.0, level + self.chance.gauss(0, 0.008)) for level in wanted)
+        events = self.engine.step(Reading(levels, tuple(level > 0.06 for level in levels)))
+        self.view = self.engine.view
+        self.rules.step(STEP_S, self.view, events)
+        self.steps += 1
+        self.made += [event.rep for event in events if isinstance(event, RepMade)]
+        self.missed |= any(isinstance(event, RepMissed) for event in events)
+
+
+@cache
+def _begun(workshop: str) -> _Playing:
+    """Up to where the moments part."""
+    playing = _Playing.of(workshop, three_weeks(workshop)[:4])
+    while len(playing.made) < REPS_BEFORE and not playing.over:
+        playing.step()
+    return playing
 
 
 class _Moment:
     """Notices when it is time to stop."""
 
-    def __init__(self, name: str, rest_s: float = math.inf) -> None:
+    def __init__(self, name: str, rest_s: float) -> None:
         self._name, self._rest_s = name, rest_s
         self._since_s = 0.0
-        self._missed = False
-        self.made = 0
 
-    def come(self, view: RepView, events: list[RepEvent]) -> bool:
-        self.made += sum(isinstance(event, RepMade) for event in events)
-        self._missed |= any(isinstance(event, RepMissed) for event in events)
-        self._since_s = self._since_s + STEP_S if self._now(view) else 0.0
+    def come(self, playing: _Playing) -> bool:
+        self._since_s = self._since_s + STEP_S if self._now(playing, playing.view) else 0.0
         return self._since_s >= {"start": 0.4, "over": 1.2, "failed": 0.5}.get(self._name, STEP_S)
 
-    def _now(self, view: RepView) -> bool:
+    def _now(self, playing: _Playing, view: RepView) -> bool:
+        practised = len(playing.made) >= REPS_BEFORE
         match self._name:
             case "start":
                 return view.phase == "ready"
             case "failed":
-                return self._missed
+                return playing.missed
             case "over":
-                return view.phase == "effort" and self.made >= REPS_BEFORE and (view.over or view.effort_s > 2.6)
+                return view.phase == "effort" and practised and (view.over or view.effort_s > 2.6)
             case "rest":
-                return view.phase == "rest" and self.made >= REPS_BEFORE and view.left_s < 0.6 * self._rest_s
+                return view.phase == "rest" and practised and view.left_s < 0.6 * self._rest_s
             case _:
                 far = view.effort_s > 0.1 if _brief(view.kind) else view.held_s >= 0.6 * view.hold_s
-                return view.phase == "effort" and self.made >= REPS_BEFORE and far
-
-
-def _play(
-    exercise: PlannedExercise, rules: Rules, moment: str, stop: _Moment, hear: Callable[[RepEvent], None] | None = None
-) -> RepView:
-    engine, chance = RepEngine(exercise, STEP_S), random.Random(17)
-    view = engine.view
-    for _ in range(math.ceil(LONGEST_S / STEP_S)):
-        spoilt = stop.made >= REPS_BEFORE and moment in ("failed", "over")
-        levels = tuple(max(0.0, level + chance.gauss(0, 0.008)) for level in _effort(exercise, view, moment, spoilt))
-        events = engine.step(Reading(levels, tuple(level > 0.06 for level in levels)))
-        view = engine.view
-        rules.step(STEP_S, view, events)
-        for event in events:
-            if hear:
-                hear(event)
-        if stop.come(view, events) or view.phase == "done":
-            break
-    return view
+                return view.phase == "effort" and practised and far
 
 
 def _effort(exercise: PlannedExercise, view: RepView, moment: str, spoilt: bool) -> tuple[float, ...]:
@@ -140,28 +170,13 @@ def _brief(kind: str) -> bool:
 @cache
 def three_weeks(workshop: str) -> list[Product]:
     """What three weeks of work left on the shelf, the oldest first."""
-    exercise, reps = replace(EXERCISES[workshop], rest_s=1.0), []
-    rules = workshops()[workshop].rules(exercise, 1, [], DAY)
-
-    def hear(event: RepEvent) -> None:
-        if isinstance(event, RepMade):
-            reps.append(event.rep)
-
-    _play(exercise, rules, "", _Never(), hear)
+    playing = _Playing.of(workshop, [], seed=1, rest_s=1.0)
+    while len(playing.made) < A_VISIT and not playing.over:
+        playing.step()
     kept: list[Product] = []
     for visit in range(11):
-        for rep in reps[:5]:
+        for rep in playing.made:
             worn = replace(rep, set_number=10 * visit + 1, steadiness=max(0.0, rep.steadiness - 0.03 * (10 - visit)))
             day = DAY - timedelta(days=21 - 2 * visit)
             kept.append(product_of(worn, workshop, day, place=len(kept)))
     return kept
-
-
-class _Never(_Moment):
-    """Plays the exercise to its end."""
-
-    def __init__(self) -> None:
-        super().__init__("never")
-
-    def come(self, view: RepView, events: list[RepEvent]) -> bool:
-        return False
