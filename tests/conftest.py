@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -19,9 +20,17 @@ def full() -> bool:
     return os.environ.get("MUSCLEWOOD_FULL") == "1"
 
 
+_NUMBERS = count()
+
+
 @pytest.fixture(autouse=True)
-def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Keep every test away from the real patient's files."""
-    home = tmp_path / "home"
+def own_home(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Keep every test away from the real patient's files. A folder is made only for those that want one."""
+    if "tmp_path" in request.fixturenames:
+        root: Path = request.getfixturevalue("tmp_path")
+    else:
+        factory: pytest.TempPathFactory = request.getfixturevalue("tmp_path_factory")
+        root = factory.getbasetemp() / f"without-{next(_NUMBERS)}"
+    home = root / "home"
     monkeypatch.setenv("MUSCLEWOOD_HOME", str(home))
     return home

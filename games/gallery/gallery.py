@@ -313,10 +313,13 @@ def _without_signal(trouble: Trouble | None) -> Make:
 
 def _afterwards() -> dict[str, Make]:
     def end(outcome: Outcome, count: int, *, low: bool = False) -> Make:
-        play = cast(StillPlay, _still("finished", ending=outcome.ending, outcome=outcome, made=shelf(count)))
-        play.view = replace(play.view, made=count, ordered=44)
-        still = cast(Play, play)
-        return lambda around: WrapUpPage(around, a_day(), _low(still) if low else still)
+        def make(around: Surroundings) -> Page:
+            play = cast(StillPlay, _still("finished", ending=outcome.ending, outcome=outcome, made=shelf(count)))
+            play.view = replace(play.view, made=count, ordered=44)
+            still = cast(Play, play)
+            return WrapUpPage(around, a_day(), _low(still) if low else still)
+
+        return make
 
     return {
         "wrap-up": end(Outcome("done"), 44),

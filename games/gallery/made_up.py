@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 from musclewood.games.engine.rep_events import JudgedRep
 from musclewood.games.engine.shelf import Product, product_of
@@ -50,6 +51,7 @@ HARDER = ScalingRecord(
 )  # fmt: skip
 
 
+@cache
 def judged(number: int) -> JudgedRep:
     """One counted rep, a little different for each number."""
     chance = random.Random(number)
@@ -68,7 +70,7 @@ def weeks_of_work(weeks: int) -> list[Product]:
     places, first = tuple(workshops()), DAY - timedelta(weeks=weeks)
     evenings = [first + timedelta(days=7 * week + day) for week in range(weeks) for day in (0, 2, 4)]
     return [
-        product_of(judged(5 * number + thing), places[(5 * number + thing) % len(places)], day, number)
+        _thing(5 * number + thing, places[(5 * number + thing) % len(places)], day, number)
         for number, day in enumerate(evenings)
         for thing in range(5)
     ]
@@ -78,6 +80,11 @@ def shelf(count: int) -> list[Product]:
     """So many things from every workshop in turn, the oldest first."""
     first, places = DAY - timedelta(days=count // 8), tuple(workshops())
     return [
-        product_of(judged(number), places[number % len(places)], first + timedelta(days=number // 8), number)
+        _thing(number, places[number % len(places)], first + timedelta(days=number // 8), number)
         for number in range(count)
     ]
+
+
+@cache
+def _thing(number: int, workshop: str, day: date, place: int) -> Product:
+    return product_of(judged(number), workshop, day, place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.resources
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from musclewood.signal.sensors.description import (
@@ -28,15 +29,21 @@ class Catalogue:
 
 def known_sensors(own_folder: Path | None = None) -> Catalogue:
     """All sensors; a file in `own_folder` replaces a shipped one of the same name. A missing folder is empty."""
-    sensors: dict[str, SensorDescription] = {}
-    for entry in importlib.resources.files("musclewood.assets").joinpath("sensors").iterdir():
-        if entry.name.endswith(".toml"):
-            sensor_id = entry.name.removesuffix(".toml")
-            sensors[sensor_id] = parse_description(entry.read_text(encoding="utf-8"), sensor_id, place=entry.name)
-    refused = []
+    sensors, refused = dict(_shipped()), []
     for path in sorted(own_folder.glob("*.toml")) if own_folder is not None else ():
         try:
             sensors[path.stem] = read_description(path)
         except SensorDescriptionError as error:
             refused.append(error)
     return Catalogue(tuple(sensors[sensor_id] for sensor_id in sorted(sensors)), tuple(refused))
+
+
+@cache
+def _shipped() -> dict[str, SensorDescription]:
+    """Those of the program itself, which do not change while it runs."""
+    found = {}
+    for entry in importlib.resources.files("musclewood.assets").joinpath("sensors").iterdir():
+        if entry.name.endswith(".toml"):
+            sensor_id = entry.name.removesuffix(".toml")
+            found[sensor_id] = parse_description(entry.read_text(encoding="utf-8"), sensor_id, place=entry.name)
+    return found
