@@ -8,6 +8,8 @@ from musclewood.games.kit.canvas import Point
 from musclewood.games.kit.motion import smooth
 from musclewood.games.kit.paper import Sheet
 
+POSES = 20  # of a swing
+
 
 class Poses:
     """One sheet turned about a stage point, in steps that are too small to be seen (a degree,
@@ -23,6 +25,17 @@ class Poses:
         if number not in self._made:
             self._made[number] = self._sheet.turned(number * self._step, self._pivot) if number else self._sheet
         return self._made[number]
+
+
+class Swing:
+    """One sheet turned to evenly spaced angles from `first` to `last`, in degrees, so that play only blits."""
+
+    def __init__(self, sheet: Sheet, pivot: tuple[float, float], first: float, last: float) -> None:
+        self._made = [sheet.turned(first + (last - first) * n / (POSES - 1), pivot) for n in range(POSES)]
+
+    def at(self, share: float) -> Sheet:
+        """So far along the way, 0..1."""
+        return self._made[round(min(max(share, 0.0), 1.0) * (POSES - 1))]
 
 
 def turned_about(pivot: Point, point: Point, degrees: float) -> Point:

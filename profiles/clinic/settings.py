@@ -5,14 +5,13 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
-from zoneinfo import ZoneInfo
 
 import tomli_w
 from musclewood.assets.saying import say
 from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.errors import StorageError
 from musclewood.profiles.exchange.places import has_password
-from musclewood.profiles.orders.exercises import OneLine
+from musclewood.profiles.orders.exercises import OneLine, TimeZone
 from musclewood.profiles.orders.faults import faults_of_schema
 from musclewood.profiles.visits.entries import INITIALS
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
@@ -27,7 +26,7 @@ class DeskSettings(BaseModel):
     clinic: Annotated[str, Field(min_length=1, max_length=80), OneLine] = "Clinic"
     exchange: Annotated[str, Field(max_length=1000)] = ""
     language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
-    timezone: str | None = None
+    timezone: TimeZone | None = None
     initials: Annotated[str, Field(pattern=rf"^$|{INITIALS}")] = ""  # of whoever signs here, if no other are given
     # Seven days without a session leave out at least one session of any usual order. Our choice.
     silent_days: Annotated[int, Field(ge=1, le=90)] = 7
@@ -38,16 +37,6 @@ class DeskSettings(BaseModel):
     def _without_a_password(cls, value: str) -> str:
         if has_password(value):
             raise ValueError(say("mend.no-password"))
-        return value
-
-    @field_validator("timezone")
-    @classmethod
-    def _a_known_zone(cls, value: str | None) -> str | None:
-        if value is not None:
-            try:
-                ZoneInfo(value)
-            except (ValueError, OSError, KeyError):
-                raise ValueError(say("mend.zone")) from None
         return value
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Union, get_args
+from zoneinfo import ZoneInfo
 
 from musclewood.assets.saying import say
 from musclewood.profiles.disk.plain_text import is_one_line, is_plain
@@ -36,7 +37,16 @@ def _one_line(text: str) -> str:
     return text
 
 
+def _known_zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        raise ValueError(say("mend.zone")) from None
+    return name
+
+
 OneLine = AfterValidator(_one_line)
+TimeZone = Annotated[str, AfterValidator(_known_zone)]  # by its name in the IANA time zone database
 Sentence = Annotated[str, Field(min_length=1, max_length=400), AfterValidator(_plain)]
 PctMvc = Annotated[float, Field(ge=1, le=120)]
 Fraction = Annotated[float, Field(ge=0, le=1)]

@@ -10,7 +10,6 @@ import tomllib
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
-from zoneinfo import ZoneInfo
 
 import tomli_w
 from musclewood.assets.saying import say
@@ -19,7 +18,7 @@ from musclewood.profiles.disk.files import read_bounded, write_whole
 from musclewood.profiles.disk.plain_text import refuse_long_keys
 from musclewood.profiles.errors import Fault, PrescriptionError, StorageError
 from musclewood.profiles.orders.checks import Parts, cross_faults
-from musclewood.profiles.orders.exercises import Exercise, OneLine, Sentence, Table
+from musclewood.profiles.orders.exercises import Exercise, OneLine, Sentence, Table, TimeZone
 from musclewood.profiles.orders.faults import faults_of_schema, faults_of_syntax, readable_parts
 from musclewood.profiles.orders.tables import (
     CalibrationOrder,
@@ -52,7 +51,7 @@ class Prescription(Table):
     issued: date
     expires: date | None = None
     review: date
-    timezone: str | None = None
+    timezone: TimeZone | None = None
     language: Annotated[str, Field(pattern=r"^[a-z]{2}(-[A-Z]{2})?$")] = "en"
     days: Annotated[tuple[Day, ...], Field(min_length=1, max_length=7, strict=False)]
     sessions_per_day: Annotated[int, Field(ge=1, le=4)] = 1
@@ -78,16 +77,6 @@ class Prescription(Table):
     def _a_clinic_code(cls, value: str) -> str:
         if problem := clinic_code_problem(value):
             raise ValueError(problem)
-        return value
-
-    @field_validator("timezone")
-    @classmethod
-    def _a_known_zone(cls, value: str | None) -> str | None:
-        if value is not None:
-            try:
-                ZoneInfo(value)
-            except (ValueError, OSError, KeyError):
-                raise ValueError(say("mend.zone")) from None
         return value
 
     @model_validator(mode="after")

@@ -48,12 +48,6 @@ def rising_numbers(packets: Octets) -> tuple[Rising, ...]:
     return tuple(sorted(found, key=lambda one: one.at_byte))
 
 
-def unwrapped(packets: Octets, number: Rising) -> NDArray[np.int64]:
-    """How far the number has risen since the first packet, shape (packets,), as if it never started again."""
-    steps = _steps(packets, number.at_byte, number.width_bytes, number.byte_order)
-    return np.concatenate([[0], np.cumsum(steps)])
-
-
 def _rising_at(packets: Octets, at: int, width: int, order: ByteOrder) -> Rising | None:
     steps = _steps(packets, at, width, order)
     values, times = np.unique(steps, return_counts=True)

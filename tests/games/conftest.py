@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from musclewood.games.engine.rep_events import Reading, RepEvent, RepMade, RepMissed
 from musclewood.games.engine.reps import RepEngine
@@ -173,3 +174,15 @@ def written_order(tmp_path: Path) -> Callable[..., Path]:
 @pytest.fixture
 def exercise() -> Callable[..., PlannedExercise]:
     return planned
+
+
+@pytest.fixture
+def bursts(tmp_path: Path) -> Path:
+    """An invented recording: eight clear contractions of 1.6 s over a little noise, as CSV in µV at 500 Hz."""
+    noise = np.random.default_rng(5)
+    time_s = np.arange(0, 30, 1 / 500)
+    working = (time_s % 3.5 > 1.5) & (time_s % 3.5 < 3.1)
+    samples = noise.normal(size=time_s.size) * np.where(working, 200.0, 4.0)
+    path = tmp_path / "bursts.csv"
+    np.savetxt(path, np.column_stack([time_s, samples]), header="time_s,muscle", delimiter=",", comments="", fmt="%.4f")
+    return path

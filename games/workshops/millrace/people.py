@@ -6,26 +6,17 @@ import math
 
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.motion import smooth
-from musclewood.games.kit.paper import PaperBox, Sheet
+from musclewood.games.kit.paper import PaperBox
 from musclewood.games.workshops.millrace.rules import MillraceRules
+from musclewood.games.workshops.poses import Swing
 
 SHOULDER, REACH = (92.0, 486.0), 61.0
 ARM_UP, ARM_DOWN = 44.0, -30.0  # degrees; from a closed hatch to a wide open one
 LEVER, LEFT_ARM, RIGHT_ARM = (208.0, 334.0), 88.0, 52.0
 LEVER_UP, LEVER_DOWN = -9.0, 13.0  # its right end, in degrees above the horizontal
 HELPERS_SHOULDER = (1005.0, 519.0)
-POSES = 20
 WOOD, WOOD_LIGHT, ROPE, HATCH = (92, 60, 46), (150, 104, 68), (226, 208, 168), (74, 49, 66)
 MICE = ((1078.0, 615.0), (846.0, 470.0))
-
-
-def _poses(sheet: Sheet, pivot: tuple[float, float], first: float, last: float) -> list[Sheet]:
-    """A part turned to evenly spaced angles, so that play only blits."""
-    return [sheet.turned(first + (last - first) * n / (POSES - 1), pivot) for n in range(POSES)]
-
-
-def _pose(poses: list[Sheet], share: float) -> Sheet:
-    return poses[round(min(max(share, 0.0), 1.0) * (POSES - 1))]
 
 
 class People:
@@ -35,16 +26,16 @@ class People:
         self._still = reduced_motion
         names = ("miller", "cane", "helper", "otter", "cat", "mouse")
         self._sheet = {name: box.sheet(f"millrace/{name}.svg") for name in names}
-        self._arm = _poses(box.sheet("millrace/miller_arm.svg"), SHOULDER, ARM_UP, ARM_DOWN)
-        self._cheer = _poses(box.sheet("millrace/helper_arm.svg"), HELPERS_SHOULDER, 0.0, -122.0)
-        self._head = _poses(box.sheet("millrace/otter_head.svg"), (470.0, 214.0), 0.0, -26.0)
-        self._tail = _poses(box.sheet("millrace/cat_tail.svg"), (1206.0, 412.0), -6.0, 8.0)
+        self._arm = Swing(box.sheet("millrace/miller_arm.svg"), SHOULDER, ARM_UP, ARM_DOWN)
+        self._cheer = Swing(box.sheet("millrace/helper_arm.svg"), HELPERS_SHOULDER, 0.0, -122.0)
+        self._head = Swing(box.sheet("millrace/otter_head.svg"), (470.0, 214.0), 0.0, -26.0)
+        self._tail = Swing(box.sheet("millrace/cat_tail.svg"), (1206.0, 412.0), -6.0, 8.0)
 
     def draw(self, canvas: Canvas, rules: MillraceRules, time_s: float) -> None:
         self._draw_lever(canvas, rules.water)
         self._sheet["cane"].draw(canvas.surface)
         self._sheet["miller"].draw(canvas.surface)
-        _pose(self._arm, rules.water).draw(canvas.surface)
+        self._arm.at(rules.water).draw(canvas.surface)
         self._draw_otter(canvas, rules, time_s)
         self._draw_helper(canvas, rules.cheer, time_s)
         self._draw_beasts(canvas, rules, time_s)
@@ -70,19 +61,19 @@ class People:
         """Asleep on the beam; it looks up when the sluice comes down under it."""
         self._sheet["otter"].draw(canvas.surface)
         breath = 0.0 if self._still else 0.06 * (1 + math.sin(time_s * 1.5))
-        _pose(self._head, max(smooth(rules.gate * 1.1 - 0.25), breath)).draw(canvas.surface)
+        self._head.at(max(smooth(rules.gate * 1.1 - 0.25), breath)).draw(canvas.surface)
 
     def _draw_helper(self, canvas: Canvas, cheer: float, time_s: float) -> None:
         up = smooth(min(1.0, 3 * cheer)) * smooth(min(1.0, 6 * (1 - cheer)))
         hop = 0.0 if self._still else -3.0 * up * abs(math.sin(time_s * 5.0))
         self._sheet["helper"].draw(canvas.surface, dy=hop)
-        _pose(self._cheer, up).draw(canvas.surface, dy=hop)
+        self._cheer.at(up).draw(canvas.surface, dy=hop)
 
     def _draw_beasts(self, canvas: Canvas, rules: MillraceRules, time_s: float) -> None:
         """They come as the mill grows known, and stay."""
         if "cat" in rules.gains:
             swing = 0.5 if self._still else 0.5 + 0.5 * math.sin(time_s * 0.9) * math.sin(time_s * 0.23)
-            _pose(self._tail, swing).draw(canvas.surface)
+            self._tail.at(swing).draw(canvas.surface)
             self._sheet["cat"].draw(canvas.surface)
         for name, (x, y) in zip(("mouse", "mice"), MICE, strict=True):
             if name in rules.gains:

@@ -9,7 +9,6 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 import pytest
 from musclewood.games.__main__ import main
 from musclewood.games.running import demonstration
@@ -48,18 +47,6 @@ def musclewood(capsys) -> Callable[..., tuple[int, str, str]]:
         return code, told.out, told.err
 
     return run
-
-
-@pytest.fixture
-def bursts(tmp_path: Path) -> Path:
-    """An invented recording: eight clear contractions of 1.6 s over a little noise, as CSV in µV at 500 Hz."""
-    noise = np.random.default_rng(5)
-    time_s = np.arange(0, 30, 1 / 500)
-    working = (time_s % 3.5 > 1.5) & (time_s % 3.5 < 3.1)
-    samples = noise.normal(size=time_s.size) * np.where(working, 200.0, 4.0)
-    path = tmp_path / "bursts.csv"
-    np.savetxt(path, np.column_stack([time_s, samples]), header="time_s,biceps", delimiter=",", comments="", fmt="%.4f")
-    return path
 
 
 def snapshot(folder: Path) -> dict[str, bytes]:

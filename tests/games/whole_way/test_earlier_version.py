@@ -11,7 +11,6 @@ from collections.abc import Callable
 from pathlib import Path
 from zipfile import ZipFile
 
-import numpy as np
 import pytest
 from musclewood.games.__main__ import main
 from musclewood.games.kit.settings import load
@@ -47,18 +46,6 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
         return told.out
 
     return command
-
-
-@pytest.fixture
-def bursts(tmp_path: Path) -> Path:
-    """Short strong contractions, as the order in the archive asks for them."""
-    noise = np.random.default_rng(5)
-    time_s = np.arange(0, 30, 1 / 500)
-    working = (time_s % 3.5 > 1.5) & (time_s % 3.5 < 3.1)
-    samples = noise.normal(size=time_s.size) * np.where(working, 200.0, 4.0)
-    path = tmp_path / "bursts.csv"
-    np.savetxt(path, np.column_stack([time_s, samples]), header="time_s,thigh", delimiter=",", comments="", fmt="%.4f")
-    return path
 
 
 def test_the_journal_still_tells_what_was_done(place: Path) -> None:

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pytest
 from musclewood.games.__main__ import main
 from musclewood.games.commands import play as play_command
@@ -67,17 +66,6 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> Path:
         tmp_path / "stick",
     )
     return tmp_path / "desk"
-
-
-@pytest.fixture
-def bursts(tmp_path: Path) -> Path:
-    noise = np.random.default_rng(5)
-    time_s = np.arange(0, 30, 1 / 500)
-    working = (time_s % 3.5 > 1.5) & (time_s % 3.5 < 3.1)
-    samples = noise.normal(size=time_s.size) * np.where(working, 200.0, 4.0)
-    path = tmp_path / "bursts.csv"
-    np.savetxt(path, np.column_stack([time_s, samples]), header="time_s,thigh", delimiter=",", comments="", fmt="%.4f")
-    return path
 
 
 def order(patient: str, reps: int) -> list[str]:
