@@ -20,6 +20,9 @@ from musclewood.games.screens.base.page import Page
 from musclewood.profiles.clinic.clinic import Clinic
 
 REPEAT_AFTER_MS, REPEAT_EVERY_MS = 350, 45  # a stepper that is held goes on
+# Enter and Escape count once however long they are held. Repeats come from a clock of their own: they would also come
+# while a slow computer makes the next page, which nobody has read yet.
+ONCE = (pygame.K_RETURN, pygame.K_KP_ENTER, pygame.K_ESCAPE)
 LEAPS = {pygame.K_PAGEUP: -1, pygame.K_PAGEDOWN: 1}
 
 
@@ -37,6 +40,7 @@ class DeskApp(App):
         size: tuple[int, int] = (WIDTH, HEIGHT),
     ) -> None:
         self.clinic, self.clipboard = clinic, Clipboard()
+        self._held: set[int] = set()
         opened = show if callable(show) else show_in_browser
         self.office: Office
 
@@ -50,8 +54,21 @@ class DeskApp(App):
 
     def step(self, events: Sequence[pygame.event.Event], dt_s: float) -> None:
         """Letters, wheel and pages go to the page on top; everything else is an intent as at home."""
-        rest = [event for event in events if not self._taken(event)]
+        rest = [event for event in events if not self._repeated(event) and not self._taken(event)]
         super().step(rest, dt_s)
+
+    def _repeated(self, event: pygame.event.Event) -> bool:
+        """Whether a key that counts once is only still held."""
+        if event.type == pygame.WINDOWFOCUSLOST:
+            self._held.clear()
+        if event.type not in (pygame.KEYDOWN, pygame.KEYUP) or event.key not in ONCE:
+            return False
+        if event.type == pygame.KEYUP:
+            self._held.discard(event.key)
+            return False
+        again = event.key in self._held
+        self._held.add(event.key)
+        return again
 
     def _taken(self, event: pygame.event.Event) -> bool:
         page = self.top

@@ -10,6 +10,7 @@ from musclewood.games.desk.base.keymaking import ChangeKeyPage, KeyPage, WordsPa
 from musclewood.games.desk.base.notes import NotePage
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.form.page import FormPage
+from musclewood.games.desk.form.pairing import PairingPage, Step
 from musclewood.games.desk.form.picking import KindPage, MusclePage
 from musclewood.games.desk.form.signing import IssuedPage, SignPage
 from musclewood.games.desk.pages.clinic import ClinicSettingsPage
@@ -137,6 +138,10 @@ def _forms() -> dict[str, Make]:
         ),
         "desk-issued": lambda around: IssuedPage(around, made_up.office(), issued(True, spoken(around))),
         "desk-issued-waiting": lambda around: IssuedPage(around, made_up.office(), issued(False, spoken(around))),
+        "desk-pair": lambda around: pairing(around, "way"),
+        "desk-pair-compare": lambda around: pairing(around, "compare"),
+        "desk-pair-theirs": lambda around: pairing(around, "theirs"),
+        "desk-pair-done": lambda around: pairing(around, "done"),
         "desk-note": lambda around: NotePage(
             around, around.theme.words("desk.try.missing", workshop=around.theme.words("desk.workshop.yoke"))
         ),
@@ -190,6 +195,14 @@ def changed(language: str = "en") -> FormModel:
     made.step("exercises.0.rest_s", 2)
     made.toggle_day("sat")
     return made
+
+
+def pairing(around: Surroundings, step: Step) -> Page:
+    """The patient's computer in the room, at one of its steps."""
+    page = PairingPage(around, made_up.office(), issued(True, spoken(around)), media=[])
+    page.offer([Path("BLUE")])
+    page.turn_to(step)
+    return page
 
 
 def issued(delivered: bool, language: str = "en") -> Issued:

@@ -7,6 +7,7 @@
     handovers/               every hand-over that was opened, as the zip that was under its seal
     set-aside/               hand-overs that came well sealed and cannot be read; received.json says why
     received.json            which computers were accepted, which hand-overs were received
+    expected.json            which computers were compared with the patient in the room
     visits/                  tests, absence, discharge, who signed what: a file an entry, appended, never overwritten
     summaries/, reports/     made from the two folders, and made again when they are missing
 
@@ -26,12 +27,13 @@ from musclewood.assets.saying import say
 from musclewood.profiles.caseload.attention import PatientSummary, summary
 from musclewood.profiles.caseload.summary import Facts
 from musclewood.profiles.clinic import drafts as clinic_drafts
+from musclewood.profiles.clinic.expected import ExpectedComputers
 from musclewood.profiles.clinic.keyring import Keyring
 from musclewood.profiles.clinic.records import OrderFiles, Received, presentable, read_merged, read_orders
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
 from musclewood.profiles.clinic_code import clinic_code_problem
-from musclewood.profiles.disk.files import close_to_others, sweep, write_whole
+from musclewood.profiles.disk.files import PUBLIC, close_to_others, make_folder, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import (
     ClinicError,
@@ -42,8 +44,17 @@ from musclewood.profiles.errors import (
     StorageError,
 )
 from musclewood.profiles.exchange.admission import open_prescription
-from musclewood.profiles.exchange.folder import Collected, collect_handovers, highest_issued, issue, issued_elsewhere
-from musclewood.profiles.exchange.places import Place, open_place
+from musclewood.profiles.exchange.folder import (
+    SIGNED_SUFFIX,
+    TO_CLINIC,
+    TO_HOME,
+    Collected,
+    collect_handovers,
+    highest_issued,
+    issue,
+    issued_elsewhere,
+)
+from musclewood.profiles.exchange.places import LocalPlace, Place, open_place
 from musclewood.profiles.exchange.received import Receipt, ReceivedLedger, load_ledger, save_ledger
 from musclewood.profiles.exchange.reception import ConfirmSender, no_new_sender
 from musclewood.profiles.handover.reading import one_clear_line
@@ -60,6 +71,7 @@ from musclewood.profiles.visits.entries import Signed, initials_problem
 from musclewood.profiles.visits.standing import Standing
 
 VARIABLE = "MUSCLEWOOD_DESK"
+STICK_FOLDER = "musclewood"  # the exchange folder that the desk makes on a memory stick
 
 
 @dataclass(frozen=True)
@@ -96,6 +108,7 @@ class Clinic:
         self._received = Received(root / "handovers")
         self._summaries = Summaries(root / "summaries")
         self.visits = VisitBook(root / "visits")
+        self.expected = ExpectedComputers(root / "expected.json")
 
     @classmethod
     def find(cls) -> Clinic:
@@ -301,6 +314,27 @@ class Clinic:
             if (name := issue(place, paths[-1].read_bytes(), own=self.keyring.identities, quiet_if_there=True))
         ]
 
+    def carry(self, issued: Issued, stick: Path) -> Path:
+        """Put an order onto a memory stick: as a letter that is found at once, and into an exchange folder that brings
+        back what is done. Gives the letter's path. Where no exchange folder was named yet, this one is it from now on.
+
+        Raises StorageError, RevisionConflictError.
+        """
+        content, exchange = issued.path.read_bytes(), stick / STICK_FOLDER
+        try:
+            for folder in (TO_HOME, TO_CLINIC):
+                make_folder(exchange / folder, mode=0o755)  # whoever uses the patient's computer may be another user
+        except OSError as error:
+            problem = say("wrong.exchange-folder-cannot-read", reason=error.strerror)
+            raise StorageError(problem, say("mend.check")) from None
+        issue(LocalPlace(exchange), content, own=self.keyring.identities)
+        letter = stick / f"{issued.prescription.patient}-{issued.prescription.revision:04d}{SIGNED_SUFFIX}"
+        write_whole(letter, content, mode=PUBLIC)
+        if not self.settings.exchange:
+            self.save_settings(self.settings.model_copy(update={"exchange": str(exchange)}))
+            self.deliver()
+        return letter
+
     def _next_revision(self, patient: str, keys: ClinicKeys) -> int:
         """Above everything issued here, and above what another desk of this clinic put into the exchange folder."""
         last = self._orders.last_revision(patient)
@@ -339,7 +373,7 @@ class Clinic:
             self._receipts,
             keys,
             today=today,
-            confirm=confirm,
+            confirm=self.expected.or_ask(confirm),
             look=presentable,
             aside=self.root / "set-aside",
         )

@@ -6,9 +6,16 @@ both sides.
 
 The desk draws into a window of the display; hands are real events of the X server (xdotool), the sensor a fake
 Bluetooth service on a private message bus, heard through the unmodified bleak. The patient squeezes when the screen
-says so. Pictures of the whole display are kept for eyes; printed are the time from the bench's first picture to the
-first live trace, and from a packet's leaving the sensor to the frame that shows it. Needs Linux, dbus-daemon, xdotool,
-ImageMagick and a window manager.
+says so. Pictures of the whole display are kept for eyes; packets that left while one was taken are not counted. Printed
+are
+
+- the time from the bench's first picture to the first live trace,
+- from a packet's leaving the sensor to the frame that shows it, and its budget: the length of a packet, until its
+  samples are on the trace, and from there to the frame,
+- what a frame takes of the processor, beside a blit of the whole window in the same run, and pictures a second.
+
+Needs Linux, dbus-daemon, xdotool, ImageMagick and a window manager. It means something only while nothing else wants
+the processor; `load` is said with it.
 """
 
 from __future__ import annotations
@@ -38,6 +45,7 @@ from musclewood.games.desk.app import DeskApp
 from musclewood.games.desk.bench import page as bench_page
 from musclewood.games.desk.bench.page import BenchPage
 from musclewood.games.running.subjects import Choice
+from musclewood.games.running.traces import Trace
 from musclewood.profiles.clinic.clinic import Clinic
 from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.visits.entries import SidesTest
@@ -97,6 +105,7 @@ class Walker(Thread):
         self.app, self.effort, self.sensor, self.by, self.into = app, effort, sensor, by, into
         self.failure: BaseException | None = None
         self._number = 0
+        self.looking: list[tuple[float, float]] = []  # spans in which a picture of the display was taken
         self._window = str(pygame.display.get_wm_info()["window"])
 
     def run(self) -> None:
@@ -168,8 +177,9 @@ class Walker(Thread):
 
     def picture(self, name: str) -> None:
         self._number += 1
-        path = self.into / f"{self._number:02d}-{name}.png"
+        path, began_s = self.into / f"{self._number:02d}-{name}.png", time.monotonic()
         subprocess.run(["import", "-window", "root", str(path)], check=False)
+        self.looking.append((began_s - 0.1, time.monotonic() + 0.5))
 
     # -- the visit
 
@@ -269,20 +279,13 @@ def main() -> int:
     sensor = Process(target=sense, args=(there, options.sensor, effort), daemon=True)
     sensor.start()
     os.environ.update(here.recv())
-    frames: list[tuple[float, int]] = []  # when the bench was seen, and how many samples were on it
+    seen = Seen()
     with tempfile.TemporaryDirectory() as folder:
         clinic = Clinic(Path(folder) / "desk")
         clinic.start()
         app = DeskApp(clinic)
         walker = Walker(app, effort, options.sensor, options.by, options.into)
-        flip = pygame.display.flip
-
-        def flipped() -> None:
-            flip()
-            if isinstance(app.top, BenchPage):
-                frames.append((time.monotonic(), app.top.bench.trace._seen))
-
-        pygame.display.flip = flipped
+        seen.watch(app)
         walker.start()
         app.run()
         walker.join(5.0)
@@ -298,24 +301,84 @@ def main() -> int:
             f"{found.result.high_pct:.0f})"
         )
         here.send("enough")
-        told(*here.recv(), frames)
+        told(*here.recv(), known_sensors().sensor(options.sensor).rate_hz, seen, walker.looking)
     return 0
 
 
-def told(left_s: list[float], each: int, frames: list[tuple[float, int]]) -> None:
+class Seen:
+    """What was on the screen when: frames (when seen, samples drawn), trace (when written, samples), and what each
+    frame took of the processor."""
+
+    def __init__(self) -> None:
+        self.frames: list[tuple[float, int]] = []
+        self.trace: list[tuple[float, int]] = []
+        self.cost_s: list[float] = []
+        self._drawn = 0
+        self.blit_s = 0.0
+
+    def watch(self, app: DeskApp) -> None:
+        flip, frame, columns, take = pygame.display.flip, app._frame, Trace.columns, Trace.take
+        other = app.screen.copy()
+        begun_s = time.thread_time()
+        for _ in range(100):
+            app.screen.blit(other, (0, 0))
+        self.blit_s = (time.thread_time() - begun_s) / 100
+
+        def counted(trace: Trace, channel: int) -> Any:
+            self._drawn = trace._seen  # more may come while it is drawn; that is not counted as seen
+            return columns(trace, channel)
+
+        def taken(trace: Trace, block: Any) -> None:
+            take(trace, block)
+            self.trace.append((time.monotonic(), trace._seen))
+
+        def flipped() -> None:
+            flip()
+            if isinstance(app.top, BenchPage):
+                self.frames.append((time.monotonic(), self._drawn))
+
+        def framed(*arguments: Any, **named: Any) -> None:
+            begun_s = time.thread_time()
+            frame(*arguments, **named)
+            if isinstance(app.top, BenchPage):
+                self.cost_s.append(time.thread_time() - begun_s)
+
+        pygame.display.flip, app._frame = flipped, framed  # type: ignore[method-assign]
+        Trace.columns, Trace.take = counted, taken  # type: ignore[method-assign]
+
+
+def told(left_s: list[float], each: int, rate_hz: float, seen: Seen, looking: list[tuple[float, float]]) -> None:
     """The two times, printed."""
-    shown = np.array(frames)
-    picture_s, answered_s = shown[0, 0], left_s[0]
+    shown, written, left = np.array(seen.frames), np.array(seen.trace), np.array(left_s)
     live_s = shown[shown[:, 1] > 0][0, 0]
-    print(f"first picture to first live trace: {live_s - max(picture_s, answered_s):.2f} s after the sensor answered")
-    first = np.searchsorted(shown[:, 1], each * np.arange(1, len(left_s) + 1))
-    late = [shown[place, 0] - left for place, left in zip(first, left_s, strict=True) if place < len(shown)]
-    values = 1000 * np.array(late[100:])
-    rate = (len(shown) - 1) / (shown[-1, 0] - shown[0, 0])
-    p50, p95, p99 = np.percentile(values, [50, 95, 99])
+    waited_s = live_s - max(shown[0, 0], left[0])
+    print(f"first picture to first live trace: {waited_s:.2f} s after the sensor answered (aim: 2)")
+    counts = each * np.arange(1, len(left) + 1)
+    on_trace, on_screen = np.searchsorted(written[:, 1], counts), np.searchsorted(shown[:, 1], counts)
+    counted = (on_screen < len(shown)) & (np.arange(len(left)) >= 100)
+    for begun_s, ended_s in looking:
+        counted &= ~((left > begun_s) & (left < ended_s))
+    to_trace = 1000 * (written[on_trace[counted], 0] - left[counted])
+    to_screen = 1000 * (shown[on_screen[counted], 0] - left[counted])
+    rest = 1000 * (shown[on_screen[counted], 0] - written[on_trace[counted], 0])
+    print(f"packet to screen: {spread(to_screen)} ms of {len(to_screen)} (aim: p95 60)")
     print(
-        f"packet to screen: p50 {p50:.0f}  p95 {p95:.0f}  p99 {p99:.0f} ms of {len(values)}; {rate:.0f} frames a second"
+        f"  budget: a packet lasts {1000 * each / rate_hz:.0f} ms; until it is on the trace {spread(to_trace)} ms; then"
     )
+    print(f"  until the frame that shows it is on the display {spread(rest)} ms")
+    gaps, cost = np.diff(shown[:, 0]), 1000 * np.array(seen.cost_s)
+    rate, load = (len(shown) - 1) / (shown[-1, 0] - shown[0, 0]), os.getloadavg()[0]
+    print(f"{rate:.0f} pictures a second, the middle one after {1000 * np.median(gaps):.0f} ms; load {load:.1f}")
+    blit = 1000 * seen.blit_s
+    print(
+        f"a frame takes {spread(cost)} ms of the processor, {np.median(cost) / blit:.0f} times a blit of the window "
+        f"({blit:.2f} ms)"
+    )
+
+
+def spread(values: np.ndarray) -> str:
+    p50, p95, p99 = np.percentile(values, [50, 95, 99])
+    return f"p50 {p50:.1f}  p95 {p95:.1f}  p99 {p99:.1f}"
 
 
 if __name__ == "__main__":

@@ -21,6 +21,7 @@ from musclewood.games.desk.form.changes import changes
 from musclewood.games.desk.form.facts_told import concern_told, facts_told
 from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel
+from musclewood.games.desk.form.pairing import PairingPage
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
@@ -267,9 +268,12 @@ class IssuedPage(DeskPage):
         slips.append(sentence(canvas, theme, first, at, 1000, Look(size=SMALL, margin=22)))
         done = Tool("done", words("desk.issued.done"), icons.arrow, first=True)
         paper = Tool("leaflet", words("desk.issued.leaflet"), marks.sheet_of_paper)
-        return [*slips, *foot(canvas, theme, [done, paper])]
+        computer = Tool("pair", words("desk.pair.open"), marks.seal)
+        return [*slips, *foot(canvas, theme, [done, paper, computer])]
 
     def chosen(self, key: str) -> Transition | None:
+        if key == "pair":
+            return Push(PairingPage(self.around, self.office, self.issued))
         if key != "leaflet":
             return Home()
         clinic, order = self.office.clinic, self.issued.prescription

@@ -79,6 +79,24 @@ def test_a_test_is_led_rejected_kept_and_fills_the_order(hands: Callable[..., An
     assert entry.at.date().isoformat() in told
 
 
+def test_enter_that_is_held_chooses_once(hands: Callable[..., Any], clinic: Clinic) -> None:
+    """Repeats of a held key also come while a slow computer makes the next page, which nobody has read."""
+    at = hands()
+    form = FormPage(at.app.around, at.app.office, _model(clinic))
+    at.app.stack.append(form)
+    at.choose_side()
+    at.tab_to("bench")
+    down = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0, unicode="")
+    for _ in range(3):
+        at.app.step([down], 1 / 60)
+        at.wait(1)
+    assert isinstance(at.app.top, SourcePage) and not at.app.top.busy
+    at.app.step([pygame.event.Event(pygame.KEYUP, key=pygame.K_RETURN, mod=0, unicode="")], 1 / 60)
+    at.enter("simulated")
+    at.wait(3)
+    assert isinstance(at.app.top, BenchPage)
+
+
 def test_the_bench_records_and_plays_again(hands: Callable[..., Any], clinic: Clinic) -> None:
     at = hands()
     form = FormPage(at.app.around, at.app.office, _model(clinic))
