@@ -21,23 +21,16 @@ LARGEST_BYTES = 1_000_000
 WORDS = FINGERPRINT_BYTES  # a word stands for a byte
 
 
-class UnknownWordError(ValueError):
-    """`word` is none of the list."""
-
-    def __init__(self, word: str) -> None:
-        super().__init__(word)
-        self.word = word
-
-
-def read_words(typed: str) -> tuple[str, ...]:
-    """What somebody typed as words of the list; the first three letters of each do. Raises UnknownWordError."""
-    found = []
+def read_words(typed: str) -> tuple[tuple[str, ...], str]:
+    """What somebody typed as words of the list, of which the first three letters do; and the first that is none of
+    them, '' where all are."""
+    found: list[str] = []
     for heard in re.findall(r"[^\W\d_]+", typed.lower()):
         meant = [word for word in word_list() if len(heard) >= TELLING_LETTERS and word.startswith(heard)]
         if not meant:
-            raise UnknownWordError(heard)
+            return tuple(found), heard
         found.append(meant[0])
-    return tuple(found)
+    return tuple(found), ""
 
 
 class ExpectedComputers:

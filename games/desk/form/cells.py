@@ -94,6 +94,8 @@ def cell(canvas: Canvas, theme: Theme, model: FormModel, field: Field, at: Point
     name = letters.wrap(canvas, name_of(words, field), DENSE, width, bold=True)
     fault = model.fault_of(field.key_path)
     below = told_fault(words, fault, field) if fault else range_of(words, field)
+    if not fault and model.from_test(field.key_path):
+        below = ", ".join(part for part in (words("desk.bench.from-test"), below) if part)
     note = letters.wrap(canvas, below, FINE, width - (30 if fault else 0)) if below else []
     value = typing.seen.text if active and typing else shown_value(model, words, field)
     room = width - 2 * KNOB - 32

@@ -58,6 +58,15 @@ class FormModel:
         self.draft, filled = fill(self.draft, entries)
         self.filled = {one.key_path: one for one in filled}
 
+    def from_test(self, path: str) -> Filled | None:
+        """The test that a field's value comes from, unless it was changed since."""
+        filled = self.filled.get(path)
+        return filled if filled and self.value(path) == filled.value else None
+
+    def section_from_test(self, section: Section) -> bool:
+        """Whether any field of this leaf comes from a test."""
+        return any(self._section_key(path) == section.key and self.from_test(path) for path in self.filled)
+
     # -- what there is
 
     @property

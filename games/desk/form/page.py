@@ -27,6 +27,7 @@ from musclewood.games.kit.widgets import Drawing, Look, Widget, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Page, Push, Surroundings, Transition
 from musclewood.profiles.errors import TrustError
+from musclewood.profiles.orders.draft import Draft
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.orders.unmeasured import measured_besides, unmeasured
@@ -49,6 +50,7 @@ class FormPage(DeskPage):
         self._entry: Entry | None = None
         self._before = model.draft
         self._asked_to_leave = False
+        self._filled_as: Draft | None = None  # the order as the bench has just filled it
         self._leaf: FormRows | None = None
 
     # -- what is shown
@@ -100,12 +102,14 @@ class FormPage(DeskPage):
 
     def _preview(self) -> tuple[str, Drawing]:
         words, preview = self.theme.words, self.model.draft.preview()
-        if (filled := self.model.filled.get(self.focus)) and self.model.value(self.focus) == filled.value:
+        if filled := self.model.from_test(self.focus):
             by = f", {filled.entry.by}" if filled.entry.by else ""
             test = words(f"desk.bench.test-{filled.test}")
             return words("desk.bench.filled", day=filled.entry.at.date().isoformat(), by=by, test=test), marks.ring
         if self._asked_to_leave:
             return words("desk.form.leave"), marks.warning
+        if self._filled_as is self.model.draft:
+            return words("desk.bench.filled-now"), marks.ring
         if preview is None:
             return words.count("desk.form.faults", len(self.model.faults())), marks.warning
         order = self.model.draft.prescription
@@ -155,7 +159,8 @@ class FormPage(DeskPage):
         else:
             name, faulty = words(f"desk.section.{section.key}"), bool(self.model.faults_of(section))
         open_now = section is not None and section.key == self.leaf.key
-        lines = short(canvas, theme, name, TABS.width - (84 if faulty else 54), bold=open_now)
+        tested = section is not None and self.model.section_from_test(section)
+        lines = short(canvas, theme, name, TABS.width - (84 if faulty or tested else 54), bold=open_now)
         height = max(46.0, len(lines) * theme.letters.line_height(DENSE) + 8)
 
         def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
@@ -169,6 +174,8 @@ class FormPage(DeskPage):
             if faulty:
                 marks.warning(canvas, theme, Box(left - 4, middle - 12, 24, 24))
                 left += 28
+            elif tested:
+                marks.ring(canvas, theme, Box(box.left + width - 32, middle - 10, 20, 20))
             theme.letters.write(canvas, lines, (left, middle), DENSE, theme.ink, bold=open_now, anchor="midleft")
 
         key = "add-exercise" if section is None else f"tab:{section.key}"
@@ -359,6 +366,7 @@ class FormPage(DeskPage):
         def left() -> None:
             if len(entries := self._entries()) > len(seen):
                 self.model.fill(entries)
+                self._filled_as = self.model.draft
 
         return SourcePage(self.around, self.office, order, left)
 

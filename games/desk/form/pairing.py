@@ -20,7 +20,7 @@ from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.page import Back, Home, Surroundings, Transition
 from musclewood.profiles.clinic.clinic import Issued
-from musclewood.profiles.clinic.expected import WORDS, UnknownWordError, read_words
+from musclewood.profiles.clinic.expected import WORDS, read_words
 from musclewood.profiles.errors import TrustError
 
 Step = Literal["way", "compare", "theirs", "done"]
@@ -181,14 +181,15 @@ class PairingPage(EntryPage):
     def _take(self) -> None:
         """Take the words of that computer down, once all of them stand there."""
         words = self.theme.words
-        try:
-            found = read_words(self.entries["words"].text)
-            if len(found) == WORDS:
+        found, unknown = read_words(self.entries["words"].text)
+        if unknown:
+            self.trouble = words("desk.pair.unknown", word=unknown)
+        elif len(found) != WORDS:
+            self.trouble = words("desk.pair.count", of=WORDS, count=len(found))
+        else:
+            try:
                 self.office.clinic.expected.add(self.code, found)
-                self.turn_to("done")
+            except TrustError as error:
+                self.trouble = as_sentence(words, error)
             else:
-                self.trouble = words("desk.pair.count", of=WORDS, count=len(found))
-        except UnknownWordError as error:
-            self.trouble = words("desk.pair.unknown", word=error.word)
-        except TrustError as error:
-            self.trouble = as_sentence(words, error)
+                self.turn_to("done")

@@ -73,6 +73,9 @@ def test_a_test_is_led_rejected_kept_and_fills_the_order(hands: Callable[..., An
     at.enter("back")
     assert at.app.top is form
     assert form.model.filled["calibration.reference"].entry == entry
+    assert form._preview()[0] == form.theme.words("desk.bench.filled-now")
+    ringed = [one.key for one in form.model.sections() if form.model.section_from_test(one)]
+    assert ringed == ["calibration"]
     form._open("calibration")
     form.focus = "calibration.reference"
     told, _ = form._preview()
