@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Mapping
-from functools import partial
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -210,9 +210,16 @@ class Speaker:
     def _sound(self, voice: str, degree: int) -> pygame.mixer.Sound | None:
         key = (voice, degree)
         if key not in self._sounds:
-            make = self._voices.get(voice) or (partial(VILLAGE[voice], degree) if voice in VILLAGE else None)
-            self._sounds[key] = pygame.mixer.Sound(buffer=_stereo(make()).tobytes()) if make else None
+            own, villages = self._voices.get(voice), VILLAGE.get(voice)
+            made = _made(own) if own else _made(villages, degree) if villages else None
+            self._sounds[key] = pygame.mixer.Sound(buffer=made) if made else None
         return self._sounds[key]
+
+
+@lru_cache(maxsize=64)
+def _made(voice: Callable[..., Samples], *degree: int) -> bytes:
+    """As it is played; kept, since the same workshop is entered again and again."""
+    return _stereo(voice(*degree)).tobytes()
 
 
 def _open_mixer() -> bool:
