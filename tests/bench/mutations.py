@@ -82,8 +82,8 @@ MODULES = {
     "contractions": Subject(
         "signal/stream/contractions.py",
         (
-            "tests/signal/stream/test_contractions.py",
             "tests/signal/stream/test_chain.py",
+            "tests/signal/stream/test_contractions.py",
             "tests/signal/stream/test_slow_and_weak.py",
         ),
     ),

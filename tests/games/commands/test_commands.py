@@ -126,12 +126,13 @@ def test_check_names_every_fault_of_every_file(musclewood, written_order, tmp_pa
 
 @pytest.mark.full_size
 def test_demo_leaves_everything_behind_marked_as_such(musclewood, tmp_path, monkeypatch, full):
-    """As it is played under MUSCLEWOOD_FULL=1; else with half as many repetitions a set, which are held shorter."""
+    """As it is played under MUSCLEWOOD_FULL=1; else a week less, with half as many repetitions a set, which are held
+    shorter and follow sooner."""
     folder, shortened = tmp_path / "shown", demonstration._shortened
     if not full:
-        monkeypatch.setattr(
-            demonstration, "_shortened", lambda one: shortened(one).model_copy(update={"reps": 3, "hold_s": 1.0})
-        )
+        fewer = {"reps": 3, "hold_s": 1.0, "rest_s": 1.5}
+        monkeypatch.setattr(demonstration, "_shortened", lambda one: shortened(one).model_copy(update=fewer))
+        monkeypatch.setattr(demonstration, "WEEKS", 4)
     code, told, err = musclewood("demo", "--offscreen", "--into", folder)
     assert (code, err) == (0, "")
     # It may say that the muscle grew, because it did, by as much as the interval holds (the model's own figure).

@@ -161,6 +161,14 @@ def test_single_motor_units_are_no_contractions(size_uv: float, muscle: Make, de
     assert detected(samples, 1000.0) == []
 
 
+@pytest.mark.parametrize("seed", [0, 2])
+def test_a_reflex_is_no_contraction(seed: int, muscle: Make, detected: Detect) -> None:
+    """A muscle that is stretched answers for 25 ms, from 20 to 45 ms later (the short-latency response: Pruszynski and
+    Scott 2012, Experimental Brain Research 218:341), whatever its owner wants; here it goes on for a little longer."""
+    reflexes = repeated(30, 0.03, 0.67, 0.7)
+    assert detected(muscle(1000.0, 24.0, reflexes, rise_s=0.01, fall_s=0.01, seed=seed), 1000.0) == []
+
+
 def test_a_twitch_after_release_is_no_contraction(muscle: Make, detected: Detect) -> None:
     course = repeated(10, 1.0, 2.0, 0.8)
     twitches = [(off_s + 0.18, off_s + 0.25, 0.25) for _, off_s, _ in course]
