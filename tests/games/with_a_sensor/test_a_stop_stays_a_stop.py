@@ -30,14 +30,15 @@ from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import InterruptionRecord, RatingRecord, RepRecord
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sensors.catalogue import known_sensors
+from own_process import Run
 
 pytestmark = pytest.mark.skipif(bool(bluez_bed.missing()), reason=bluez_bed.missing() or "usable")
 
 SENSOR = "one-channel-envelope"
 FRAME_S = 0.04
-SQUEEZES = [Squeeze(1.2, 0.7, 0.5), Squeeze(0.8, 0.7, 1.8)] * 60  # on and on: a short one, a long one
-WATCHED_S, FULL_WATCHED_S = 6.0, 30.0
-READ_TOO_S = 8.0  # longer at the first question, so that a muscle that chose would have been let to
+SQUEEZES = [Squeeze(0.7, 0.7, 0.4), Squeeze(0.7, 0.7, 1.5)] * 60  # on and on: a short one, a long one
+WATCHED_S, FULL_WATCHED_S = 3.5, 30.0
+READ_TOO_S = 6.5  # longer at the first question, so that a muscle that chose would have been let to
 
 
 class Seat:
@@ -79,15 +80,16 @@ class Seat:
         self.wait(0.1)
         page, focus, before = self.page.top, self.page.top.focus, self.seen_contracting
         self.wait(seconds)
+        self.wait(10.0, until=lambda: self.seen_contracting >= before + 2)
         assert self.seen_contracting >= before + 2, "the sensor's contractions did not arrive"
         assert self.page.top is page and page.focus == focus
         return page
 
 
 def test_squeezing_on_answers_nothing_and_the_journal_says_so(
-    order: Callable[..., Prescription], tmp_path: Path, full: bool
+    order: Callable[..., Prescription], tmp_path: Path, full: bool, whole: Run
 ) -> None:
-    """With 'Choose by muscle' off, as it is at first."""
+    """With 'Choose by muscle' off, as it is at first. The session of `test_the_program_itself` plays meanwhile."""
     watched_s = FULL_WATCHED_S if full else WATCHED_S
     description = known_sensors().sensor(SENSOR)
     assert description is not None
