@@ -12,6 +12,7 @@ from musclewood.assets.saying import say
 from musclewood.games.engine.players import Player
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import OwnSensors
+from musclewood.games.home.post import Post
 from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
@@ -32,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
 
     home = Home.find()
     home.create()
-    patient, letter = options.patient, options.letter
+    patient, letter, begin = options.patient, options.letter, False
     while True:
         codes = [path.stem for path in home.prescription_paths()]
         if letter is None and patient is None and len(codes) > 1 and not (patient := ask_who(codes, home)):
@@ -41,13 +42,14 @@ def run(options: argparse.Namespace) -> int:
         path = next(iter(home.prescription_paths()), None) if letter else whose_prescription(home, patient)
         if path is not None and not agreed(path, home):  # put there by hand: it is a letter until somebody says yes
             letter, path = letter or str(path), None
-        opened = partial(open_launcher, letter=letter, door=getattr(options, "door", None))
-        letter = None
-        if not _open(opened, home, path):
+        opened = partial(open_launcher, letter=letter, door=getattr(options, "door", None), begin=begin)
+        letter, post = None, _open(opened, home, path)
+        if not post.changed:
             return 0  # else a prescription was let in: open anew, on that
+        begin = post.begins
 
 
-def _open(launcher: Callable[..., bool], home: Home, path: Path | None) -> bool:
+def _open(launcher: Callable[..., Post], home: Home, path: Path | None) -> Post:
     if path is None:
         return launcher(None, None, {}, home)
     prescription = prescription_in_force(path, home, datetime.now().astimezone().date())

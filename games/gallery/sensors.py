@@ -62,7 +62,7 @@ def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> 
 
     def scan(found: tuple[FoundSensor, ...] = (), trouble: Trouble | None = None) -> Make:
         def make(around: Surroundings) -> Page:
-            page = SensorsPage(around, day())
+            page = SensorsPage(around, day(), lambda: SourcePage(around, day()))
             page.found, page.trouble = found, trouble
             return page
 
@@ -86,6 +86,7 @@ def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> 
         "sensor-file": lambda around: SensorFilePage(around, day(described=False)),
         "sensor-file-wrong": lambda around: SensorFilePage(around, day(described=False, refused=("my-sensor.toml",))),
         "sensors-looking": scan(),
+        "sensors-only-one": scan((_found("1", "MW-Duo 0042", -58),)),
         "sensors-found": scan(
             (_found("2", "MW-Solo 0007", -55), _found("1", "MW-Duo 0042", -66), _found("3", "MW-Duo", -88))
         ),

@@ -61,7 +61,8 @@ class PostResult:
 
 
 class Post:
-    """`changed` becomes true once a prescription was let in, so that the launcher begins anew with it.
+    """`changed` becomes true once a prescription was let in, so that the launcher begins anew with it; `begins`, if
+    somebody wants to begin at once.
 
     pack: puts into the outbox what was done since the program began, so that it goes too.
     """
@@ -75,7 +76,7 @@ class Post:
         media: Sequence[str] = MEDIA,
     ) -> None:
         self._home, self._today, self._pack, self._show, self._media = home, today, pack, show, media
-        self.changed = False
+        self.changed = self.begins = False
         self.waiting = 0
         self.stick: Path | None = None
         self._work = ThreadPoolExecutor(max_workers=1, thread_name_prefix="looking")

@@ -36,12 +36,13 @@ class Act(Enum):
     LOUDER = auto()
     SOFTER = auto()
     READ = auto()  # aloud, or no longer
+    DIGIT = auto()  # a number that is typed: `channel`
     QUIT = auto()
 
 
 @dataclass(frozen=True)
 class Intent:
-    """One act; `at` in logical units for a pointer, `channel` and `level` 0-1 for an effort."""
+    """One act; `at` in logical units for a pointer, `channel` and `level` 0-1 for an effort, `channel` for a digit."""
 
     act: Act
     device: Device = "keyboard"
@@ -70,6 +71,10 @@ KEYS: dict[int, Act] = {
     pygame.K_MINUS: Act.SOFTER,
     pygame.K_KP_MINUS: Act.SOFTER,
     pygame.K_r: Act.READ,
+}
+DIGITS: dict[int, int] = {
+    **{pygame.K_0 + number: number for number in range(10)},
+    **{key: (number + 1) % 10 for number, key in enumerate(range(pygame.K_KP_1, pygame.K_KP_0 + 1))},
 }
 SWITCH_KEYS = (pygame.K_SPACE, pygame.K_RETURN, pygame.K_KP_ENTER)
 SWITCH_BUTTON = 0  # of a controller
@@ -138,6 +143,8 @@ class Controls:
             return [Intent(Act.PREVIOUS)]
         if event.key == pygame.K_SPACE:
             return [Intent(Act.CHOOSE)]
+        if event.key in DIGITS:
+            return [Intent(Act.DIGIT, channel=DIGITS[event.key])]
         return [Intent(KEYS[event.key])] if event.key in KEYS else []
 
     def _pointer(self, event: pygame.event.Event, canvas: Canvas) -> list[Intent]:

@@ -28,6 +28,7 @@ from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.setup.alike import AlikePage
+from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.retest import RetestPage
 from musclewood.games.screens.village.hearing import HearingPage
 from musclewood.games.screens.village.keys import KeysPage
@@ -73,6 +74,7 @@ class App:
         speaker = Speaker(gain_of(theme.settings.volume, LOUDEST))
         self.around = Surroundings(theme, Backdrops(self.canvas.size), speaker=speaker)
         self.around.can_read = lambda: self.reader.works
+        self.around.speaking = lambda: self._reader is not None and self._reader.busy
         self._reader: Reader | None = None
         self._aloud = Aloud()
         self._note, self._note_s = "", 0.0
@@ -116,7 +118,7 @@ class App:
         clock, waited_s = pygame.time.Clock(), 0.0
         try:
             while not self.leaving:
-                seen = pygame.display.get_active()
+                self.around.seen = seen = pygame.display.get_active()
                 waited_s += clock.tick(LOOKS_PER_S if seen else HIDDEN_PER_S) / 1000
                 events = pygame.event.get()
                 if events or waited_s + 0.5 / LOOKS_PER_S >= self._pacing.wait_s(self.pace):
@@ -195,7 +197,7 @@ class App:
         for page in self.stack:
             if isinstance(page, SessionPage):
                 page.play.close()
-            elif isinstance(page, RetestPage | AlikePage):
+            elif isinstance(page, RetestPage | AlikePage | PadsPage):
                 page.close()
         self._lead.let_go()
         if self._reader:
@@ -218,6 +220,12 @@ class App:
             self.stack.append(LettersPage(self.around, post))
         if isinstance(self.top, LettersPage):
             self.top.drop(path)
+
+    def go_in(self) -> None:
+        """As if somebody had chosen Today's large button, where it calls to play."""
+        first = self.stack[0]
+        if isinstance(first, TodayPage) and first.calls:
+            self._go(first.chosen("begin"))
 
     def _be_led(self, dt_s: float) -> None:
         """Let the muscle choose outside sessions, for those who asked for it; a session listens by itself."""

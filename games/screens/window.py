@@ -42,10 +42,12 @@ def open_launcher(
     letter: str | None = None,
     pack: Packing | None = None,
     door: Door | None = None,
-) -> bool:
+    begin: bool = False,
+) -> Post:
     """The launcher, until somebody leaves.  Without a prescription it says what to ask for.
 
-    Returns whether a prescription was let in meanwhile, so that there is something new to open on.
+    Returns the post, which knows whether a prescription was let in meanwhile, so that there is something new to open
+    on, and whether to `begin` with it at once.
 
     A recording that an earlier crash cut short is mended first.  `sensors` are to choose from before a session on
     `ble`; without them that source is what the supplies say.  `letter` is a file of the clinic to begin with; `pack`
@@ -69,9 +71,11 @@ def open_launcher(
     app.door = door
     if letter is not None:
         app.take_in(letter)
+    if begin:
+        app.go_in()
     app.ask_for_hearing()
     app.run()
-    return post.changed
+    return post
 
 
 def ask_who(codes: Sequence[str], home: Home) -> str:

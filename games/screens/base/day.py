@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -59,6 +60,7 @@ class Day:
     look_for_test: Callable[[], RetestDue | None] = lambda: None
     begin_retest: Callable[[str], Retesting] | None = None  # opens it on a kind of source; raises as `begin` does
     testing: bool = False  # whether what is begun next is the test
+    wanted: str = ""  # the workshop that the first exercise is to be done in, where somebody has already said so
     evenings: Callable[[bool], Sequence[Evening]] = lambda practice: ()  # how they went, the latest first
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
 
@@ -103,11 +105,20 @@ class Day:
 
     @property
     def first_place(self) -> str:
-        return self.awake[0]
+        """Where the first exercise is asked for: of the workshops that it may be done in, where least was made."""
+        exercises = self.plan.exercises if self.plan else ()
+        made = Counter(product.workshop for product in self.shelf)
+        return min(exercises[0].workshops, key=lambda place: made[place])
+
+    def want(self, place: str) -> None:
+        """Begin in this workshop, where the first exercise leaves a choice."""
+        places = self.plan.exercises[0].workshops if self.plan and self.plan.exercises else ()
+        self.wanted = place if len(places) > 1 and place in places else ""
 
     def refresh(self) -> None:
         """Plan again: what was done is done."""
         self.plan, self.retest, self.testing = self.look(), self.look_for_test(), False
+        self.wanted = ""
 
 
 def nothing_ordered(keep: Keep) -> Day:

@@ -76,6 +76,14 @@ def arrow(canvas: Canvas, theme: Theme, box: Box) -> None:
     canvas.shape(theme.ink, [(x - r * 0.7, y - r), (x + r, y), (x - r * 0.7, y + r)])
 
 
+def stay(canvas: Canvas, theme: Theme, box: Box) -> None:
+    """Two posts that stand still."""
+    width, height = box.width * 0.2, box.height * 0.72
+    for share in (0.28, 0.72):
+        post = Box(box.left + box.width * share - width / 2, box.top + (box.height - height) / 2, width, height)
+        canvas.surface.fill(theme.ink, canvas.area(post))
+
+
 def leaf_turn(canvas: Canvas, theme: Theme, box: Box) -> None:
     """Back."""
     x, y = box.centre

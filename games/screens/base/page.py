@@ -57,7 +57,8 @@ class Surroundings:
 
     muscle_steers: a sensor is on and a contraction may choose; muscle_ready: there was time to read;
     held_share: how far a long contraction has come; let_go: frees the sensor for a session. can_read: whether this
-    system has a voice to read aloud.
+    system has a voice to read aloud; speaking: whether something is still to be heard of what is read. seen: whether
+    the window is in sight.
     """
 
     theme: Theme
@@ -68,6 +69,8 @@ class Surroundings:
     speaker: Speaker = field(default_factory=lambda: Speaker(gain=0.0))
     let_go: Callable[[], None] = lambda: None
     can_read: Callable[[], bool] = lambda: False
+    speaking: Callable[[], bool] = lambda: False
+    seen: bool = True
 
 
 DIRECTIONS = {Act.LEFT: (-1, 0), Act.RIGHT: (1, 0), Act.UP: (0, -1), Act.DOWN: (0, 1)}
@@ -144,7 +147,7 @@ class Page:
         """Time passes."""
         self.time_s += dt_s
         self._hop_s += dt_s
-        self._in_sight_s += dt_s if self._in_sight is not None else 0.0
+        self._in_sight_s += dt_s if self._in_sight is not None and self.around.seen else 0.0
         return None
 
     # -- intents

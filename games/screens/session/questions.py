@@ -3,6 +3,7 @@
 from collections.abc import Callable, Hashable
 
 from musclewood.games.kit.canvas import Canvas
+from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.typeface import LARGE
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, button, in_rows, sentence, stacked
@@ -34,6 +35,15 @@ class ScalePage(Page):
 
     def turned(self) -> Hashable:
         return self.pending
+
+    def handle(self, intent: Intent) -> Transition | None:
+        """A number that is typed is looked at, as if somebody had moved to it; another key answers with it."""
+        if intent.act is Act.DIGIT and self.pending is None:
+            self.device = intent.device
+            ten = self.focus == "1" and intent.channel == 0
+            self.focus = "10" if ten else str(intent.channel)
+            return None
+        return super().handle(intent)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         if self.pending is not None:

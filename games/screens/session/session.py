@@ -111,11 +111,20 @@ class SessionPage(Page):
         self.around.muscle_steers = (
             self.theme.settings.muscle_leads and self.play.muscle_chooses and not self.play.ending
         )
+        self._go_where_wanted()
         self._sound()
         self._listen(dt_s)
         self.top.update(dt_s)
         super().update(dt_s)
         return self._follow()
+
+    def _go_where_wanted(self) -> None:
+        """Nobody is asked again which workshop it shall be after saying so in the village."""
+        exercise = self.play.view.exercise
+        if self.day.wanted and self.play.view.stage == "choose" and exercise and not self.play.view.paused:
+            wanted, self.day.wanted = self.day.wanted, ""
+            if wanted in exercise.workshops:
+                self.play.answer(wanted)
 
     def _sound(self) -> None:
         """The workshop's voices, and the tone of effort."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from concurrent.futures import Future
 from pathlib import Path
 
@@ -11,9 +11,10 @@ from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.controls import Intent
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
-from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, sentence, stacked
+from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, button, in_rows, sentence, stacked
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import Day
+from musclewood.games.screens.base.goes_on import GoesOn, stay
 from musclewood.games.screens.base.page import WREN_ROOM, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenes import BENCH
 from musclewood.games.screens.setup.alike import AlikePage, onward
@@ -26,6 +27,7 @@ MOST_SHOWN = 3  # a fourth sensor of the patient's own would be a clinic, not a 
 CARD = (278.0, 196.0)  # with the drawing of a worn sensor
 AGAIN_S = 1.0  # between two scans
 BY_ITSELF_S = 4.0  # our choice: time to read that it goes on, and to want another
+ONLY_ONE_S = 7.0  # the same before any was ever chosen: two more scans, in which another would be heard; our choice
 
 
 def sensor_page(around: Surroundings, day: Day) -> Page:
@@ -35,11 +37,15 @@ def sensor_page(around: Surroundings, day: Day) -> Page:
 
 
 class SensorsPage(Page):
-    """Scans again and again, and lists what is heard, the one worn last first."""
+    """Scans again and again, and lists what is heard, the one worn last first.
+
+    The sensor of last time is chosen by itself, and the first evening the only one that is heard, unless it is far
+    away. `other` makes the page for whoever wants to practise without one.
+    """
 
     scene = BENCH
 
-    def __init__(self, around: Surroundings, day: Day) -> None:
+    def __init__(self, around: Surroundings, day: Day, other: Callable[[], Page] | None = None) -> None:
         super().__init__(around)
         assert day.sensors is not None
         self.day, self.sensors = day, day.sensors
@@ -47,8 +53,9 @@ class SensorsPage(Page):
         self.trouble: Trouble | None = None
         self._scan: Future[ScanResult] | None = None
         self._idle_s = AGAIN_S  # so that the first scan begins at once
-        self._worn_s = 0.0  # since the sensor of last time was heard
-        self._by_itself = sensors_worn(day)  # until somebody does anything, or it was chosen once
+        self._other = other
+        self.goes_on = GoesOn(BY_ITSELF_S if sensors_worn(day) else ONLY_ONE_S)
+        self._going = ""  # the address that it goes on with
 
     def state(self) -> Hashable:
         return (self.trouble, self._goes_on, tuple((sensor.address, strength_of(sensor)) for sensor in self._shown()))
@@ -63,40 +70,49 @@ class SensorsPage(Page):
             self._scan, self._idle_s = None, 0.0
         if self._scan is None and self._idle_s >= AGAIN_S:
             self._scan = self.sensors.look_around()
-        if self._goes_on is not None:
-            self._worn_s += dt_s
-            if self._worn_s >= BY_ITSELF_S:
-                return self.chosen(self._goes_on)
+        before, self._going = self._going, self._goes_on or ""
+        if self.goes_on.step(dt_s, bool(self._going) and self._going == before):
+            return self.chosen(self._going)
         return super().update(dt_s)
 
     @property
     def _goes_on(self) -> str | None:
-        """The address of the sensor of last time, while it is heard and nobody wants another."""
-        worn = next((sensor.address for sensor in self.found if self.sensors.is_worn(sensor)), None)
-        return worn if self._by_itself else None
+        """The address of the sensor that is surely meant, while it is heard and nobody wants another."""
+        if self.goes_on.held:
+            return None
+        if sensors_worn(self.day):
+            return next((sensor.address for sensor in self.found if self.sensors.is_worn(sensor)), None)
+        only = self.found[0] if len(self.found) == 1 else None
+        return only.address if only and strength_of(only) > 1 else None
 
     def handle(self, intent: Intent) -> Transition | None:
-        self._by_itself = False
+        under = self._under(intent.at) if intent.at else None
+        self.goes_on.hear(intent, under, self.focus, self._goes_on or "")
         return super().handle(intent)
 
     def build(self, canvas: Canvas) -> list[Widget]:
         theme, words = self.theme, self.theme.words
         shown = self._shown()
         self.eager = bool(shown)  # while it looks, no key pressed too early leads back
-        back = button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)
-        back = back.moved(56, 700 - back.box.height)
+        ways = [button(canvas, theme, "back", words("common.back"), icon=icons.leaf_turn)]
+        if self._other is not None:
+            ways.append(button(canvas, theme, "other", words("sensors.other")))
         if not shown:
-            return [back, *self._nothing(canvas, back.box.top)]
+            ways = _low(in_rows(ways, 56, 0, 1168, 24))
+            return [*ways, *self._nothing(canvas, min(tag.box.top for tag in ways))]
         head = sentence(canvas, theme, words("sensors.title"), (40, 34), 800, Look(size=LARGE, bold=True))
         tags = [self._tag(canvas, sensor) for sensor in shown]
         slips = [head]
         if self._goes_on is not None:
             told = words("sensors.by-itself")
             slips.append(sentence(canvas, theme, told, (56, head.box.bottom + 14), 760, Look(size=SMALL)))
+            ways.insert(0, stay(canvas, theme))
         tags = stacked(tags, 56, bottom_of(slips) + WREN_ROOM, 22, alike=True)
-        if bottom_of(tags) > back.box.top:  # large letters: the way back stands beside the last sensor
-            back = back.moved(max(tag.box.left + tag.box.width for tag in tags) + 24, back.box.top)
-        return [*tags, back, *slips]
+        placed = _low(in_rows(ways, 56, 0, 1168, 24))
+        if bottom_of(tags) > min(tag.box.top for tag in placed):  # large letters: beside the last sensor
+            beside = max(tag.box.left + tag.box.width for tag in tags) + 24
+            placed = _low(stacked(ways, beside, 0, 16))
+        return [*tags, *placed, *slips]
 
     def _nothing(self, canvas: Canvas, room: float) -> list[Widget]:
         """Nothing is heard yet, or something is in the way: what, and what to do about it."""
@@ -125,10 +141,12 @@ class SensorsPage(Page):
     def chosen(self, key: str) -> Transition | None:
         if key == "back":
             return self.back()
+        if key == "other" and self._other is not None:
+            return Push(self._other())
         sensor = next((sensor for sensor in self.found if sensor.address == key), None)
         if sensor is None:
             return None
-        self._by_itself = False
+        self.goes_on.held = True
         alike = [one for one in self._shown() if one.name == sensor.name]
         if len(alike) > 1 and not self.sensors.is_worn(sensor):
             return Push(AlikePage(self.around, self.day, alike))
@@ -180,6 +198,11 @@ class SensorFilePage(Page):
         self.sensors.refresh()
         self.looked = True
         return Replace(SensorsPage(self.around, self.day)) if self.sensors.usable else None
+
+
+def _low(tags: list[Widget]) -> list[Widget]:
+    """The same tags as far down as the page allows."""
+    return [tag.moved(tag.box.left, tag.box.top + 700 - bottom_of(tags)) for tag in tags]
 
 
 def sensors_worn(day: Day) -> bool:

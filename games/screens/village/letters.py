@@ -135,6 +135,7 @@ class LettersPage(Page):
             case "new-sender":
                 self._ask(self.post.send_as_new)
             case "begin":
+                self.post.begins = True
                 return Leave()
             case "not-same":
                 self.answer = PostResult((("not-confirmed", {}),))

@@ -1,6 +1,7 @@
 """Today: the village at dusk. What is asked has a light in its window."""
 
 from collections.abc import Hashable
+from functools import partial
 
 from musclewood.games.engine.wishes import Standing
 from musclewood.games.kit.canvas import Canvas
@@ -17,10 +18,12 @@ from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, name_spot, village
 from musclewood.games.screens.base.shelf import ShelfPage
 from musclewood.games.screens.base.table import draw_table
+from musclewood.games.screens.setup.sensors import SensorsPage
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.settings import SettingsPage
+from musclewood.profiles.journal.records import PRACTICE_SOURCES
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.profiles.plan.reasons import RESTFUL, Reason
 
@@ -211,11 +214,26 @@ class TodayPage(Page):
             self.day.retest = None
             return None
         self.day.testing = key == "begin" and self.day.retest is not None
-        wanted = key == "begin" or key.removeprefix("place:") in self.day.awake
-        return Push(self._way_in()) if wanted and self.day.offered else None
+        place = key.removeprefix("place:")
+        if not self.day.offered or (key != "begin" and place not in self.day.awake):
+            return None
+        self.day.want(self.day.first_place if key == "begin" and self.calls else place)
+        return Push(self._way_in())
+
+    @property
+    def calls(self) -> bool:
+        """Whether the large button calls to what is ordered for now."""
+        return bool(self.day.plan and self.day.plan.exercises and self.day.retest is None)
 
     def _way_in(self) -> Page:
-        onward = SourcePage(self.around, self.day)
+        """To the sensor at once where the order is to be done with one that can be understood; else to all sources."""
+        onward: Page = SourcePage(self.around, self.day)
+        sensors = self.day.sensors
+        if self.day.offered[0] == "ble" and sensors is not None and sensors.usable and not self.around.muscle_steers:
+            practice = set(self.day.offered) & set(PRACTICE_SOURCES)
+            onward = SensorsPage(
+                self.around, self.day, partial(SourcePage, self.around, self.day) if practice else None
+            )
         confirmed = self.day.order_name in self.theme.settings.cautions_for
         return onward if confirmed else CautionsPage(self.around, self.day, onward)
 

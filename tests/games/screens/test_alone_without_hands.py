@@ -17,10 +17,11 @@ from musclewood.games.kit.one_switch import AGAIN_S, LONG_S, TURN_ON_S
 from musclewood.games.screens.base.page import Page
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
-from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
 from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.profiles.journal.records import RatingRecord, RepRecord
+
+from tests.games.screens.test_true_words import read_to_the_end
 
 STEP_S = 0.05
 MOST_MOVES = 40
@@ -66,13 +67,9 @@ class Device:
         raise NotImplementedError
 
     def read(self) -> None:
-        """Cautions, each page for as long as it takes to read."""
-        for _ in CAUTIONS:
-            page = self.app.top
-            assert isinstance(page, CautionsPage)
-            self.app.draw()
-            self.village.run(page.needed_s + 0.1)
-            self.choose("next")
+        """Cautions: the pages turn by themselves, and one answer at the end says that they were read."""
+        read_to_the_end(self.village)
+        self.choose("next")
 
     def wait_for(self, *stages: str) -> None:
         for _ in range(round(90 / STEP_S)):
@@ -180,10 +177,6 @@ class Muscle(Device):
         self.app.draw()
         if any(widget.key == "yes" for widget in self.app.top.choices()):
             self.choose("yes")
-
-    def read(self) -> None:
-        for _ in CAUTIONS:
-            self.choose("next")
 
     def wait_for(self, *stages: str) -> None:
         for _ in range(round(90 / STEP_S)):

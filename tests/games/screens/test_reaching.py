@@ -41,6 +41,8 @@ def made(request: pytest.FixtureRequest, anywhere: Callable[..., Surroundings]) 
 def page(made: Page) -> Page:
     """As it is seen first: nothing is moved to."""
     made.focus = ""
+    made.lay_out(Canvas(pygame.Surface((1280, 720))))  # what an earlier test did may have changed it
+    made.focus = ""
     return made
 
 

@@ -89,6 +89,71 @@ def test_each_page_is_shown_for_a_slow_reader_and_a_new_order_asks_again(around:
     assert both.cautions_for == ("HB-0104 1 2026-11-02", day.order_name)
 
 
+def read_to_the_end(launcher: Any) -> None:
+    """Watch the cautions until nothing but an answer is missing."""
+    page = launcher.app.top
+    assert isinstance(page, CautionsPage)
+    for _ in range(300):
+        launcher.app.draw()
+        launcher.run(0.25)
+        if page.last and page.readable:
+            return
+    raise AssertionError(f"page {page.number} does not turn")
+
+
+def watched(page: CautionsPage, seconds: float) -> list[int]:
+    """Which page was in sight, ten times a second."""
+    numbers = []
+    for _ in range(round(10 * seconds)):
+        seen(page)
+        numbers.append(page.number)
+        page.update(0.1)
+    return numbers
+
+
+def test_the_pages_turn_by_themselves_in_no_less_time_and_nothing_is_confirmed(
+    around: Callable[..., Surroundings],
+) -> None:
+    kept: list[Settings] = []
+    day = a_day()
+    day.order_name, day.keep = ORDER, kept.append
+    page = CautionsPage(around(), day)
+    numbers = watched(page, 120.0)
+    assert list(dict.fromkeys(numbers)) == list(range(len(PAGES))), "one after the other, and no further than the last"
+    for number in range(len(PAGES)):
+        words = sum(len(Words()(f"cautions.{key}").split()) for key in PAGES[number])
+        assert numbers.count(number) / 10 >= 60 * words / 175, "as long as a slow reader needs"
+    assert not kept and page.focus == "next"
+    assert isinstance(page.handle(Intent(Act.CHOOSE)), Back) and kept[-1].cautions_for == (ORDER,)
+
+
+def test_whoever_stays_or_turns_back_turns_the_pages_from_there(around: Callable[..., Surroundings]) -> None:
+    page = CautionsPage(around(), a_day())
+    assert page.chosen("stay") is None
+    assert set(watched(page, 40.0)) == {0} and page.readable
+    page.chosen("next")
+    assert set(watched(page, 40.0)) == {1}
+    other = CautionsPage(around(), a_day())
+    while other.number < 2:
+        watched(other, 0.5)
+    watched(other, 0.7)
+    other.handle(Intent(Act.BACK))
+    assert other.number == 1 and other.readable and set(watched(other, 40.0)) == {1}
+
+
+def test_no_page_turns_before_it_was_read_aloud_or_while_nobody_sees_it(around: Callable[..., Surroundings]) -> None:
+    place = around()
+    place.speaking = lambda: True
+    page = CautionsPage(place, a_day())
+    assert set(watched(page, 60.0)) == {0}
+    place.speaking = lambda: False
+    assert page.number == 0 and 1 in watched(page, 1.0)
+    hidden = around()
+    hidden.seen = False
+    put_away = CautionsPage(hidden, a_day())
+    assert set(watched(put_away, 60.0)) == {0} and not put_away.readable
+
+
 def test_an_earlier_home_reads_the_cautions_once_more(tmp_path: Path, order: Callable[..., Prescription]) -> None:
     path = tmp_path / "settings.toml"
     path.write_text('text_scale = 1.2\ncautions_read = true\nlanguage = "de"\n')

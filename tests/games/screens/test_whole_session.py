@@ -17,9 +17,9 @@ from musclewood.games.screens.session.questions import HurtsPage
 from musclewood.games.screens.session.session import SessionPage
 from musclewood.games.screens.session.wrap_up import WrapUpPage
 from musclewood.games.screens.setup.retest import RetestPage
-from musclewood.games.screens.village.cautions import PAGES as CAUTIONS
-from musclewood.games.screens.village.cautions import CautionsPage
 from musclewood.profiles.journal.records import RatingRecord
+
+from tests.games.screens.test_true_words import read_to_the_end
 
 Choose = Callable[..., None]
 
@@ -76,13 +76,9 @@ def into_session(launcher: Any, choose: Choose) -> SessionPage:
 
 
 def read_cautions(launcher: Any, choose: Choose) -> None:
-    """Each page for as long as it takes to read."""
-    for _ in CAUTIONS:
-        page = launcher.app.top
-        assert isinstance(page, CautionsPage)
-        launcher.app.draw()
-        launcher.run(page.needed_s + 0.1)
-        choose(launcher, "next")
+    """All that they say, and one answer at the end."""
+    read_to_the_end(launcher)
+    choose(launcher, "next")
 
 
 def until(launcher: Any, stage: str, limit_s: float = 60.0) -> None:
