@@ -28,7 +28,6 @@ from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
 from musclewood.games.screens.aloud import Aloud
 from musclewood.games.screens.base.day import Day, nothing_ordered
-from musclewood.games.screens.base.goes_on import GoesOn
 from musclewood.games.screens.base.how_it_went import HowItWentPage
 from musclewood.games.screens.base.notice import NoticePage
 from musclewood.games.screens.base.page import Page, Surroundings
@@ -168,19 +167,11 @@ def _launcher() -> dict[str, Make]:
         "pads": lambda around: PadsPage(around, a_day()),
         "pads-again": lambda around: PadsPage(around, replace(a_day(), pads=_lain())),
         "pads-second": lambda around: _with(PadsPage(around, a_day()), number=1),
-        "pads-heard": lambda around: _with(PadsPage(around, a_day()), goes_on=_on_its_way()),
         "settings": lambda around: SettingsPage(around, a_day()),
         "keys": KeysPage,
         "who": lambda around: WhoPage(around, ("HB-0104", "HB-0141")),
         "notice": lambda around: NoticePage(around, Trouble.NOT_FOUND.error),
     }
-
-
-def _on_its_way() -> GoesOn:
-    """A page that will soon have gone on by itself."""
-    goes_on = GoesOn(5.0)
-    goes_on.step(3.0, ready=True)
-    return goes_on
 
 
 def _session() -> dict[str, Make]:

@@ -12,6 +12,7 @@ from musclewood.games.home.own_sensors import OwnSensors, Worn
 from musclewood.games.screens.base.day import Day
 from musclewood.games.screens.base.page import Page, Surroundings
 from musclewood.games.screens.setup.alike import AlikePage
+from musclewood.games.screens.setup.pads import PadsPage
 from musclewood.games.screens.setup.sensors import SensorFilePage, SensorsPage
 from musclewood.games.screens.setup.source import SourcePage
 from musclewood.signal.sensors.catalogue import known_sensors
@@ -79,6 +80,11 @@ def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> 
 
         return make
 
+    def on_its_way(around: Surroundings) -> Page:
+        page = PadsPage(around, a_day())
+        page.goes_on.step(3.0, ready=True)
+        return page
+
     return {
         "sensors-alike": alike(moved=False),
         "sensors-alike-moved": alike(moved=True),
@@ -86,6 +92,7 @@ def sensor_states(a_day: Callable[[], Day], lost: Callable[[Trouble], Make]) -> 
         "sensor-file": lambda around: SensorFilePage(around, day(described=False)),
         "sensor-file-wrong": lambda around: SensorFilePage(around, day(described=False, refused=("my-sensor.toml",))),
         "sensors-looking": scan(),
+        "pads-heard": on_its_way,
         "sensors-only-one": scan((_found("1", "MW-Duo 0042", -58),)),
         "sensors-found": scan(
             (_found("2", "MW-Solo 0007", -55), _found("1", "MW-Duo 0042", -66), _found("3", "MW-Duo", -88))
