@@ -22,7 +22,7 @@ class Trace:
     """
 
     def __init__(self, rate_hz: float, channels: int, *, envelope: bool = False) -> None:
-        self._envelope = envelope
+        self.envelope = envelope
         self._width = max(1, round(rate_hz * SECONDS / COLUMNS))
         self._low = np.full((COLUMNS, channels), np.nan)
         self._high = np.full((COLUMNS, channels), np.nan)
@@ -40,7 +40,7 @@ class Trace:
         """Samples in µV, shape (n, channels); NaN where nothing was measured."""
         samples = np.asarray(block.samples_uv, dtype=np.float64)
         with self._lock:
-            value = samples if self._envelope else self._steadied(samples)
+            value = samples if self.envelope else self._steadied(samples)
             first = 0
             while first < len(value):
                 column, place = divmod(self._seen, self._width)
@@ -72,7 +72,7 @@ class Trace:
         with self._lock:
             low, high = self._low[:, channel].copy(), self._high[:, channel].copy()
             now = (max(0, self._seen - 1) // self._width) % COLUMNS
-        if self._envelope:
+        if self.envelope:
             low = np.where(np.isfinite(high), np.minimum(low, 0.0), np.nan)
         self._grow(channel, low, high)
         return low, high, now

@@ -55,7 +55,7 @@ from musclewood.signal.sensors.catalogue import known_sensors
 PASSPHRASE = "four quiet hornbeam leaves"
 CODE, TEMPLATE = "HB-0042", "weak-thigh-after-knee-operation"
 REACTS_S = 0.6
-STRONG_UV, WEAK_UV = 120.0, 3.0
+STRONG_UV, WEAK_UV = 90.0, 3.0
 
 
 class Wearer:

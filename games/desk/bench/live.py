@@ -55,7 +55,10 @@ class Live:
         self._lay_ground(canvas, theme, (laid_out, id(theme), tuple(edges_uv)), still, edges_uv)
         for channel, (low, high, now) in enumerate(columns):
             plot, edge_uv, ink = self.plot(channel), edges_uv[channel], self._inks[channel]
-            ink.write(low / edge_uv, high / edge_uv, theme.ink, canvas.length(plot.height / 2 - pictures.EDGE))
+            shares = low / edge_uv, high / edge_uv
+            if trace.envelope:
+                shares = 2 * shares[0] - 1, 2 * shares[1] - 1
+            ink.write(*shares, theme.ink, canvas.length(plot.height / 2 - pictures.EDGE))
             ink.show(canvas.surface)
             if trace.running:
                 pictures.pen(canvas, plot, now)
@@ -76,7 +79,7 @@ class Live:
         still(canvas)
         plots = [self.plot(channel) for channel in range(self.channels)]
         for plot, edge_uv in zip(plots, edges_uv, strict=True):
-            pictures.scale(canvas, theme, plot, edge_uv)
+            pictures.scale(canvas, theme, plot, edge_uv, envelope=self.bench.trace.envelope)
         self._ground = canvas.surface.copy()
         self._inks = [pictures.Ink(self._ground, canvas.area(plot)) for plot in plots]
         self._still_for = now

@@ -21,13 +21,17 @@ EDGE = 4.0  # between the ends of the scale and those of the box
 HUGE = 92.0  # read from across a room: about 3 cm on a laptop's screen, as on an eye chart at 6 m (our choice)
 
 
-def scale(canvas: Canvas, theme: Theme, box: Box, edge_uv: float) -> None:
-    """The paper that a trace is written on: its lines, and what its edges mean in µV."""
+def scale(canvas: Canvas, theme: Theme, box: Box, edge_uv: float, *, envelope: bool) -> None:
+    """The paper that a trace is written on: its lines, and what its edges mean in µV. An envelope has no other side of
+    nought."""
     middle, half = box.top + box.height / 2, box.height / 2 - EDGE
     for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
         y = middle - share * half
-        canvas.line(quiet_ink(theme), [(box.left, y), (box.right, y)], 2 if share else 3)
+        nought = share == (-1.0 if envelope else 0.0)
+        canvas.line(quiet_ink(theme), [(box.left, y), (box.right, y)], 3 if nought else 2)
     texts = (f"+{edge_uv:g} µV", "0", f"−{edge_uv:g} µV")
+    if envelope:
+        texts = (f"{edge_uv:g} µV", f"{edge_uv / 2:g} µV", "0")
     broad = theme.letters.measure(canvas, list(texts), FINE)[0]
     size = FINE * min(1.0, (SCALE_W - 20) / broad)  # large letters, and thousands of µV, stay on the paper
     for share, text in zip((1.0, 0.0, -1.0), texts, strict=True):

@@ -71,6 +71,8 @@ class FormPage(DeskPage):
         return (
             id(self.model.draft),
             self.focus in self.model.filled and self.focus,
+            tuple(self.model.filled),
+            self._filled_as is self.model.draft,
             scrolled,
             self.typed,
             self._asked_to_leave,

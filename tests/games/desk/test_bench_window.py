@@ -35,6 +35,7 @@ def test_a_test_is_led_rejected_kept_and_fills_the_order(hands: Callable[..., An
     form = FormPage(at.app.around, at.app.office, _model(clinic))
     at.app.stack.append(form)
     at.choose_side()
+    unfilled = form.state()
     at.enter("bench")
     assert isinstance(at.app.top, SourcePage)
     at.press("simulated")
@@ -73,6 +74,7 @@ def test_a_test_is_led_rejected_kept_and_fills_the_order(hands: Callable[..., An
     at.enter("back")
     assert at.app.top is form
     assert form.model.filled["calibration.reference"].entry == entry
+    assert form.state() != unfilled  # also where the test found what stood there already, it is said
     assert form._preview()[0] == form.theme.words("desk.bench.filled-now")
     ringed = [one.key for one in form.model.sections() if form.model.section_from_test(one)]
     assert ringed == ["calibration"]
