@@ -46,7 +46,7 @@ SENSOR, TEMPLATE = "two-channel-raw", "weak-thigh-after-knee-operation"
 CODE, PASSPHRASE = "HB-0042", "four quiet hornbeam leaves"
 AIMS = {"first": 8, "second": 4}
 PATIENT_S = {"SensorsPage": 9.0, "PadsPage": 60.0}  # a page that goes on by itself has done so by then
-LONGEST_S = 300.0
+LONGEST_S = 900.0
 EFFORT = 0.36  # of the patient's maximum; the template asks for 35 %
 STAYS = "stay"  # on a page that goes on by itself
 ANSWERS = ("no", "go-on", "same", "0", "begin", "ble", "next")  # what a patient chooses who is well, in this order
@@ -249,8 +249,9 @@ def sensor(name: str) -> Any:
     finally:
         os.environ.clear()
         os.environ.update(before)
-        process.terminate()
-        process.join(10.0)
+        here.send("enough")  # so that it takes its bus with it
+        here.recv()
+        process.join(20.0)
 
 
 def main() -> int:
