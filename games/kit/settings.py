@@ -1,5 +1,7 @@
 """What a reader chose for eyes, ears and hands; kept in a small TOML file beside the journal."""
 
+import locale
+import os
 import tomllib
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
@@ -68,6 +70,13 @@ def load(path: Path) -> Settings:
     if "cautions_for" in kept:
         kept["cautions_for"] = tuple(kept["cautions_for"])
     return Settings(**kept)
+
+
+def first_choices() -> Settings:
+    """What a home begins with before anything was chosen: the system's own language, where it is spoken here."""
+    named = (os.environ.get(name) for name in ("LC_ALL", "LC_MESSAGES", "LANG"))  # POSIX, in this order
+    language = (next(filter(None, named), None) or locale.getlocale()[0] or "")[:2].lower()
+    return Settings(language=language) if language in LANGUAGES else Settings()
 
 
 def _is_allowed(name: str, table: dict[str, object]) -> bool:

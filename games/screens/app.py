@@ -68,7 +68,7 @@ class App:
         sweep()  # the pictures of an earlier window, which name one another
         self._path = settings_path
         self._window_size, self._at_home = size, at_home
-        theme = Theme(kept.load(settings_path))
+        theme = Theme(kept.load(settings_path) if settings_path.exists() or not at_home else kept.first_choices())
         self.screen = open_full_screen() if at_home and theme.settings.full_screen else open_window(size)
         self.canvas = Canvas(self.screen)
         speaker = Speaker(gain_of(theme.settings.volume, LOUDEST))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from musclewood.games.kit.settings import Settings, load, save
+from musclewood.games.kit.settings import Settings, first_choices, load, save
 
 
 def test_there_and_back(tmp_path: Path) -> None:
@@ -43,3 +43,22 @@ def test_an_earlier_version_knew_sound_on_or_off(sound: str, volume: int, tmp_pa
 def test_a_volume_that_is_no_step_reads_as_usual(volume: str, tmp_path: Path) -> None:
     (tmp_path / "settings.toml").write_text(f"volume = {volume}\n", "utf-8")
     assert load(tmp_path / "settings.toml") == Settings()
+
+
+@pytest.mark.parametrize(
+    ("given", "language"),
+    [
+        ({"LANG": "de_AT.UTF-8"}, "de"),
+        ({"LANG": "de_DE.UTF-8", "LC_ALL": "en_IE.UTF-8"}, "en"),
+        ({"LANG": "C.UTF-8"}, "en"),
+    ],
+)
+def test_a_home_begins_in_the_language_of_its_system(
+    given: dict[str, str], language: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """LC_ALL before LC_MESSAGES before LANG (POSIX.1-2017, Base Definitions, 8.2)."""
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in given.items():
+        monkeypatch.setenv(name, value)
+    assert first_choices() == Settings(language=language)
