@@ -28,20 +28,23 @@ def say(code: str, /, **values: object) -> Saying:
 
 
 def _rebuilt(code: str, values: dict[str, object]) -> Saying:
-    said = Saying(_english(code).format(**values))
+    said = Saying(catalogue("en")[code].format(**values))
     said.code, said.values = code, values
     return said
 
 
 @cache
-def _english(code: str) -> str:
-    found: object = _catalogue()
-    for part in code.split("."):
-        assert isinstance(found, dict)
-        found = found[part]
-    return str(found)
+def catalogue(language: str) -> dict[str, str]:
+    """Every sentence of one language under its dotted key; assets/text holds one complete file a language."""
+    text = files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")
+    return dict(_flat(tomllib.loads(text), ""))
 
 
-@cache
-def _catalogue() -> dict[str, object]:
-    return tomllib.loads(files("musclewood.assets").joinpath("text", "en.toml").read_text("utf-8"))
+def _flat(table: dict[str, object], before: str) -> list[tuple[str, str]]:
+    entries: list[tuple[str, str]] = []
+    for name, value in table.items():
+        if isinstance(value, dict):
+            entries += _flat(value, f"{before}{name}.")
+        else:
+            entries.append((f"{before}{name}", str(value)))
+    return entries

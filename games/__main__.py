@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -88,9 +89,18 @@ def _launch(options: argparse.Namespace) -> int:
                 return DONE  # somebody who clicked twice sees the window that is there
             raise CommandError(say("command.open-already"))
         show_evening(full_screen=settings.load(Home.find().settings_path).full_screen)
+        _load("musclewood.games.screens.window")
     from musclewood.games.commands import launcher
 
     return launcher.run(options)
+
+
+def _load(module: str) -> None:
+    """Import it, and leave out from now on all that is loaded where Python looks for what nobody needs any more."""
+    gc.disable()
+    import_module(module)
+    gc.freeze()
+    gc.enable()
 
 
 def _options(arguments: Sequence[str]) -> argparse.Namespace:
@@ -108,6 +118,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # Every pixel is painted here; without a graphics card, a texture in between costs three times the processor.
     os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
     sys.modules.setdefault("pkg_resources", cast(ModuleType, None))  # pygame would load it, slowly and with a warning
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through all that is installed
     _never_stumble_over_letters()
     options = _options(sys.argv[1:] if arguments is None else arguments)
     try:

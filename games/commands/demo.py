@@ -57,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _in_window(demonstration: Demonstration) -> None:
-    from musclewood.games.screens.window import show_by_itself  # pygame takes its time; only a window needs it
+    from musclewood.games.screens.showing import show_by_itself  # pygame takes its time; only a window needs it
 
     with demonstration.open_journal() as journal:
         sitting, player = demonstration.sitting(journal)

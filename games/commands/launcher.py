@@ -7,22 +7,22 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from musclewood.assets.saying import say
-from musclewood.games.engine.players import Player
 from musclewood.games.home.handing_over import handing_over
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.home.prescribed import agreed, prescription_in_force
 from musclewood.games.kit.display import has_display
 from musclewood.games.running.errors import CommandError
-from musclewood.games.running.setting_up import channels_needed, channels_used
-from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_needed, channels_used
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.orders.prescription import Prescription
-from musclewood.signal.sources.keyboard import KeyboardSource
-from musclewood.signal.sources.simulated import SimulatedSource
+
+if TYPE_CHECKING:  # sources take their time to load, and Today does not wait for them
+    from musclewood.games.running.sources_by_name import Supply
 
 
 def run(options: argparse.Namespace) -> int:
@@ -79,9 +79,18 @@ def supplies(prescription: Prescription, sensors: OwnSensors) -> dict[str, Calla
 
     The sensor is one described in the folder `sensors` of the home; as long as none is, its card says how to add one.
     """
-    channels = channels_needed(prescription)
-    return {
-        "ble": lambda: Supply(sensors.source()),
-        "keyboard": lambda: Supply(KeyboardSource(channels)),
-        "simulated": lambda: Supply(SimulatedSource(channels=channels), Player(channels)),
-    }
+
+    def worn() -> Supply:
+        from musclewood.games.running.sources_by_name import Supply
+
+        return Supply(sensors.source())
+
+    def named(name: str) -> Callable[[], Supply]:
+        def supply() -> Supply:
+            from musclewood.games.running.sources_by_name import source_by_name
+
+            return source_by_name(name, channels=channels_needed(prescription))
+
+        return supply
+
+    return {"ble": worn, "keyboard": named("keyboard"), "simulated": named("simulated")}

@@ -21,8 +21,9 @@ from musclewood.games.running.acquisition import Acquisition
 from musclewood.games.running.errors import USAGE_WRONG, CommandError
 from musclewood.games.running.offscreen import UNATTENDED, Unattended, Workbench, play_offscreen, retest_offscreen
 from musclewood.games.running.retesting import retesting
-from musclewood.games.running.setting_up import channels_needed, set_up
+from musclewood.games.running.setting_up import set_up
 from musclewood.games.running.sources_by_name import Supply, source_by_name
+from musclewood.games.running.todays_plan import channels_needed
 from musclewood.profiles.exchange.admission import Unsigned
 from musclewood.profiles.home.homes import VARIABLE, Home
 from musclewood.profiles.journal.history import read_history

@@ -7,11 +7,14 @@ import zlib
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
-from musclewood.games.engine.rep_events import JudgedRep
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RepRecord
+
+if TYPE_CHECKING:
+    from musclewood.games.engine.rep_events import JudgedRep
 
 FIGURES = (
     "held_s",

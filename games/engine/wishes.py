@@ -12,9 +12,12 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
-from musclewood.games.engine.kinds import Progress, progress_of
 from musclewood.games.engine.shelf import Product
+
+if TYPE_CHECKING:
+    from musclewood.games.engine.kinds import Progress
 
 # One wish for each week, in the order in which they are asked; each is made in STEPS steps.
 WISHES = (
@@ -88,6 +91,8 @@ def noticed(shelf: Sequence[Product], kinds: Mapping[str, str]) -> tuple[str, Pr
     kinds: of exercise, by workshop. A day is the median of its things; at least EARLIER days before it are needed. It
     says something about that day alone, so it is no claim that the muscle has changed.
     """
+    from musclewood.games.engine.kinds import progress_of  # brings the judges; Today, which asks for wishes, needs none
+
     if not shelf:
         return None
     today = max(product.made_on for product in shelf)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
-from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import tomli_w
 from musclewood.assets.saying import say
@@ -23,9 +23,13 @@ from musclewood.signal.sensors.description import (
     parse_description,
     read_description,
 )
-from musclewood.signal.sensors.scanning import FoundSensor, Radio, ScanResult, scan_aside
-from musclewood.signal.sources.ble import BleSource
 from pydantic import ValidationError
+
+if TYPE_CHECKING:  # Bluetooth takes its time to load, and Today does not wait for it
+    from concurrent.futures import Future
+
+    from musclewood.signal.sensors.scanning import FoundSensor, Radio, ScanResult
+    from musclewood.signal.sources.ble import BleSource
 
 LOOK_S = 2.0  # our choice: sensors advertise several times a second, so each is heard well within this
 
@@ -51,7 +55,7 @@ class OwnSensors:
     ) -> None:
         self.folder = home.root / "sensors"
         self._memory = home.root / "sensor.toml"
-        self._channels, self._radio = channels, radio or Radio()
+        self._channels, self._radio = channels, radio
         self._ordered = ordered
         self.usable: tuple[SensorDescription, ...] = ()
         self.refused: tuple[str, ...] = ()
@@ -77,7 +81,9 @@ class OwnSensors:
 
     def look_around(self) -> Future[ScanResult]:
         """Scan for two seconds in a thread of its own."""
-        return scan_aside(self.usable, LOOK_S, self._radio)
+        from musclewood.signal.sensors.scanning import Radio, scan_aside
+
+        return scan_aside(self.usable, LOOK_S, self._radio or Radio())
 
     def in_order(self, found: tuple[FoundSensor, ...]) -> list[FoundSensor]:
         """The one worn last before the others, which stay nearest first."""
@@ -94,14 +100,19 @@ class OwnSensors:
 
     def source_of(self, sensor: FoundSensor) -> BleSource:
         """To listen to one that was found, before it is chosen."""
-        return BleSource(sensor.description, address=sensor.address, radio=self._radio)
+        return self._listening(sensor.description, sensor.address)
 
     def source(self) -> BleSource:
         """The sensor worn; before any was chosen, the first of the first kind that shows itself."""
         worn = next((sensor for sensor in self.usable if self.worn and sensor.id == self.worn.sensor), None)
         if worn is not None and self.worn is not None:
-            return BleSource(worn, address=self.worn.address, radio=self._radio)
-        return BleSource(self.usable[0], radio=self._radio)
+            return self._listening(worn, self.worn.address)
+        return self._listening(self.usable[0])
+
+    def _listening(self, sensor: SensorDescription, address: str | None = None) -> BleSource:
+        from musclewood.signal.sources.ble import BleSource
+
+        return BleSource(sensor, address=address, radio=self._radio)
 
 
 def opened(ordered: Sequence[EnclosedSensor]) -> tuple[tuple[SensorDescription, ...], tuple[str, ...]]:

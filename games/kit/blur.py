@@ -3,40 +3,57 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 REACH = 4.0  # standard deviations to either side; what lies beyond is below 1/15,000 of the whole
-Edge = Literal["nearest", "wrap"]
 
 
-def blurred(field: NDArray[Any], spread_px: float | Sequence[float], edge: Edge) -> NDArray[np.float32]:
-    """A field (rows, columns) blurred along each axis with its own spread.
-
-    `nearest` goes on beyond an edge with what lies at it; `wrap` comes in again on the other side.
-    """
-    spreads = (spread_px, spread_px) if isinstance(spread_px, (int, float)) else tuple(spread_px)
-    soft = np.asarray(field, dtype=np.float32)
-    for axis, spread in enumerate(spreads):
-        soft = _along(soft, float(spread), axis, edge)
-    return soft
+def blurred(field: NDArray[np.float32], spread_px: float) -> NDArray[np.float32]:
+    """A field (rows, columns) blurred along both axes; beyond an edge goes on what lies at it."""
+    return _along(_along(field, spread_px, 0), spread_px, 1)
 
 
-def _along(field: NDArray[np.float32], spread_px: float, axis: int, edge: Edge) -> NDArray[np.float32]:
-    length = field.shape[axis]
+def blurred_tile(field: NDArray[np.float32], *spreads_px: tuple[float, float]) -> list[NDArray[np.float32]]:
+    """A seamless tile (rows, columns) blurred with each of these spreads along its axes; beyond an edge comes what lies
+    at the opposite one."""
+    whole = np.fft.rfft2(field)
+    rows, columns = field.shape
+    found = []
+    for down_px, across_px in spreads_px:
+        response = np.fft.fft(_ring(down_px, rows))[:, None] * np.fft.rfft(_ring(across_px, columns))[None, :]
+        found.append(np.fft.irfft2(whole * response.real.astype(np.float32), field.shape).astype(np.float32))
+    return found
+
+
+def _ring(spread_px: float, length: int) -> NDArray[np.float64]:
+    """The kernel laid round a ring of so many pixels, its middle at the first: even, so its transform is real."""
+    steps, kernel = _kernel(spread_px)
+    ring = np.zeros(length)
+    np.add.at(ring, steps % length, kernel)
+    return ring
+
+
+def _kernel(spread_px: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Steps in pixels, and how much of the whole lies at each."""
     reach = math.ceil(REACH * spread_px)
-    steps = np.arange(-reach, reach + 1) / max(spread_px, 1e-9)
-    kernel = np.exp(-0.5 * steps**2)
+    steps = np.arange(-reach, reach + 1)
+    kernel = np.exp(-0.5 * (steps / max(spread_px, 1e-9)) ** 2)
+    return steps, kernel / kernel.sum()
+
+
+def _along(field: NDArray[np.float32], spread_px: float, axis: int) -> NDArray[np.float32]:
+    length = field.shape[axis]
+    steps, kernel = _kernel(spread_px)
+    reach = int(steps[-1])
     beyond = [(reach, reach) if number == axis else (0, 0) for number in range(field.ndim)]
-    padded = np.pad(field, beyond, mode="edge" if edge == "nearest" else "wrap")
+    padded = np.pad(field, beyond, mode="edge")
     # Only what lies within the field is taken, so the transform may go round at its end.
     size = _quick_size(padded.shape[axis])
     shape = [1] * field.ndim
     shape[axis] = -1
-    response = np.fft.rfft((kernel / kernel.sum()), size).astype(np.complex64).reshape(shape)
+    response = np.fft.rfft(kernel, size).astype(np.complex64).reshape(shape)
     soft = np.fft.irfft(np.fft.rfft(padded, size, axis=axis) * response, size, axis=axis)
     within = [slice(None)] * field.ndim
     within[axis] = slice(2 * reach, 2 * reach + length)

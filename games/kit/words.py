@@ -1,30 +1,9 @@
 """What the program says, by key, in the reader's language; assets/text holds one complete file a language."""
 
-import tomllib
-from functools import cache
-from importlib.resources import files
-
-from musclewood.assets.saying import Saying
+from musclewood.assets.saying import Saying, catalogue
 from musclewood.signal.errors import SensorError
 
 LANGUAGES: dict[str, str] = {"en": "English", "de": "Deutsch"}
-
-
-@cache
-def catalogue(language: str) -> dict[str, str]:
-    """Every sentence of one language under its dotted key."""
-    text = files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")
-    return dict(_flat(tomllib.loads(text), ""))
-
-
-def _flat(table: dict[str, object], before: str) -> list[tuple[str, str]]:
-    entries: list[tuple[str, str]] = []
-    for name, value in table.items():
-        if isinstance(value, dict):
-            entries += _flat(value, f"{before}{name}.")
-        else:
-            entries.append((f"{before}{name}", str(value)))
-    return entries
 
 
 class Words:

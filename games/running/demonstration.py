@@ -17,8 +17,9 @@ from musclewood.games.engine.players import Player
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session import Session
 from musclewood.games.running.offscreen import Unattended, play_offscreen
-from musclewood.games.running.setting_up import PreparedSession, channels_needed, set_up
+from musclewood.games.running.setting_up import PreparedSession, set_up
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_needed
 from musclewood.profiles.disk.files import write_whole
 from musclewood.profiles.handover.package import write_handover
 from musclewood.profiles.journal.history import History, read_history, zone_of

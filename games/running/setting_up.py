@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from musclewood.assets.saying import say
@@ -16,6 +16,7 @@ from musclewood.games.running.conductor import Conductor
 from musclewood.games.running.errors import CommandError
 from musclewood.games.running.recorder import Clock, Recorder
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_used, plan_for
 from musclewood.games.workshops.ordered import in_workshops
 from musclewood.profiles.journal.history import History, read_history, zone_of
 from musclewood.profiles.journal.journal import Journal
@@ -23,9 +24,7 @@ from musclewood.profiles.journal.records import PRACTICE_SOURCES, CalibrationRec
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.reference import name_of
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
-from musclewood.profiles.orders.unmeasured import measured_besides
-from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, plan_today, planned
-from musclewood.profiles.plan.reasons import Reason
+from musclewood.profiles.plan.dose import DayPlan
 from musclewood.profiles.plan.recent_mvc import Measured, follow, reference_for_today
 from musclewood.signal.recordings.recording_file import RecordingFile
 from musclewood.signal.sources import Source
@@ -38,37 +37,6 @@ class PreparedSession:
 
     conductor: Conductor
     plan: DayPlan
-
-
-def plan_for(prescription: Prescription, history: History, now: datetime, practice: bool) -> DayPlan:
-    """What is to be done now.  Practice follows the order as it stands: nothing of it loads a muscle or counts."""
-    if practice:
-        today = now.astimezone(zone_of(prescription.timezone)).date()
-        if not prescription.practice.allowed:
-            return DayPlan(today, (), (Reason.NO_PRACTICE,))
-        return in_workshops(DayPlan(today, tuple(_for_practice(prescription))))
-    return in_workshops(plan_today(prescription, history, now=now))
-
-
-def _for_practice(prescription: Prescription) -> Iterator[PlannedExercise]:
-    """The order as it stands; attempts are bounded as on a day that has just begun."""
-    exercises = [planned(prescription, exercise) for exercise in prescription.exercises]
-    spare = max(0, prescription.ceilings.reps_per_day - sum(each.most_attempts for each in exercises))
-    for exercise in exercises:
-        extra = min(spare, exercise.most_attempts)
-        spare -= extra
-        yield replace(exercise, most_attempts=exercise.most_attempts + extra)
-
-
-def channels_needed(prescription: Prescription) -> int:
-    """How many channels a source must have: one more than the highest that a muscle is on."""
-    return 1 + max(muscle.channel for muscle in prescription.muscles)
-
-
-def channels_used(prescription: Prescription) -> int:
-    """How many its exercises cannot do without: the other side is measured only where there is a channel for it."""
-    besides = {muscle.channel for muscle in measured_besides(prescription)}
-    return 1 + max(muscle.channel for muscle in prescription.muscles if muscle.channel not in besides)
 
 
 def set_up(

@@ -26,13 +26,8 @@ from musclewood.games.screens.base.pace import LIVELY, Pace, Pacing
 from musclewood.games.screens.base.page import Back, Home, Leave, Page, Push, Replace, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Backdrops
 from musclewood.games.screens.session.leading import MuscleLead
-from musclewood.games.screens.session.session import SessionPage
-from musclewood.games.screens.setup.alike import AlikePage
-from musclewood.games.screens.setup.pads import PadsPage
-from musclewood.games.screens.setup.retest import RetestPage
 from musclewood.games.screens.village.hearing import HearingPage
 from musclewood.games.screens.village.keys import KeysPage
-from musclewood.games.screens.village.letters import LettersPage
 from musclewood.games.screens.village.opening import BARS, bring_to_front, open_full_screen, open_window
 from musclewood.games.screens.village.today import TodayPage
 from musclewood.games.sound import engines
@@ -47,8 +42,6 @@ LIVELY_S = 0.7  # after an answer, and at the beginning of a page: rings, hops a
 LONGEST_FRAME_S = 1.0  # a computer that slept does not make up for it
 NOTE_S = 2.5  # how long it is said what a key has changed
 SETTLE_S = 0.2  # a window that is being dragged is baked anew only once it rests
-
-UNDER_WAY = SessionPage | RetestPage  # what listens by itself and is never covered
 
 FirstPage = Callable[["App"], Page]
 
@@ -87,6 +80,7 @@ class App:
         self.leaving = False
         self._resized_s = 0.0
         self.door: Door | None = None  # where later starts of the program knock
+        self.once_shown: Callable[[], object] | None = None  # what waits until there is something to see
         self._pacing = Pacing()
         self._lively_s = 0.0
 
@@ -140,10 +134,13 @@ class App:
             self.draw()
             pygame.display.flip()
             self._pacing.spent(time.thread_time() - begun_s)
+            if self.once_shown is not None:
+                self.once_shown()
+                self.once_shown = None
 
     def step(self, events: Sequence[pygame.event.Event], dt_s: float) -> None:
         """Everything that happens in one frame but drawing."""
-        self.controls.effort_wanted = self._effort_wanted()
+        self.controls.effort_wanted = self.top.wants_effort
         self._lively_s = max(0.0, self._lively_s - dt_s)
         for event in events:
             if event.type == pygame.DROPFILE:
@@ -188,6 +185,7 @@ class App:
     def draw(self) -> None:
         """One picture."""
         self.top.draw(self.canvas)
+        self.around.backdrops.begin()  # what takes long, once there is something to see
         if self._note_s > 0:
             note = sentence(self.canvas, self.around.theme, self._note, (0, 0), 700, Look(size=BODY, bold=True))
             note.moved(640 - note.box.width / 2, 8).draw(self.canvas, self.around.theme)
@@ -195,10 +193,7 @@ class App:
     def close(self) -> None:
         """End a session that is still open, then the window."""
         for page in self.stack:
-            if isinstance(page, SessionPage):
-                page.play.close()
-            elif isinstance(page, RetestPage | AlikePage | PadsPage):
-                page.close()
+            page.close()
         self._lead.let_go()
         if self._reader:
             self._reader.close()
@@ -206,16 +201,14 @@ class App:
         self.around.speaker.close()
         pygame.display.quit()
 
-    def _effort_wanted(self) -> bool:
-        top = self.top
-        return isinstance(top, SessionPage) and top.wants_effort
-
     def take_in(self, path: str) -> None:
         """A file or folder that somebody opened, or let fall on the window, is a letter from the clinic, unless a
         session is on."""
         post = self.stack[0].day.post if isinstance(self.stack[0], TodayPage) else None
-        if post is None or isinstance(self.top, UNDER_WAY):
+        if post is None or self.top.under_way:
             return
+        from musclewood.games.screens.village.letters import LettersPage
+
         if not isinstance(self.top, LettersPage):
             self.stack.append(LettersPage(self.around, post))
         if isinstance(self.top, LettersPage):
@@ -229,7 +222,7 @@ class App:
 
     def _be_led(self, dt_s: float) -> None:
         """Let the muscle choose outside sessions, for those who asked for it; a session listens by itself."""
-        if isinstance(self.top, UNDER_WAY):
+        if self.top.under_way:
             return
         first = self.stack[0]
         hear = first.day.ear if isinstance(first, TodayPage) and self.around.theme.settings.muscle_leads else None
@@ -273,7 +266,7 @@ class App:
 
     def _read_aloud(self) -> None:
         """Say what is new on the page in sight."""
-        page = self.top.top if isinstance(self.top, SessionPage) else self.top
+        page = self.top.spoken_page
         theme = self.around.theme
         if theme.settings.read_aloud != "on" and not page.spoken:
             self._aloud.forget()
@@ -312,7 +305,7 @@ class App:
             self._switch.forget()
         elif not self.controls.one_switch and self.own_keys:
             held = self.controls.held(event)
-            if held is not None and not (held and isinstance(self.top, UNDER_WAY)):
+            if held is not None and not (held and self.top.under_way):
                 self._switch.press(held)
 
     def _be_switched(self, dt_s: float) -> None:
@@ -320,7 +313,7 @@ class App:
         if self.controls.one_switch:
             for intent in meant:
                 self.answer(intent)
-        elif isinstance(self.top, UNDER_WAY):
+        elif self.top.under_way:
             self._switch.forget()
         elif self._switch.held_s >= TURN_ON_S:
             self.keep(self.around.theme.settings.changed(one_switch=True))
@@ -341,7 +334,8 @@ class App:
 
     def _explain_keys(self) -> None:
         """A session is never covered: its controls say their keys themselves."""
-        if isinstance(self.stack[0], TodayPage) and not isinstance(self.top, UNDER_WAY | KeysPage):
+        covered = self.top.under_way or isinstance(self.top, KeysPage)
+        if isinstance(self.stack[0], TodayPage) and not covered:
             self.stack.append(KeysPage(self.around))
 
     def _resized(self) -> None:

@@ -203,6 +203,7 @@ class Speaker:
             self._making.join()
 
     def _make_ready(self, wanted: list[tuple[str, int]]) -> None:
+        _ = self._tone.hiss
         for voice, degree in wanted:
             if self._open:
                 self._sound(voice, degree)

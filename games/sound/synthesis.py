@@ -6,7 +6,7 @@ together is in tune.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from musclewood.games.sound.loudness import SMALL_HZ, loudest_lufs
@@ -136,9 +136,13 @@ class DroneTone:
     PARTIALS = ((1.0, 0.8), (2.0, 0.55), (3.0, 0.35), (4.0, 0.2), (5.0, 0.12), (6.0, 0.07))
 
     def __init__(self) -> None:
-        self._hiss = noise(2.0, 900, 4200, 9)
         self._hiss_at = 0
         self.restart()
+
+    @cached_property
+    def hiss(self) -> NDArray[np.float64]:
+        """The breath in it. Takes a moment to make, so whoever has the time asks for it before it sounds."""
+        return noise(2.0, 900, 4200, 9)
 
     def restart(self) -> None:
         """Begin from silence."""
@@ -159,8 +163,8 @@ class DroneTone:
             turn = self._chord_phase[voice] + np.arange(1, count + 1) * (2 * np.pi * note_hz(degree) / RATE_HZ)
             self._chord_phase[voice] = turn[-1] % (2 * np.pi) if count else self._chord_phase[voice]
             chord += np.sin(turn)
-        hiss = np.take(self._hiss, np.arange(self._hiss_at, self._hiss_at + count), mode="wrap")
-        self._hiss_at = (self._hiss_at + count) % self._hiss.size
+        hiss = np.take(self.hiss, np.arange(self._hiss_at, self._hiss_at + count), mode="wrap")
+        self._hiss_at = (self._hiss_at + count) % self.hiss.size
         mixed = level_now * (
             0.062 * tone * (1 - 0.5 * breath_now) + 0.026 * accord_now * chord + 0.03 * breath_now * hiss
         )

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 from musclewood.games.workshops.doors import Door
 
@@ -78,6 +78,9 @@ class Rules(Protocol):
     def step(self, step_s: float, view: RepView, events: Sequence[RepEvent]) -> list[SoundCue]: ...
 
 
+BeginRules: TypeAlias = "Callable[[PlannedExercise, int, Sequence[Product], date], Rules]"
+
+
 class Picture(Protocol):
     """How it looks; reads the rules and never changes them."""
 
@@ -111,7 +114,7 @@ class House:
 
 @dataclass(frozen=True)
 class Workshop:
-    """One workshop. What needs pygame is loaded when it is first asked for.
+    """One workshop. Rules, and what needs pygame, are loaded when they are first asked for.
 
     `door` closes before the effort while it is not to be seen. `art` are the files a screen may bake ahead
     (`PaperBox.bake_behind`), `words` the quiet part of the picture in logical units (left, top, width, height) where a
@@ -120,7 +123,7 @@ class Workshop:
 
     name: str
     kinds: tuple[Kind, ...]
-    rules: Callable[[PlannedExercise, int, Sequence[Product], date], Rules]
+    rules: BeginRules
     picture: Callable[[], Callable[[PictureSetup], Picture]]
     draw_product: Callable[[], DrawProduct]
     voices: Callable[[], Mapping[str, Callable[[], NDArray[np.float32]]]]
@@ -134,6 +137,16 @@ def later(package: str, what: str) -> Callable[[], Any]:
     """Loads a part of a workshop when it is first asked for, such as "picture.KilnPicture": drawing needs pygame."""
     module, _, name = what.rpartition(".")
     return lambda: getattr(import_module(f"{package}.{module}"), name)
+
+
+def begun_by(package: str, what: str) -> BeginRules:
+    """Begins the rules of a workshop, such as "rules.KilnRules": they are loaded when somebody comes to work."""
+
+    def begin(exercise: PlannedExercise, seed: int, made: Sequence[Product], today: date) -> Rules:
+        rules: BeginRules = later(package, what)()
+        return rules(exercise, seed, made, today)
+
+    return begin
 
 
 @cache

@@ -23,7 +23,7 @@ LARGEST_BYTES = 64 << 20
 class Receipt(BaseModel):
     """One hand-over that was received."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     patient: str
     sender: Hex32
     sequence: Annotated[int, Field(ge=1)]
@@ -40,7 +40,7 @@ class Receipt(BaseModel):
 class ReceivedLedger(BaseModel):
     """Every receipt, in the order of arrival."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     format: Literal["musclewood-ledger/1"] = "musclewood-ledger/1"
     receipts: tuple[Receipt, ...] = ()
 

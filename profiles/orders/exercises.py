@@ -55,7 +55,7 @@ Fraction = Annotated[float, Field(ge=0, le=1)]
 class Table(BaseModel):
     """One table of a prescription: cannot be changed once read, and knows no key but its own."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True)
 
 
 class Effort(Table):

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from musclewood.assets.saying import say
 from musclewood.profiles.errors import ArchiveError
 
-_ASK = say("mend.ask-and-do-not-open")
+_ASK = "mend.ask-and-do-not-open"
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _SAFE_PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_. +-]{0,119}")
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECASE)  # reserved names on Windows
@@ -48,25 +48,25 @@ def read_archive(
             wanted = [entry for entry in entries if only is None or entry.filename in only]
             return _unfolded(archive, wanted, limits)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OverflowError):
-        raise ArchiveError(say("wrong.hand-over-zip-damaged"), _ASK) from None
+        raise ArchiveError(say("wrong.hand-over-zip-damaged"), say(_ASK)) from None
 
 
 def _check_entries(entries: list[zipfile.ZipInfo], limits: Limits) -> None:
     if len(entries) > limits.files:
-        raise ArchiveError(say("wrong.zip-files-allowed", count=len(entries), files=limits.files), _ASK)
+        raise ArchiveError(say("wrong.zip-files-allowed", count=len(entries), files=limits.files), say(_ASK))
     seen: set[str] = set()
     for entry in entries:
         name = entry.orig_filename
         if not _is_safe(name):
-            raise ArchiveError(say("wrong.zip-file-would-land", name=name[:60]), _ASK)
+            raise ArchiveError(say("wrong.zip-file-would-land", name=name[:60]), say(_ASK))
         if name.lower() in seen:
-            raise ArchiveError(say("wrong.zip-two-files-name", name=name[:60]), _ASK)
+            raise ArchiveError(say("wrong.zip-two-files-name", name=name[:60]), say(_ASK))
         seen.add(name.lower())
         kind = stat.S_IFMT(entry.external_attr >> 16)
         if entry.is_dir() or kind not in (0, stat.S_IFREG):
-            raise ArchiveError(say("wrong.zip-something-no-plain", name=name[:60]), _ASK)
+            raise ArchiveError(say("wrong.zip-something-no-plain", name=name[:60]), say(_ASK))
         if entry.flag_bits & _ENCRYPTED or entry.compress_type not in _PLAIN_METHODS:
-            raise ArchiveError(say("wrong.zip-file-packed-unusual", name=name[:60]), _ASK)
+            raise ArchiveError(say("wrong.zip-file-packed-unusual", name=name[:60]), say(_ASK))
         _check_size(entry.file_size, entry.compress_size, limits)
     _check_total(sum(entry.file_size for entry in entries), limits)
 
@@ -95,9 +95,9 @@ def _unfolded(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: 
 
 def _check_size(size: int, packed: int, limits: Limits) -> None:
     if size > limits.ratio_free_bytes and size > limits.ratio * max(1, packed):
-        raise ArchiveError(say("wrong.zip-unfolds-times-size", ratio=limits.ratio), _ASK)
+        raise ArchiveError(say("wrong.zip-unfolds-times-size", ratio=limits.ratio), say(_ASK))
 
 
 def _check_total(size: int, limits: Limits) -> None:
     if size > limits.total_bytes:
-        raise ArchiveError(say("wrong.zip-unfolds-mb", value=limits.total_bytes >> 20), _ASK)
+        raise ArchiveError(say("wrong.zip-unfolds-mb", value=limits.total_bytes >> 20), say(_ASK))

@@ -49,7 +49,7 @@ Hex = Annotated[str, Field(pattern=r"^([0-9a-f]{2})+$")]
 
 
 class _Lock(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
+    model_config = ConfigDict(extra="forbid", strict=True, defer_build=True)
     kind: Literal["argon2id+xsalsa20poly1305"] = "argon2id+xsalsa20poly1305"
     # Bounded, so that a tampered file cannot ask for all of the computer's memory or for an hour.
     passes: Annotated[int, Field(ge=LOWEST.passes, le=16)]
@@ -59,7 +59,7 @@ class _Lock(BaseModel):
 
 
 class _KeyFile(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
+    model_config = ConfigDict(extra="forbid", strict=True, defer_build=True)
     format: Literal["musclewood-clinic-key/1"] = "musclewood-clinic-key/1"
     identity: Annotated[Hex, Field(min_length=128, max_length=128)]
     lock: _Lock

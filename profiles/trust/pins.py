@@ -27,7 +27,7 @@ _SUFFIX = ".pin.json"
 class Pairing(BaseModel):
     """One clinic key, and the newest revision that was accepted under it."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     key: Annotated[str, Field(pattern=r"^[0-9a-f]{128}$")]
     clinic: str
     paired_on: date
@@ -42,7 +42,7 @@ class Pairing(BaseModel):
 class Pins(BaseModel):
     """All pairings of one patient; the last one is in force."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     format: Literal["musclewood-pins/1"] = "musclewood-pins/1"
     patient: str
     pairings: Annotated[tuple[Pairing, ...], Field(min_length=1)]

@@ -39,7 +39,7 @@ Hex32 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 class Header(BaseModel):
     """What a hand-over says about itself under its sender's signature."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     format: Literal["musclewood-handover-header/1"] = "musclewood-handover-header/1"
     patient: Annotated[str, Field(pattern=f"^{CLINIC_CODE.pattern}$")]
     sequence: Annotated[int, Field(ge=1)]  # counts up for one patient on one computer

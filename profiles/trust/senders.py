@@ -31,7 +31,7 @@ _SUFFIX = ".sender.json"
 class Sender(BaseModel):
     """One patient on one computer. `sequence` is the last number used."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
     format: Literal["musclewood-sender/1"] = "musclewood-sender/1"
     patient: str
     seed: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$", repr=False)]

@@ -90,7 +90,7 @@ def modules(*names):
         except ModuleNotFoundError:
             pass
 
-window = modules("musclewood.games.screens.window", "musclewood.games.window")
+window = modules("musclewood.games.screens.showing", "musclewood.games.screens.window", "musclewood.games.window")
 if what == "session":
     d = modules("musclewood.games.running.demonstration", "musclewood.games.demonstration")
     t = modules("musclewood.profiles.orders.templates", "musclewood.profiles.templates")

@@ -165,7 +165,7 @@ def play_game(seconds: float) -> None:
     os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
     import pygame
     from musclewood.games.running.offscreen import Unattended
-    from musclewood.games.screens.window import Showing
+    from musclewood.games.screens.showing import Showing
 
     prescription: Prescription = parse(ORDER)
     description = known_sensors().sensor(SENSOR)

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TypeVar
 
 import pytest
+from musclewood.assets.saying import catalogue
 from musclewood.games.engine.endings import Why
-from musclewood.games.kit.words import LANGUAGES, catalogue
+from musclewood.games.kit.words import LANGUAGES
 from musclewood.games.running.errors import CommandError
 from musclewood.profiles.errors import HandoverError, JournalError, PrescriptionError, TrustError
 from musclewood.profiles.orders.exercises import KINDS

@@ -22,8 +22,9 @@ from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.words import told
 from musclewood.games.running.errors import CommandError
 from musclewood.games.running.offscreen import Unattended
-from musclewood.games.running.setting_up import channels_needed, set_up
+from musclewood.games.running.setting_up import set_up
 from musclewood.games.running.sources_by_name import Supply, source_by_name
+from musclewood.games.running.todays_plan import channels_needed
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.day import nothing_ordered
 from musclewood.games.screens.base.page import Back, Page, Surroundings, Transition

@@ -6,19 +6,16 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from musclewood.games.engine.how_it_went import Evening, Evenings
 from musclewood.games.engine.shelf import Product, shelf_of
 from musclewood.games.engine.wishes import Standing, standing
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.kit.palette import Season
 from musclewood.games.kit.settings import Settings
-from musclewood.games.running.retesting import Retesting, retesting
-from musclewood.games.running.setting_up import plan_for, set_up
-from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import plan_for
 from musclewood.games.screens.base.page import Page
-from musclewood.games.screens.base.play import Attentive, Play
 from musclewood.games.screens.base.scenes import guest_of, season_of
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.home.pads import PadPlaces
@@ -29,6 +26,12 @@ from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.profiles.plan.retest import RetestDue, retest_due
+
+if TYPE_CHECKING:  # what a session takes is loaded when one begins: Today does not wait for it
+    from musclewood.games.engine.how_it_went import Evening
+    from musclewood.games.running.retesting import Retesting
+    from musclewood.games.running.sources_by_name import Supply
+    from musclewood.games.screens.base.play import Attentive, Play
 
 Keep = Callable[[Settings], None]
 
@@ -145,6 +148,9 @@ def day_of(
         return plan_for(prescription, read_history(journal), clock(), practice=False)
 
     def begin(kind: str) -> Play:
+        from musclewood.games.running.setting_up import set_up
+        from musclewood.games.screens.base.play import Attentive, Play
+
         supply = supplies[kind]()
         sitting = set_up(prescription, journal, supply, clock=clock, listen=Attentive)
         shelf = shelf_of(journal, prescription.timezone, practice=kind in PRACTICE_SOURCES)
@@ -154,7 +160,20 @@ def day_of(
         return retest_due(prescription, read_history(journal), clock())
 
     def begin_retest(kind: str) -> Retesting:
+        from musclewood.games.running.retesting import retesting
+        from musclewood.games.screens.base.play import Attentive
+
         return retesting(prescription, journal, supplies[kind](), clock=clock, listen=Attentive)
+
+    def hear() -> Attentive:
+        from musclewood.games.screens.base.play import Attentive
+
+        return Attentive(supplies["ble"]().source)
+
+    def evenings(practice: bool) -> Sequence[Evening]:
+        from musclewood.games.engine.how_it_went import Evenings
+
+        return Evenings(journal, prescription, practice=practice)
 
     return Day(
         look(),
@@ -166,13 +185,13 @@ def day_of(
         shelf_of(journal, prescription.timezone),
         prescription.practice.allowed,
         weeks_since_the_first(journal, clock()),
-        (lambda: Attentive(supplies["ble"]().source)) if "ble" in supplies else None,
+        hear if "ble" in supplies else None,
         order_name=name_of(prescription),
         pads=_pads_of(prescription, journal),
         retest=look_for_test() if set(supplies) - set(PRACTICE_SOURCES) else None,
         look_for_test=look_for_test,
         begin_retest=begin_retest,
-        evenings=lambda practice: Evenings(journal, prescription, practice=practice),
+        evenings=evenings,
     )
 
 

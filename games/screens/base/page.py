@@ -85,6 +85,7 @@ class Page:
     careful = False  # whether a hand's second press must not answer what its first one brought up
     spoken = False  # read aloud even before anybody said that all shall be
     closed_to_muscle: frozenset[str] = frozenset()  # what a contraction never chooses here
+    under_way = False  # whether it listens to the muscle by itself, and is never covered
 
     def __init__(self, around: Surroundings) -> None:
         self.around = around
@@ -108,6 +109,19 @@ class Page:
     @property
     def theme(self) -> Theme:
         return self.around.theme
+
+    @property
+    def spoken_page(self) -> "Page":
+        """The page whose words are read aloud: this one, or one that it shows."""
+        return self
+
+    @property
+    def wants_effort(self) -> bool:
+        """Whether keys stand in for the muscle now."""
+        return False
+
+    def close(self) -> None:
+        """End whatever is open: a session, a sensor."""
 
     def muscle_hint(self, canvas: Canvas, at: Point, width: float) -> list[Widget]:
         """How to choose without hands, while a sensor is on and a contraction may choose; else nothing."""

@@ -13,7 +13,7 @@ import pygame
 from musclewood.games.kit.canvas import HEIGHT
 from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Hour, Season, palette
-from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain
+from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain_over
 
 Size = tuple[int, int]
 
@@ -49,11 +49,13 @@ class Scene:
 def sky(scene: Scene, size: Size) -> pygame.Surface:
     """The evening's colours from top to horizon, on paper."""
     column = _column(scene.hour, np.linspace(0.0, 1.0, size[1]) / scene.horizon)
-    texture = np.tile(grain(), (-(-size[0] // grain().shape[0]), -(-size[1] // grain().shape[1])))
-    pixels = column[None, :, :] + texture[: size[0], : size[1], None] * 3.0
+    texture = grain_over(size) * np.float32(3.0)
+    picture = pygame.Surface(size, 0, 32)
+    pixels = pygame.surfarray.pixels3d(picture)
+    for channel in range(3):
+        shade = texture + column[None, :, channel].astype(np.float32)
+        pixels[:, :, channel] = np.clip(shade, 0, 255)
     _sprinkle(pixels, scene, size)
-    picture = pygame.Surface(size)
-    pygame.surfarray.blit_array(picture, np.clip(pixels, 0, 255).astype(np.uint8))
     return picture
 
 
@@ -71,7 +73,8 @@ def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
     for _ in range(scene.stars):
         x, y = random.uniform(0, 1), random.uniform(0, 1) ** 1.8 * scene.horizon * 0.8
         left, top = int(x * (size[0] - side)), int(y * size[1])
-        pixels[left : left + side, top : top + side] += random.uniform(40, 130)
+        star = pixels[left : left + side, top : top + side]
+        star[:] = np.clip(star + random.uniform(40, 130), 0, 255)
 
 
 @kept(4)
@@ -156,7 +159,12 @@ class Backdrops:
         self._asked: set[Scene] = set()
         self._bare: dict[Scene, pygame.Surface] = {}
         self._work: queue.SimpleQueue[Scene | None] = queue.SimpleQueue()
-        if not at_once:
+        self._begun = False
+
+    def begin(self) -> None:
+        """Bake from now on what is asked for. Not before a first picture is there: it would have to wait its turn."""
+        if not (self.at_once or self._begun):
+            self._begun = True
             threading.Thread(target=self._bake_all, name="scenery", daemon=True).start()
 
     def ask(self, scene: Scene) -> pygame.Surface | None:

@@ -1,14 +1,19 @@
 """A sensor that is listened to outside a session, so that a muscle alone can lead from the
 village into one and home."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeAlias
 
 from musclewood.games.kit.controls import Intent
 from musclewood.games.kit.deliberate import Asked, MuscleChooser
-from musclewood.games.screens.base.play import Attentive
 from musclewood.signal.errors import SensorError
 
-Hear = Callable[[], Attentive]
+if TYPE_CHECKING:  # listening takes its time to load, and Today does not wait for it
+    from musclewood.games.screens.base.play import Attentive
+
+Hear: TypeAlias = "Callable[[], Attentive]"
 
 
 class MuscleLead:

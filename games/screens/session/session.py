@@ -30,6 +30,8 @@ BEFORE_WORK = ("comfort", "signal", "calibration", "choose", "break")  # an exer
 class SessionPage(Page):
     """One entry on the stack for the whole session, so that nothing can be left half open."""
 
+    under_way = True
+
     def __init__(self, around: Surroundings, day: Day, play: Play) -> None:
         super().__init__(around)
         self.day, self.play = day, play
@@ -46,6 +48,13 @@ class SessionPage(Page):
     def top(self) -> Page:
         """The page that is answered now."""
         return self.over or self.inner
+
+    @property
+    def spoken_page(self) -> Page:
+        return self.top
+
+    def close(self) -> None:
+        self.play.close()
 
     @property
     def pace(self) -> Pace:

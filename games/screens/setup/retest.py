@@ -146,6 +146,8 @@ class HaltPage(Page):
 class RetestPage(Page):
     """One entry on the stack for the whole test, so that nothing can be left half open."""
 
+    under_way = True
+
     def __init__(self, around: Surroundings, day: Day, retest: Retesting) -> None:
         super().__init__(around)
         self.day, self.retest = day, retest

@@ -1,9 +1,14 @@
-"""Today: the village at dusk. What is asked has a light in its window."""
+"""Today: the village at dusk. What is asked has a light in its window.
+
+The pages behind it are loaded when they are first asked for (`ahead.py` has them ready before that), so that nobody
+waits for them at the start.
+"""
 
 from collections.abc import Hashable
 from functools import partial
 
 from musclewood.games.engine.wishes import Standing
+from musclewood.games.home.post import Post
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.palette import palette
 from musclewood.games.kit.slips import HANG
@@ -16,13 +21,7 @@ from musclewood.games.screens.base.life import Village
 from musclewood.games.screens.base.page import WREN_ROOM, Leave, Page, Push, Surroundings, Transition
 from musclewood.games.screens.base.scenery import Scene
 from musclewood.games.screens.base.scenes import PLACE_BOXES, PLACES, name_spot, village
-from musclewood.games.screens.base.shelf import ShelfPage
 from musclewood.games.screens.base.table import draw_table
-from musclewood.games.screens.setup.sensors import SensorsPage
-from musclewood.games.screens.setup.source import SourcePage
-from musclewood.games.screens.village.cautions import CautionsPage
-from musclewood.games.screens.village.letters import LettersPage
-from musclewood.games.screens.village.settings import SettingsPage
 from musclewood.profiles.journal.records import PRACTICE_SOURCES
 from musclewood.profiles.plan.dose import DayPlan
 from musclewood.profiles.plan.reasons import RESTFUL, Reason
@@ -43,7 +42,7 @@ class TodayPage(Page):
         self.life = Village()
         self._looked_s, self._post_s = 0.0, 0.0
         if (post := day.post) is not None:
-            day.letters = lambda: LettersPage(around, post)
+            day.letters = lambda: _letters(around, post)
 
     @property
     def _standing(self) -> Standing:
@@ -201,15 +200,18 @@ class TodayPage(Page):
 
     def chosen(self, key: str) -> Transition | None:
         if key == "settings":
+            from musclewood.games.screens.village.settings import SettingsPage
+
             return Push(SettingsPage(self.around, self.day))
         if key == "shelf":
+            from musclewood.games.screens.base.shelf import ShelfPage
+
             return Push(ShelfPage(self.around, self.day.shelf, lambda: self.day.evenings(False)))
         if key in ("leave", "enough"):
             return Leave()
-        if key == "post" and self.day.post is not None:
-            return Push(LettersPage(self.around, self.day.post))
-        if key == "begin" and self.day.plan is None and self.day.post is not None:
-            return Push(LettersPage(self.around, self.day.post))
+        asks_for_one = key == "begin" and self.day.plan is None
+        if (key == "post" or asks_for_one) and self.day.post is not None:
+            return Push(_letters(self.around, self.day.post))
         if key == "not-now":
             self.day.retest = None
             return None
@@ -227,6 +229,10 @@ class TodayPage(Page):
 
     def _way_in(self) -> Page:
         """To the sensor at once where the order is to be done with one that can be understood; else to all sources."""
+        from musclewood.games.screens.setup.sensors import SensorsPage
+        from musclewood.games.screens.setup.source import SourcePage
+        from musclewood.games.screens.village.cautions import CautionsPage
+
         onward: Page = SourcePage(self.around, self.day)
         sensors = self.day.sensors
         if self.day.offered[0] == "ble" and sensors is not None and sensors.usable and not self.around.muscle_steers:
@@ -240,6 +246,12 @@ class TodayPage(Page):
     def back(self) -> Transition | None:
         self.focus = "leave"
         return None
+
+
+def _letters(around: Surroundings, post: Post) -> Page:
+    from musclewood.games.screens.village.letters import LettersPage
+
+    return LettersPage(around, post)
 
 
 def post_said(words: Words, day: Day) -> str:

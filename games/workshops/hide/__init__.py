@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.hide.rules import HideRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand; animals are baked when they come.
 ART = (
@@ -15,7 +14,7 @@ ART = (
 WORKSHOP = Workshop(
     name="hide",
     kinds=("relax",),
-    rules=HideRules,
+    rules=begun_by(__name__, "rules.HideRules"),
     picture=later(__name__, "picture.HidePicture"),
     draw_product=later(__name__, "sketches.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.kiln.rules import KilnRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -28,7 +27,7 @@ ART = (
 WORKSHOP = Workshop(
     name="kiln",
     kinds=("hold",),
-    rules=KilnRules,
+    rules=begun_by(__name__, "rules.KilnRules"),
     picture=later(__name__, "picture.KilnPicture"),
     draw_product=later(__name__, "pots.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

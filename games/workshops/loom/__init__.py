@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.loom.rules import LoomRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -27,7 +26,7 @@ ART = (
 WORKSHOP = Workshop(
     name="loom",
     kinds=("track",),
-    rules=LoomRules,
+    rules=begun_by(__name__, "rules.LoomRules"),
     picture=later(__name__, "picture.LoomPicture"),
     draw_product=later(__name__, "bands.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -3,9 +3,8 @@ ground."""
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.millrace.rules import MillraceRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -42,7 +41,7 @@ ART = (
 WORKSHOP = Workshop(
     name="millrace",
     kinds=("selective",),
-    rules=MillraceRules,
+    rules=begun_by(__name__, "rules.MillraceRules"),
     picture=later(__name__, "picture.MillracePicture"),
     draw_product=later(__name__, "sacks.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.ropewalk.rules import RopeRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -15,7 +14,7 @@ ART = (
 WORKSHOP = Workshop(
     name="ropewalk",
     kinds=("hold",),
-    rules=RopeRules,
+    rules=begun_by(__name__, "rules.RopeRules"),
     picture=later(__name__, "picture.RopePicture"),
     draw_product=later(__name__, "coils.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

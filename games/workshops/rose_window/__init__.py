@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.rose_window.rules import RoseRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -15,7 +14,7 @@ ART = (
 WORKSHOP = Workshop(
     name="rose_window",
     kinds=("track",),
-    rules=RoseRules,
+    rules=begun_by(__name__, "rules.RoseRules"),
     picture=later(__name__, "picture.RosePicture"),
     draw_product=later(__name__, "roses.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.skimming_pond.rules import PondRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -16,7 +15,7 @@ ART = (
 WORKSHOP = Workshop(
     name="skimming_pond",
     kinds=("quick",),
-    rules=PondRules,
+    rules=begun_by(__name__, "rules.PondRules"),
     picture=later(__name__, "picture.PondPicture"),
     draw_product=later(__name__, "prints.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.smithy.rules import SmithyRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -28,7 +27,7 @@ ART = (
 WORKSHOP = Workshop(
     name="smithy",
     kinds=("quick",),
-    rules=SmithyRules,
+    rules=begun_by(__name__, "rules.SmithyRules"),
     picture=later(__name__, "picture.SmithyPicture"),
     draw_product=later(__name__, "keys.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from musclewood.games.workshops import House, Workshop, later
+from musclewood.games.workshops import House, Workshop, begun_by, later
 from musclewood.games.workshops.doors import Door
-from musclewood.games.workshops.yoke.rules import YokeRules
 
 # Everything the picture opens with, so that a screen can bake it beforehand.
 ART = (
@@ -30,7 +29,7 @@ ART = (
 WORKSHOP = Workshop(
     name="yoke",
     kinds=("paired",),
-    rules=YokeRules,
+    rules=begun_by(__name__, "rules.YokeRules"),
     picture=later(__name__, "picture.YokePicture"),
     draw_product=later(__name__, "pails.draw_product"),
     voices=later(__name__, "sounds.VOICES"),

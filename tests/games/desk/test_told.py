@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from musclewood.assets.saying import catalogue
 from musclewood.games.desk.base.charts import nice_top
 from musclewood.games.desk.base.office import ago, told
 from musclewood.games.desk.base.scrolling import count_shown, first_shown
@@ -15,7 +16,7 @@ from musclewood.games.desk.form.faults_told import told_fault
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.desk.pages.weeks import kept_by_week
 from musclewood.games.gallery import desk_made_up as made_up
-from musclewood.games.kit.words import LANGUAGES, Words, catalogue
+from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.profiles.caseload.attention import Attention
 from musclewood.profiles.journal.ledger import Ledger
 

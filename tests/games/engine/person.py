@@ -11,7 +11,7 @@ from musclewood.games.engine.session_events import (
     Happening,
     Tick,
 )
-from musclewood.games.running.setting_up import plan_for
+from musclewood.games.running.todays_plan import plan_for
 from musclewood.profiles.journal.history import History
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.quality.quality import Quality

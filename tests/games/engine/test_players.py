@@ -10,8 +10,9 @@ from musclewood.games.engine.players import PLAYERS
 from musclewood.games.engine.rep_events import RepView
 from musclewood.games.engine.session_events import SessionView
 from musclewood.games.running.offscreen import play_offscreen
-from musclewood.games.running.setting_up import channels_needed, set_up
+from musclewood.games.running.setting_up import set_up
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_needed
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.orders.templates import template

@@ -10,7 +10,7 @@ from musclewood.games.engine.session_events import (
     Resumed,
     SessionOver,
 )
-from musclewood.games.running.setting_up import plan_for
+from musclewood.games.running.todays_plan import plan_for
 from musclewood.profiles.journal.history import History
 from musclewood.profiles.journal.records import (
     InterruptionRecord,

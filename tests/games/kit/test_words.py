@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 import pytest
-from musclewood.games.kit.words import LANGUAGES, Words, catalogue
+from musclewood.assets.saying import catalogue
+from musclewood.games.kit.words import LANGUAGES, Words
 
 SHORT = (
     "frame",

@@ -10,13 +10,14 @@ from typing import Any, cast
 
 import pygame
 import pytest
+from musclewood.assets.saying import catalogue
 from musclewood.games.engine.endings import KEPT, Outcome
 from musclewood.games.gallery.evenings import evening
 from musclewood.games.gallery.gallery import StillPlay, _still, a_day, states
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.settings import Settings, load, save
-from musclewood.games.kit.words import LANGUAGES, Words, catalogue
+from musclewood.games.kit.words import LANGUAGES, Words
 from musclewood.games.screens.base.day import name_of
 from musclewood.games.screens.base.page import Back, Page, Surroundings
 from musclewood.games.screens.session.sayings import breathes

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from musclewood.games.engine.rep_events import CueGiven, RepMade, RepMissed, SetFinished
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, Happening, MuscleTired, Paused, SessionView, Tick
-from musclewood.games.running.setting_up import channels_needed
+from musclewood.games.running.todays_plan import channels_needed
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template, template_names

@@ -13,7 +13,7 @@ from musclewood.games.engine.rep_events import RepMade, RepMissed
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import Happening, ReferenceFound, SessionView
 from musclewood.games.running.acquisition import Acquisition
-from musclewood.games.running.setting_up import plan_for
+from musclewood.games.running.todays_plan import plan_for
 from musclewood.profiles.journal.history import History
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource

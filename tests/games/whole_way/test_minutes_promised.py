@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from musclewood.games.running.demonstration import InventedPatient, InventedPlayer
 from musclewood.games.running.offscreen import play_offscreen
-from musclewood.games.running.setting_up import channels_needed, plan_for, set_up
+from musclewood.games.running.setting_up import set_up
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_needed, plan_for
 from musclewood.profiles.journal.history import History
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.orders.daily_dose import QUESTIONS_S, session_minutes

@@ -11,8 +11,9 @@ import pytest
 from musclewood.games.engine.players import Player
 from musclewood.games.running.demonstration import short_order
 from musclewood.games.running.offscreen import play_offscreen
-from musclewood.games.running.setting_up import channels_needed, plan_for, set_up
+from musclewood.games.running.setting_up import set_up
 from musclewood.games.running.sources_by_name import Supply
+from musclewood.games.running.todays_plan import channels_needed, plan_for
 from musclewood.profiles.journal.history import History
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.records import RepRecord

@@ -10,8 +10,9 @@ from importlib.resources import files
 from typing import Any
 
 import pytest
+from musclewood.assets.saying import catalogue
 from musclewood.games.desk.form.facts_told import concern_told, facts_told
-from musclewood.games.kit.words import Words, catalogue
+from musclewood.games.kit.words import Words
 from musclewood.profiles.clinic.drafts import from_template
 from musclewood.profiles.clinic.settings import DeskSettings
 from musclewood.profiles.orders.draft import Draft
