@@ -159,6 +159,8 @@ class App:
         self._be_switched(dt_s)
         if not self.leaving:
             self._go(self.top.update(dt_s))
+        if len(self.stack) == 1 and self._reader is None:
+            self.around.speaker.rest()
         if self.controls.one_switch:
             self.around.held_share = max(self.around.held_share, self._switch.held_share)
         self._note_s = max(0.0, self._note_s - dt_s)

@@ -46,7 +46,7 @@ def loudest_lufs(sound: NDArray[np.floating], rate_hz: int, above_hz: float = 0.
     return _lufs(float((power[window:] - power[:-window]).max() / window))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)  # a megabyte and a half each
 def _share_heard(size: int, rate_hz: int, above_hz: float) -> NDArray[np.complex128]:
     """What is left of each frequency of so many samples; kept, since a voice is weighed several times."""
     hz = np.asarray(np.fft.rfftfreq(size, 1 / rate_hz), np.float64)

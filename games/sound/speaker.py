@@ -69,7 +69,8 @@ def gain_of(volume: int, loudest: int) -> float:
 class Speaker:
     """Plays cues, the drone, and what is spoken. Without a sound device it is silent and all calls still work.
 
-    `gain` is the volume, for all but speech; with 0 no device is opened until something is spoken.
+    The device is opened when something is to be heard, and closed by `rest`: while it is open it wakes the computer
+    ninety times a second. `gain` is the volume, for all but speech; with 0 only speech opens it.
     clock: seconds, for the drone's place; only tests pass another.
     """
 
@@ -78,7 +79,8 @@ class Speaker:
         self._open = self._failed = False
         self._gain = 0.0
         self._spoken_gain = 1.0
-        self._voices: dict[str, Voice] = {}
+        self._voices: dict[str, Voice] = {}  # of the workshop of now, and of the one before it, which may ring on
+        self._learnt: Mapping[str, Voice] = {}
         self._sounds: dict[tuple[str, int], pygame.mixer.Sound | None] = {}
         self._making: threading.Thread | None = None
         self._tone = DroneTone()
@@ -91,14 +93,13 @@ class Speaker:
     def set_gain(self, gain: float) -> None:
         """Louder or softer from now on."""
         self._gain, self._spoken_gain = gain, gain or self._spoken_gain
-        if gain > 0:
-            self._begin_to_sound()
-        elif self._open:
+        if gain == 0 and self._open:
             self.hush()
 
     @property
     def silent(self) -> bool:
-        return not self._open or self._gain == 0
+        """Whether nothing but speech can be heard."""
+        return self._gain == 0 or not self._begin_to_sound()
 
     def _begin_to_sound(self) -> bool:
         """Open the device, once; a device that is not there is not asked for again."""
@@ -109,8 +110,9 @@ class Speaker:
 
     def learn(self, voices: Mapping[str, Voice]) -> None:
         """Add a workshop's own voices, and make them and the village's in a thread, so that none is late."""
-        self._voices.update(voices)
-        self._sounds = {key: sound for key, sound in self._sounds.items() if key[0] not in voices}
+        self._voices, self._learnt = {**self._learnt, **voices}, voices
+        known = (self._voices.keys() - voices.keys()) | VILLAGE.keys()
+        self._sounds = {key: sound for key, sound in self._sounds.items() if key[0] in known}
         if not self.silent:
             wanted = [(voice, 0) for voice in (*voices, "sigh", "phrase")] + [("bell", degree) for degree in range(6)]
             self._join()
@@ -127,7 +129,7 @@ class Speaker:
 
     def drone(self, tone: Tone) -> None:
         """Call once a frame with the effort of now; level 0 fades it out and frees the loudspeaker."""
-        if self.silent:
+        if (tone.level <= 0.0 and self._ring is None) or self.silent:
             return
         now = self._clock()
         if tone.level > 0.0:
@@ -155,7 +157,7 @@ class Speaker:
         if self._begin_to_sound():
             channel = pygame.mixer.Channel(SPEECH)
             channel.set_volume(self._spoken_gain)
-            channel.play(pygame.mixer.Sound(buffer=_stereo(samples).tobytes()))
+            channel.play(pygame.mixer.Sound(buffer=_whole(samples).tobytes()))
 
     def stop_speaking(self) -> None:
         if self._open:
@@ -170,16 +172,22 @@ class Speaker:
         """Of what is not spoken, now."""
         return self._gain * (DUCKED if self.speaking else 1.0)
 
+    def rest(self) -> None:
+        """Close the device as soon as nothing sounds any more; what is heard next opens it again."""
+        if self._open and not pygame.mixer.get_busy():
+            self.close()
+
     def close(self) -> None:
         if self._open:
             self._open, self._ring = False, None
             self._join()  # a sound must not be made while the mixer goes away
+            self._sounds = {}
             pygame.mixer.quit()
 
     # --- the drone's loop ----------------------------------------------------------------------------------------
     def _begin(self, now: float) -> None:
         self._tone.restart()
-        self._ring = pygame.mixer.Sound(buffer=bytes(RING * 4))
+        self._ring = pygame.mixer.Sound(buffer=bytes(RING * 2))
         self._began_s, self._written = now, 0
         pygame.mixer.Channel(DRONE).set_volume(self._loudness)
         pygame.mixer.Channel(DRONE).play(self._ring, loops=-1)
@@ -192,7 +200,7 @@ class Speaker:
         """Put the next samples into the loop that is playing."""
         if count <= 0 or self._ring is None:
             return
-        made = _stereo(self._tone.make(count, tone.level, tone.height, tone.accord, tone.breath))
+        made = _whole(self._tone.make(count, tone.level, tone.height, tone.accord, tone.breath))
         loop = pygame.sndarray.samples(self._ring)
         places = np.arange(self._written, self._written + count) % RING
         loop[places] = made
@@ -220,13 +228,13 @@ class Speaker:
 @lru_cache(maxsize=64)
 def _made(voice: Callable[..., Samples], *degree: int) -> bytes:
     """As it is played; kept, since the same workshop is entered again and again."""
-    return _stereo(voice(*degree)).tobytes()
+    return _whole(voice(*degree)).tobytes()
 
 
 def _open_mixer() -> bool:
     """Whether there is a sound device and it takes our format."""
     try:
-        pygame.mixer.init(RATE_HZ, -16, 2, BUFFER, allowedchanges=0)
+        pygame.mixer.init(RATE_HZ, -16, 1, BUFFER, allowedchanges=0)
         pygame.mixer.set_num_channels(CHANNELS)
         pygame.mixer.set_reserved(2)
     except (pygame.error, NotImplementedError):  # the latter where SDL_mixer itself is missing
@@ -234,7 +242,6 @@ def _open_mixer() -> bool:
     return True
 
 
-def _stereo(samples: Samples) -> NDArray[np.int16]:
-    """(n,) floats as (n, 2) 16-bit samples."""
-    whole = np.clip(samples * 32767, -32768, 32767).astype(np.int16)
-    return np.repeat(whole[:, None], 2, axis=1)
+def _whole(samples: Samples) -> NDArray[np.int16]:
+    """(n,) floats as 16-bit samples: everything sounds in the middle, so one channel is enough for both ears."""
+    return np.clip(samples * 32767, -32768, 32767).astype(np.int16)

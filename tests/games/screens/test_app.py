@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -50,8 +51,11 @@ def test_the_first_frame_does_not_wait_for_the_scenery(launcher: Callable[..., A
 
 
 def test_scenery_comes_from_its_thread() -> None:
+    before = threading.active_count()
     backdrops = Backdrops((320, 180))
     assert backdrops.ask(POOL) is None
+    assert threading.active_count() == before, "a first picture waits for nothing"
+    backdrops.begin()
     limit = time.monotonic() + 20
     while backdrops.ask(POOL) is None and time.monotonic() < limit:
         time.sleep(0.02)

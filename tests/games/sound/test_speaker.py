@@ -104,7 +104,7 @@ def test_the_drone_is_written_ahead_of_the_loudspeaker(speaker: tuple[Speaker, C
         clock.now += 0.016
     loop = pygame.sndarray.samples(player._ring)
     read = round((clock.now - 0.016) * RATE_HZ)
-    ahead = loop[np.arange(read, read + round(0.9 * AHEAD_S * RATE_HZ)) % RING, 0].astype(int)
+    ahead = loop[np.arange(read, read + round(0.9 * AHEAD_S * RATE_HZ)) % RING].astype(int)
     assert np.abs(ahead).max() > 1000
     assert np.abs(np.diff(ahead)).max() < 1200  # one unbroken tone
 
@@ -190,4 +190,36 @@ def test_speech_is_heard_where_sounds_are_off() -> None:
     if not player._open:
         pytest.skip("no mixer here, not even a dummy one")
     assert player.speaking and player.silent
+    player.close()
+
+
+def test_a_device_that_rests_is_opened_again_by_the_next_sound() -> None:
+    player = Speaker()
+    if player.silent:
+        pytest.skip("no mixer here, not even a dummy one")
+    player.play(SoundCue("bell"))
+    player.rest()
+    assert pygame.mixer.get_init(), "a bell that rings is not cut short"
+    player.hush()
+    player.rest()
+    player.drone(SILENT)
+    assert not pygame.mixer.get_init(), "silence needs no device"
+    player.play(SoundCue("bell"))
+    assert pygame.mixer.get_busy()
+    player.close()
+
+
+def test_only_the_voices_of_two_workshops_are_kept() -> None:
+    player = Speaker()
+    if player.silent:
+        pytest.skip("no mixer here, not even a dummy one")
+    own = {
+        name: {f"{name}-{number}": (lambda: sigh(0)) for number in range(2)} for name in ("first", "second", "third")
+    }
+    for name, voices in own.items():
+        player.learn(voices)
+        player.play(SoundCue(f"{name}-0"))
+    player._join()
+    kept = {voice for voice, _ in player._sounds}
+    assert not kept & own["first"].keys() and own["second"].keys() <= kept and own["third"].keys() <= kept
     player.close()
