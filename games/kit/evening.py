@@ -32,7 +32,6 @@ class Evening:
 
     def __init__(self, scale: float, size_px: tuple[int, int], horizon: float, paint: Paint) -> None:
         self._scale, self._size, self._horizon, self._paint = scale, size_px, horizon, paint
-        self._skies: dict[Hour, pygame.Surface] = {}
         self._now = self._compose(0.0)
         self._next: pygame.Surface | None = None
         self._wanted = 0.0
@@ -90,11 +89,9 @@ class Evening:
         return picture
 
     def _hour(self, hour: Hour, share: float) -> pygame.Surface:
-        if hour not in self._skies:
-            self._skies[hour] = sky(self._size, palette().skies[hour], round(self._horizon * self._scale))
-            if hour == "night":
-                stars(self._skies[hour], self._scale)
-        picture = self._skies[hour].copy()
+        picture = sky(self._size, palette().skies[hour], round(self._horizon * self._scale))
+        if hour == "night":
+            stars(picture, self._scale)
         if pygame.display.get_surface() is not None:
             picture = picture.convert()
         self._paint(picture, hour, share)

@@ -224,27 +224,24 @@ Written = TypeVar("Written", bound=Record | SessionStart | SessionEnd)
 def from_plain(kind: type[Written], values: Mapping[str, Any]) -> Written:
     """The record again. A null where a number must be is NaN. Raises TypeError if the values are no such record."""
     owner: Any = kind
-    wants: dict[str, str] = _shapes(owner)
-    ready = {}
-    for key, value in values.items():
-        shape = wants.get(key)
-        if shape == "number" and value is None:
-            value = math.nan
-        elif shape == "numbers":
-            value = tuple(math.nan if item is None else item for item in value)
-        ready[key] = value
+    numbers, rows = _shapes(owner)
+    ready = dict(values)
+    for key in numbers & ready.keys():
+        if ready[key] is None:
+            ready[key] = math.nan
+    for key in rows & ready.keys():
+        row = tuple(ready[key])
+        ready[key] = tuple(math.nan if item is None else item for item in row) if None in row else row
     return kind(**ready)
 
 
 @cache
-def _shapes(kind: Hashable) -> dict[str, str]:
+def _shapes(kind: Hashable) -> tuple[frozenset[str], frozenset[str]]:
+    """Names of the fields that hold a number, and of those that hold a row of them."""
     owner: Any = kind
     hints = typing.get_type_hints(owner)
-    shapes = {}
-    for field in fields(owner):
-        hint = hints[field.name]
-        if hint is float:
-            shapes[field.name] = "number"
-        elif typing.get_origin(hint) is tuple:
-            shapes[field.name] = "numbers"
-    return shapes
+    names = [field.name for field in fields(owner)]
+    return (
+        frozenset(name for name in names if hints[name] is float),
+        frozenset(name for name in names if typing.get_origin(hints[name]) is tuple),
+    )

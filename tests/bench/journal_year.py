@@ -26,6 +26,7 @@ from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.dose import plan_today
 
 SESSIONS, EXERCISES, SETS, REPS = 250, 5, 3, 10
+FIRST = datetime(2025, 11, 20, 16, tzinfo=UTC)
 
 
 def an_order() -> Prescription:
@@ -41,13 +42,15 @@ def an_order() -> Prescription:
     )
 
 
-def write_year(path: Path, order: Prescription) -> tuple[float, float, int]:
-    """Write the year; returns the seconds it took, those of the processor, and the number of records."""
+def write_year(
+    path: Path, order: Prescription, sessions: int = SESSIONS, first: datetime = FIRST
+) -> tuple[float, float, int]:
+    """Write so many sessions of a year; returns seconds of clock and processor, and the number of records."""
     dice = np.random.default_rng(1)
-    first, records = datetime(2025, 11, 20, 16, tzinfo=UTC), 0
+    records = 0
     began, busy = time.perf_counter(), time.process_time()
     with Journal.open(path) as journal:
-        for number in range(SESSIONS):
+        for number in range(sessions):
             at = first + timedelta(days=number * 365 // SESSIONS)
             session = journal.begin_session(SessionStart("HB-0042", 1, "ble", at.isoformat(), "Europe/Prague"))
             journal.add(

@@ -175,8 +175,9 @@ def day_of(
 
         return Evenings(journal, prescription, practice=practice)
 
+    now, past = clock(), read_history(journal)  # once for both
     return Day(
-        look(),
+        plan_for(prescription, past, now, practice=False),
         prescription.muscles,
         tuple(supplies),
         begin,
@@ -184,11 +185,11 @@ def day_of(
         look,
         shelf_of(journal, prescription.timezone),
         prescription.practice.allowed,
-        weeks_since_the_first(journal, clock()),
+        weeks_since_the_first(journal, now),
         hear if "ble" in supplies else None,
         order_name=name_of(prescription),
         pads=_pads_of(prescription, journal),
-        retest=look_for_test() if set(supplies) - set(PRACTICE_SOURCES) else None,
+        retest=retest_due(prescription, past, now) if set(supplies) - set(PRACTICE_SOURCES) else None,
         look_for_test=look_for_test,
         begin_retest=begin_retest,
         evenings=evenings,

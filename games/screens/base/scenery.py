@@ -144,7 +144,7 @@ def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
     return pygame.transform.scale(strip, size)
 
 
-MOST_SCENES = 6  # each a picture of the whole window
+MOST_SCENES = 3  # each a picture of the whole window: of the village, of questions and of rests
 
 
 class Backdrops:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy  # its parts are loaded when they are first used
+from musclewood.games.kit.curve import through
 from numpy.typing import NDArray
 
 Points = tuple[tuple[float, float], ...]
@@ -132,12 +132,10 @@ def wall_of(form: Form, profile: NDArray[np.float64], target: float, rows: int) 
     """
     heights, radii = zip(*form.wall, strict=True)
     share = np.linspace(0.0, 1.0, rows)
-    wall = np.asarray(scipy.interpolate.PchipInterpolator(heights, radii)(share))
+    wall = np.asarray(through(heights, radii, share))
     if profile.size >= 4 and target > 0:
         rings = _deviation(profile, target)
-        wall = wall * (
-            1.0 + SWING * scipy.interpolate.PchipInterpolator(np.linspace(0.0, 1.0, rings.size), rings)(share)
-        )
+        wall = wall * (1.0 + SWING * through(np.linspace(0.0, 1.0, rings.size), rings, share))
     return np.clip(wall, 0.0, 0.5)
 
 

@@ -160,7 +160,11 @@ def test_step_length_does_not_change_the_outcome(evening: Build) -> None:
 
 
 def test_rules_know_no_pygame() -> None:
-    code = "import sys, musclewood.games.workshops as w; w.workshops(); sys.exit('pygame' in sys.modules)"
+    code = (
+        "import sys, importlib, musclewood.games.workshops as w\n"
+        "for name in w.workshops(): importlib.import_module(f'{w.__name__}.{name}.rules')\n"
+        "sys.exit('pygame' in sys.modules)"
+    )
     assert run([executable, "-c", code], check=False).returncode == 0
 
 
@@ -170,5 +174,4 @@ def test_every_folder_is_a_workshop_for_known_kinds() -> None:
         for path in Path(__import__("musclewood.games.workshops").games.workshops.__path__[0]).glob("*/__init__.py")
     }
     assert set(workshops()) == folders
-    assert workshops()["kiln"].rules is KilnRules
     assert workshops()["kiln"].kinds == ("hold",)
