@@ -1,12 +1,14 @@
 """The window, and the evening sky in it while the rest of the program is still being loaded."""
 
 import os
+import threading
 from contextlib import suppress
 
 import pygame
 from musclewood.assets.saying import say
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
 from musclewood.games.kit.kept import give_large_pictures_back
+from musclewood.games.kit.paper import grain
 from musclewood.games.running.errors import CommandError
 from musclewood.games.screens.base.scenery import Scene, bare_sky
 
@@ -22,6 +24,7 @@ def show_evening(*, full_screen: bool) -> None:
     canvas = Canvas(open_full_screen() if full_screen else open_window((WIDTH, HEIGHT)))
     canvas.surface.blit(bare_sky(EVENING, canvas.size), (0, 0))
     pygame.display.flip()
+    threading.Thread(target=grain, name="grain", daemon=True).start()  # of all paper, while the rest is being loaded
 
 
 def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:

@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from musclewood.games.engine.rep_events import RepView, SetFinished
 from musclewood.games.workshops import workshops
 from musclewood.games.workshops.gauge import Gauge
-from musclewood.games.workshops.kiln.rules import KilnRules
 
 Build = Callable[..., Any]
 
