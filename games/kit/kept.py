@@ -10,14 +10,18 @@ import ctypes
 import gc
 import sys
 import threading
+import time
+import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Any, Generic, ParamSpec, Protocol, TypeVar
+from typing import Any, ClassVar, Generic, ParamSpec, Protocol, TypeVar
 
 import pygame
 
 M_MMAP_THRESHOLD, M_ARENA_MAX = -3, -8  # values from malloc.h of the GNU C library
 LARGE_BYTES = 256 * 1024  # our choice: a picture of 256 by 256
+# Our choice: a session in the usual window uses about half of it; in a larger one, what is in use stays all the same.
+MOST_TOGETHER_MB, UNUSED_S = 40.0, 10.0
 
 
 class Drawn(Protocol):
@@ -33,34 +37,68 @@ T = TypeVar("T", bound="pygame.Surface | Drawn")
 
 class Kept(Generic[P, T]):
     """A function of hashable arguments that paints; what it painted is kept, up to so many megabytes. Safe between
-    threads."""
+    threads.
+
+    All of them together share `MOST_TOGETHER_MB`: beyond it goes what was not asked for longest, whoever painted it,
+    so that the things of an earlier workshop make room for those of the next. What is in use stays.
+    """
+
+    _every: ClassVar[weakref.WeakSet[Kept[Any, Any]]] = weakref.WeakSet()
+    _lock: ClassVar[threading.Lock] = threading.Lock()
+    clock: ClassVar[Callable[[], float]] = time.monotonic
 
     def __init__(self, make: Callable[P, T], most_mb: float) -> None:
         self.__doc__ = make.__doc__
         self._make, self._most_bytes = make, most_mb * 1e6
         self._done: OrderedDict[Hashable, T] = OrderedDict()
-        self._lock = threading.Lock()
+        self._asked_s: dict[Hashable, float] = {}
         self.held_bytes = 0
+        with self._lock:
+            self._every.add(self)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> T:
         key = (args, tuple(sorted(kwargs.items())))
+        now_s = Kept.clock()
         with self._lock:
             if key in self._done:
                 self._done.move_to_end(key)
+                self._asked_s[key] = now_s
                 return self._done[key]
         picture = self._make(*args, **kwargs)  # outside the lock: nobody waits for what another one paints
         with self._lock:
             if key not in self._done:
-                self._done[key] = picture
+                self._done[key], self._asked_s[key] = picture, now_s
                 self.held_bytes += size_bytes(picture)
             while self.held_bytes > self._most_bytes and len(self._done) > 1:
-                self.held_bytes -= size_bytes(self._done.popitem(last=False)[1])
+                self._drop_first()
+            self._make_room(now_s - UNUSED_S)
         return picture
+
+    @classmethod
+    def _make_room(cls, before_s: float) -> None:
+        """Drop, of what was not asked for since then, the oldest first, until there is room for all."""
+        every = list(cls._every)
+        while sum(one.held_bytes for one in every) > MOST_TOGETHER_MB * 1e6:
+            oldest = min((one for one in every if one._done), key=lambda one: one._first_s, default=None)
+            if oldest is None or oldest._first_s > before_s:
+                return
+            oldest._drop_first()
+
+    @property
+    def _first_s(self) -> float:
+        """When what was not asked for longest was asked for."""
+        return self._asked_s[next(iter(self._done))]
+
+    def _drop_first(self) -> None:
+        key, picture = self._done.popitem(last=False)
+        del self._asked_s[key]
+        self.held_bytes -= size_bytes(picture)
 
     def cache_clear(self) -> None:
         """Keep nothing of what was painted."""
         with self._lock:
             self._done.clear()
+            self._asked_s.clear()
             self.held_bytes = 0
 
 
