@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+Vector = NDArray[np.float64]
 
-def through(places: Sequence[float] | NDArray[Any], values: Sequence[float] | NDArray[Any], at: NDArray[Any]) -> Any:
+
+def through(places: Sequence[float] | Vector, values: Sequence[float] | Vector, at: Vector) -> Vector:
     """The curve through at least three points, `places` rising, at every place of `at` (n,): (n,).
 
     Piecewise cubic Hermite interpolation with the slopes of Fritsch & Butland (SIAM J Sci Stat Comput 1984; 5:
@@ -23,14 +24,15 @@ def through(places: Sequence[float] | NDArray[Any], values: Sequence[float] | ND
     part = np.clip(np.searchsorted(x, at, side="right") - 1, 0, wide.size - 1)
     share = (at - x[part]) / wide[part]
     rest = 1.0 - share
-    return (
+    curve: Vector = (
         y[part] * (1 + 2 * share) * rest**2
         + y[part + 1] * (1 + 2 * rest) * share**2
         + wide[part] * share * rest * (slopes[part] * rest - slopes[part + 1] * share)
     )
+    return curve
 
 
-def _inner(wide: NDArray[np.float64], rise: NDArray[np.float64]) -> NDArray[np.float64]:
+def _inner(wide: Vector, rise: Vector) -> Vector:
     """The weighted harmonic mean of the rises on both sides, level where they differ in sign."""
     before, after = 2 * wide[1:] + wide[:-1], wide[1:] + 2 * wide[:-1]
     same = rise[:-1] * rise[1:] > 0
@@ -38,7 +40,7 @@ def _inner(wide: NDArray[np.float64], rise: NDArray[np.float64]) -> NDArray[np.f
     return np.where(same, (before + after) / (before / left + after / right), 0.0)
 
 
-def _at_end(wide: NDArray[np.float64], rise: NDArray[np.float64]) -> float:
+def _at_end(wide: Vector, rise: Vector) -> float:
     """From three points, as far as that keeps to the first piece's way."""
     slope = ((2 * wide[0] + wide[1]) * rise[0] - wide[0] * rise[1]) / (wide[0] + wide[1])
     if np.sign(slope) != np.sign(rise[0]):

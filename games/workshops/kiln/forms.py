@@ -132,7 +132,7 @@ def wall_of(form: Form, profile: NDArray[np.float64], target: float, rows: int) 
     """
     heights, radii = zip(*form.wall, strict=True)
     share = np.linspace(0.0, 1.0, rows)
-    wall = np.asarray(through(heights, radii, share))
+    wall = through(heights, radii, share)
     if profile.size >= 4 and target > 0:
         rings = _deviation(profile, target)
         wall = wall * (1.0 + SWING * through(np.linspace(0.0, 1.0, rings.size), rings, share))
