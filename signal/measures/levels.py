@@ -1,6 +1,7 @@
 """The level of a faint muscle, told from rest by a longer look instead of by the start of a contraction.
 
-A muscle whose efforts stay below what can be detected is read by the mean of its last `LEVEL_S`. What mere rest reaches
+A muscle whose efforts stay below what can be detected is read by the median of its last `LEVEL_S`, which
+heartbeats and knocks cannot lift: they fill up to a third of it. What mere rest reaches
 now and then is no effort: below a floor the level is 0. So a hold is judged by what the muscle showed all along, and
 rest that only wanders earns nothing.
 """
@@ -17,7 +18,6 @@ FLOOR_SCATTERS = 2.5  # rest lies above it one second in 160, and a hold takes s
 STIR_SCATTERS = 3.5  # where nothing is asked: rest reaches it one second in four thousand
 DETECTED_FROM = 2.0  # times rest: what is stronger is found as it starts
 FAINT_MAXIMUM = 6.0  # times rest: efforts of a stronger muscle are read as they come
-KNOCK_SHARE = 0.1  # the highest tenth is left out: a knock is no effort
 HYSTERESIS = 0.5  # once begun, an effort ends only when it has lost so much of what the floor lies above rest
 
 
@@ -38,7 +38,7 @@ class FaintLevel:
     def __init__(self, rest_uv: float, reference_uv: float, lowest: float, scatter: float, step_s: float) -> None:
         self._lowest, self._scatter = lowest, scatter
         self._recent = np.zeros(max(1, round(LEVEL_S / step_s)))
-        self._kept = math.ceil((1.0 - KNOCK_SHARE) * len(self._recent))
+        self._middle = len(self._recent) // 2
         self._count = 0
         self.contracting = True  # nobody is at rest before it was seen
         self.activation = 0.0
@@ -67,7 +67,7 @@ class FaintLevel:
         self._count += 1
         if self._count < len(self._recent):
             return
-        level_uv = float(np.partition(self._recent, self._kept - 1)[: self._kept].mean())
+        level_uv = float(np.partition(self._recent, self._middle)[self._middle])
         self.contracting = level_uv > (
             self._ends_uv if self.contracting else self._begins_uv if cued else self._stirs_uv
         )

@@ -7,8 +7,8 @@ unless a line stands out of the noise beyond chance, so that EMG at 50 and 60 Hz
 that it leaves no false hum behind. (A notch filter would take the EMG out with the hum and ring after each burst.)
 
 Hum comes and goes with whoever touches a lamp. What the last frames hold beside what was predicted, in one phase and
-beyond chance, is a change: the frames before it are forgotten, and hum is taken out, or no more added, a fifth of a
-second later.
+beyond chance, is a change: the frames before it are forgotten, and hum is taken out, or no more added, within a fifth
+of a second.
 """
 
 from __future__ import annotations
@@ -71,6 +71,7 @@ class MainsState:
     settled: bool = False  # whether that was found in frames enough
     humming: bool = False  # whether any of `hum` is not zero
     found: list[int] = field(default_factory=list)  # samples at which hum was found that was there all along
+    partly: set[int] = field(default_factory=set)  # channels of which hum changed within the oldest frame that is kept
     changed: list[tuple[int, int]] = field(default_factory=list)  # since when it was not as predicted; when noticed
 
 
@@ -187,9 +188,20 @@ class MainsRemoval:
         shape = (*self._line_hz.shape, self.channels)
         missed = turned[:, -self.channels :].reshape(shape)[:, :SEARCHED]
         self._push(phasors.reshape(shape), weights, missed)
+        self._leave_out_partly()
         state.most.append(float((_square(missed).sum(axis=1) * weights).max()))
         state.valid[:] = True
         self._predict(changed=self._notice_change())
+
+    def _leave_out_partly(self) -> None:
+        """Of the frame within which hum changed, only a part has the hum that follows: forget it once there is
+        another."""
+        state = self._state
+        for channel in [one for one in state.partly if state.weights[one, state.end - 1] > 0.0]:
+            kept = np.flatnonzero(state.weights[channel, state.end - FRAMES : state.end - 1])
+            if len(kept):
+                state.weights[channel, state.end - FRAMES + kept[0]] = 0.0
+            state.partly.discard(channel)
 
     def _weigh(self, channel: int, frame: tuple[float, bool]) -> float:
         """The weight of a frame of so much noise, of which all was valid or not."""
@@ -213,17 +225,20 @@ class MainsRemoval:
         if state.nominal is not None:
             kept = np.count_nonzero(state.weights[:, state.end - FRAMES : state.end], axis=1)
             strength = strength[state.nominal : state.nominal + 1] * (kept >= TELLING_FRAMES)[:, np.newaxis]
-        excess = np.maximum(0.0, strength - 1.0).sum(axis=1)[..., CHANGE_FRAMES[0] - 1 :]  # (nominal, channels, frames)
+        since = np.maximum(0.0, strength - 1.0).sum(axis=1)  # (nominal, channels, frames)
+        excess = since[..., CHANGE_FRAMES[0] - 1 :]
         if not newest[:, -1].any() or excess.max() < FOUND:
             return False
         for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND):
-            frames = CHANGE_FRAMES[int(excess[:, channel].max(axis=0).argmax())]
+            frames = 1 + int(since[:, channel].max(axis=0).argmax())
             before = state.weights[channel, state.end - FRAMES : state.end - frames]
             if state.nominal is None and np.count_nonzero(before) < KNOWN_FRAMES:
                 state.found.append(state.sample)
             before[:] = 0.0
-            state.changed.append((state.sample - frames * self._size, state.sample))
+            # It may have changed late in the frame before, which then shows nothing of it.
+            state.changed.append((state.sample - (frames + 1) * self._size, state.sample))
             state.missed[:, :, channel] = 0.0
+            state.partly.add(channel)
         if state.nominal is None:
             nominal = int(excess.max(axis=(1, 2)).argmax())
             if nominal != state.last_nominal:
