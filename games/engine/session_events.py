@@ -18,12 +18,16 @@ Pause = Literal["patient", "sensor", "pain"]
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """One tick of every channel of the source, about 4 ms long.  Activation is NaN until a reference is known."""
+    """One tick of every channel of the source, about 4 ms long.  Activation is NaN until a reference is known.
+
+    `settled`: hum neither came nor went just now.
+    """
 
     amplitude_uv: tuple[float, ...]
     activation: tuple[float, ...]
     contracting: tuple[bool, ...]
     readable: tuple[bool, ...]
+    settled: bool = True
 
 
 @dataclass(frozen=True, slots=True)

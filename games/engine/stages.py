@@ -311,7 +311,7 @@ class ExerciseStage:
         told = [] if paused else self._rest_again(tick)
         for channel, level in self._levels.items():
             cued = self.engine.phase in ("ready", "effort")
-            level.step(tick.amplitude_uv[channel], tick.readable[channel] and not paused, cued)
+            level.step(tick.amplitude_uv[channel], tick.readable[channel] and not paused, cued, tick.settled)
         reading = self._blind if paused else self.reading(tick)
         if not paused:
             self._figures.tick(reading, self.engine.phase == "effort")

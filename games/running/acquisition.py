@@ -179,4 +179,5 @@ def ticks_of(batch: Activation) -> list[Tick]:
     """A batch from the chain as single ticks."""
     columns = (batch.amplitude_uv, batch.activation, batch.contracting, batch.readable)
     rows = zip(*(column.tolist() for column in columns), strict=True)
-    return [Tick(*(tuple(values) for values in row)) for row in rows]
+    settled = batch.settled.tolist()
+    return [Tick(*(tuple(values) for values in row), calm) for row, calm in zip(rows, settled, strict=True)]

@@ -57,9 +57,11 @@ class FaintLevel:
         least_uv = math.sqrt(rest_uv**2 + self._lowest**2 * self._span)
         self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self._scatter), least_uv)
 
-    def step(self, amplitude_uv: float, readable: bool, cued: bool = True) -> None:
-        """Take in one tick; one that cannot be read empties the look. Where nothing is asked,
-        it takes more to be seen."""
+    def step(self, amplitude_uv: float, readable: bool, cued: bool = True, settled: bool = True) -> None:
+        """Take in one tick; one that cannot be read empties the look. Where nothing is asked, it takes more to be seen.
+
+        While hum has not `settled` an effort goes on or ends, but none begins: what is left of hum only adds.
+        """
         if not readable or not math.isfinite(amplitude_uv):
             self._count, self.contracting, self.activation = 0, False, 0.0
             return
@@ -68,9 +70,8 @@ class FaintLevel:
         if self._count < len(self._recent):
             return
         level_uv = float(np.partition(self._recent, self._middle)[self._middle])
-        self.contracting = level_uv > (
-            self._ends_uv if self.contracting else self._begins_uv if cued else self._stirs_uv
-        )
+        bound_uv = self._ends_uv if self.contracting else self._begins_uv if cued else self._stirs_uv
+        self.contracting = level_uv > bound_uv and (settled or self.contracting)
         above = max(0.0, level_uv**2 - self._rest_uv**2)
         # An effort goes on a little below where it began, but only what stands clear of rest is shown and earns.
         clear = self.contracting and level_uv > self._begins_uv

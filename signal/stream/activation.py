@@ -19,6 +19,7 @@ class Activation:
     start_s: time of the first tick's first sample, counted in samples of the sensor.
     step_s: spacing of the ticks, about 4 ms.
     amplitude_uv: smoothed size of the EMG, µV, rest included.
+    settled: shape (ticks,), False for a while after hum came or went: what is faint then may be what is left of it.
     activation: 1.0 = 100 %MVC; never negative, may exceed 1; NaN until a reference is known.
     contracting: whether a contraction is going on.
     readable: False while the sensor is silent, flat or not a number, and until the chain has settled again.
@@ -30,6 +31,7 @@ class Activation:
     activation: Samples
     contracting: Flags
     readable: Flags
+    settled: Flags
 
 
 @dataclass(frozen=True, slots=True)

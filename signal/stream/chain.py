@@ -20,6 +20,8 @@ from musclewood.signal.stream.pulses import PulseCheck
 from musclewood.signal.stream.steps import StepSize
 from musclewood.signal.stream.ticks import Ticks
 
+HUM_SETTLES_S = 1.5  # after hum came or went, its weaker harmonics are not told from noise for so long; our choice
+
 
 class Chain:
     """Conditioning, ticks, amplitude, detection and activation in a row.
@@ -47,6 +49,7 @@ class Chain:
         self._ticks = Ticks(samples, channels)
         self._amplitude: Amplitude = (EnvelopeAmplitude if envelope else BayesAmplitude)(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
+        self._settling: list[tuple[int, int]] = []  # ticks from and to, after hum has changed
         self._reference: Reference | None = None
         if reference is not None:
             self.refer_to(reference)
@@ -69,6 +72,7 @@ class Chain:
             activation=relative_activation(amplitude, self._reference),
             contracting=contracting,
             readable=readable,
+            settled=self._settled(first, len(power)),
         )
 
     def refer_to(self, reference: Reference) -> None:
@@ -86,6 +90,14 @@ class Chain:
         """The stream is over: a contraction still going on ends with its last sample."""
         self._detector.close()
 
+    def _settled(self, first: int, count: int) -> Flags:
+        """Whether hum left each of so many ticks alone."""
+        settled = np.ones(count, bool)
+        self._settling = [each for each in self._settling if each[1] > first]
+        for start, stop in self._settling:
+            settled[max(0, start - first) : max(0, stop - first)] = False
+        return settled
+
     def _condition(self, block: Block) -> tuple[Samples, Flags]:
         samples = np.asarray(block.samples_uv, float).reshape(-1, self.channels)
         if self._conditioning is None or self._mains is None:
@@ -101,6 +113,9 @@ class Chain:
         clean = self._mains.process(emg, readable, block.lost)
         for found in self._mains.take_found():
             self._detector.begin_anew(math.ceil(found / self._ticks.samples))
-        for since, noticed in self._mains.take_changed():
-            self._detector.distrust(since // self._ticks.samples, math.ceil(noticed / self._ticks.samples))
+        for change in self._mains.take_changed():
+            noticed = math.ceil(change.noticed / self._ticks.samples)
+            self._detector.distrust(change.since // self._ticks.samples, noticed)
+            if change.abrupt:
+                self._settling.append((noticed, noticed + round(HUM_SETTLES_S / self.step_s)))
         return clean, readable

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from musclewood.signal.stream.activation import Flags
@@ -50,6 +51,14 @@ KNOWN_FRAMES = 10  # of rest before hum came: then the resting level was known w
 Phasors = NDArray[np.complex128]
 
 
+class HumChange(NamedTuple):
+    """Hum came, went or jumped."""
+
+    since: int  # sample from which on it may not have been as predicted
+    noticed: int  # sample at which that was seen
+    abrupt: bool  # within a frame or two; what has just come on shows in its weaker harmonics for a while
+
+
 @dataclass
 class MainsState:
     """Frames, the newest `FRAMES` of them before `end`, and what is predicted for the frame under way."""
@@ -72,7 +81,7 @@ class MainsState:
     humming: bool = False  # whether any of `hum` is not zero
     found: list[int] = field(default_factory=list)  # samples at which hum was found that was there all along
     partly: set[int] = field(default_factory=set)  # channels of which hum changed within the oldest frame that is kept
-    changed: list[tuple[int, int]] = field(default_factory=list)  # since when it was not as predicted; when noticed
+    changed: list[HumChange] = field(default_factory=list)  # not yet taken
 
 
 @dataclass(frozen=True)
@@ -154,8 +163,8 @@ class MainsRemoval:
         found, self._state.found = self._state.found, []
         return found
 
-    def take_changed(self) -> list[tuple[int, int]]:
-        """Samples since which hum was not as predicted, and at which that was noticed, since the last call."""
+    def take_changed(self) -> list[HumChange]:
+        """Changes noticed since the last call."""
         changed, self._state.changed = self._state.changed, []
         return changed
 
@@ -236,9 +245,11 @@ class MainsRemoval:
                 state.found.append(state.sample)
             before[:] = 0.0
             # It may have changed late in the frame before, which then shows nothing of it.
-            state.changed.append((state.sample - (frames + 1) * self._size, state.sample))
+            since_sample = state.sample - (frames + 1) * self._size
+            state.changed.append(HumChange(since_sample, state.sample, frames < CHANGE_FRAMES[1]))
             state.missed[:, :, channel] = 0.0
-            state.partly.add(channel)
+            if newest[channel, -frames - 1 :][0] > 0.0:  # else that frame was the one, and is too noisy to count
+                state.partly.add(channel)
         if state.nominal is None:
             nominal = int(excess.max(axis=(1, 2)).argmax())
             if nominal != state.last_nominal:
