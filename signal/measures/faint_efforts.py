@@ -92,8 +92,8 @@ class Rest:
     def scatter(self) -> float:
         """SD of the log of the seconds of rest, as much as it may well be: little rest tells little of its scatter.
 
-        It is told by the quartiles: what hum spoils as it comes and goes is a second in ten, and no unrest. Seconds that
-        follow each other are alike, so every third counts as news; the upper quartile is taken.
+        It is told by the quartiles: what hum spoils as it comes and goes is a second in ten, and no unrest. Seconds
+        that follow each other are alike, so every third counts as news; the upper quartile is taken.
         """
         if self._scatter is None:
             self._scatter = self._seen()

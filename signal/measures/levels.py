@@ -1,9 +1,8 @@
 """The level of a faint muscle, told from rest by a longer look instead of by the start of a contraction.
 
-A muscle whose efforts stay below what can be detected is read by the median of its last `LEVEL_S`, which
-heartbeats and knocks cannot lift: they fill up to a third of it. What mere rest reaches
-now and then is no effort: below a floor the level is 0. So a hold is judged by what the muscle showed all along, and
-rest that only wanders earns nothing.
+A muscle whose efforts stay below what can be detected is read by the median of its last `LEVEL_S`, which heartbeats and
+knocks cannot lift: they fill up to a third of it. What mere rest reaches now and then is no effort: below a floor the
+level is 0. So a hold is judged by what the muscle showed all along, and rest that only wanders earns nothing.
 """
 
 from __future__ import annotations

@@ -153,6 +153,7 @@ class _Watcher:
         self._mains_power = 0.0
         self._mains_age_s = 0
         self._coarse, self._still_s = False, 0
+        self._changes = np.zeros(0)  # while it is not known whether the converter is coarse: the newest ones
 
     def judge(self, column: Vector) -> tuple[tuple[QualityFault, ...], Shares]:
         known = np.isfinite(column)
@@ -209,8 +210,10 @@ class _Watcher:
         """Whether nothing moves; a coarse converter may show one number for seconds of rest, and only then is flat."""
         changes = np.abs(np.diff(filled))
         moved = changes[changes > 0.0]
-        if len(moved) >= FEW_CHANGES and 2 * len(moved) <= len(changes):
-            self._coarse = self._coarse or step_of(moved) is not None
+        if not self._coarse:
+            mostly_still = 2 * len(moved) <= len(changes)
+            self._changes = np.concatenate((self._changes, moved))[-10 * FEW_CHANGES :] if mostly_still else moved[:0]
+            self._coarse = len(self._changes) >= FEW_CHANGES and step_of(self._changes) is not None
         self._still_s = 0 if len(moved) else self._still_s + 1
         return found.flat and (not self._coarse or self._still_s > FLAT_COARSE_S)
 

@@ -20,6 +20,9 @@ from musclewood.signal.stream.pulses import PulseCheck
 from musclewood.signal.stream.steps import StepSize
 from musclewood.signal.stream.ticks import Ticks
 
+# What a converter rounds off may be as large as the noise of its rounding: both together are the least that rest can be
+# told to be. Below that its size would depend on whether hum happens to stir it.
+HIDDEN_BELOW = math.sqrt(2.0)
 HUM_SETTLES_S = 1.5  # after hum came or went, its weaker harmonics are not told from noise for so long; our choice
 
 
@@ -49,6 +52,7 @@ class Chain:
         self._ticks = Ticks(samples, channels)
         self._amplitude: Amplitude = (EnvelopeAmplitude if envelope else BayesAmplitude)(rate_hz, channels)
         self._detector = ContractionDetector(self.step_s, channels)
+        self._hidden: list[tuple[int, int, float]] = []  # channel, tick from which on, µV below which nothing is told
         self._settling: list[tuple[int, int]] = []  # ticks from and to, after hum has changed
         self._reference: Reference | None = None
         if reference is not None:
@@ -60,6 +64,9 @@ class Chain:
         first = self._ticks.done
         power, readable = self._ticks.process(emg, sample_readable, block.lost)
         amplitude = self._amplitude.process(power, readable)
+        for channel, tick, least_uv in self._hidden:
+            column = amplitude[max(0, tick - first) :, channel]
+            np.maximum(column, least_uv, out=column)
         if self._pulses is None:
             contracting = self._detector.process(power, amplitude, readable)
         else:
@@ -106,8 +113,10 @@ class Chain:
         coarse = []
         if self._steps is not None and self._steps.learning:
             for channel, sample, noise_uv in self._steps.process(samples, block.lost):
-                self._detector.know_noise(channel, math.ceil(sample / self._ticks.samples), noise_uv)
+                tick = math.ceil(sample / self._ticks.samples)
+                self._detector.know_noise(channel, tick, noise_uv)
                 if self._steps.coarse(channel):
+                    self._hidden.append((channel, tick, HIDDEN_BELOW * noise_uv))
                     coarse.append((channel, sample - self._steps.samples + len(samples)))
         emg, readable = self._conditioning.process(samples, block.lost, coarse)
         clean = self._mains.process(emg, readable, block.lost)

@@ -20,8 +20,9 @@ HIGHEST_PART_OF_RATE = 0.45
 ORDER = 2  # per edge, 12 dB/octave; our choice: steeper edges ring longer
 LOWEST_RATE_HZ = 100.0
 FLAT_S = 0.1  # EMG is never exactly constant for this long, not even from an 8 bit sensor at rest; our choice
-# ... but for what is known to be coarse: at rest 8 bits over 3 mV may show the same number for seconds; our choice
-FLAT_COARSE_S = 3.0
+# ... but for what is known to be coarse. At rest 8 bits over 3 mV show the same number for long: 2 µV of noise pass
+# half a step of 12 µV, three of their deviations, once in 300 samples, 1.6 µV once in 4,000: 20 s at 200 Hz; our choice
+FLAT_COARSE_S = 30.0
 BRIDGED_S = 0.02  # a shorter gap shakes the filter less than the EMG itself: the 20 Hz edge hardly moves meanwhile
 SETTLE_S = 0.04  # the 20 Hz edge forgets a step to about 2 % in this time
 SHORT = 64  # samples; up to here one matrix product is quicker than the filter, most of whose time is its beginning

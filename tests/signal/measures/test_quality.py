@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -10,6 +11,7 @@ from musclewood.signal.quality.quality import Quality, QualityMonitor, summarise
 from musclewood.signal.simulation.disturbances import Disturbance, Disturber, split_at_losses
 from musclewood.signal.sources.simulated import ModelPatient, SimulatedSource
 from musclewood.signal.stream.blocks import Block
+from musclewood.signal.stream.steps import FEW_CHANGES
 
 NAMES = ["bursts", "fatigue", "vastus_lateralis"]
 # Documented strengths, relative to the RMS of the recording's first minute, at which a fault is named in 95 % of its
@@ -154,13 +156,21 @@ def test_a_sensor_that_sends_an_envelope() -> None:
     assert named(monitor.process(Block(np.zeros((20, 1)), 6.8, lost=80))[0], "loss")
 
 
+def first_change_s(samples: np.ndarray, rate_hz: float) -> int:
+    """The whole second after a converter's number changed often enough to tell its steps."""
+    return math.ceil(np.flatnonzero(np.diff(samples[:, 0]))[FEW_CHANGES] / rate_hz)
+
+
+@pytest.mark.parametrize("rate_hz", [200.0, 1000.0])
 @pytest.mark.parametrize("noise_uv", [2.0, 3.0, 4.0])
-def test_rest_that_is_smaller_than_a_coarse_step_is_no_lost_contact(noise_uv: float) -> None:
+def test_rest_that_is_smaller_than_a_coarse_step_is_no_lost_contact(noise_uv: float, rate_hz: float) -> None:
     """8 bits over +/- 1.5 mV: at rest the same number for seconds; a pad that has come off
     stays so, and is named then."""
+    count = round(rate_hz)
     step_uv, random = 3000.0 / 256.0, np.random.default_rng(12)
-    samples = np.round(noise_uv * random.standard_normal((30_000, 1)) / step_uv) * step_uv
-    samples[20_000:] = 0.0
-    seconds = QualityMonitor(1000.0, 1).process(Block(samples, 0.0))
-    assert not any(named(second, "contact") for second in seconds[:20])
-    assert all(named(second, "contact") for second in seconds[24:])
+    samples = np.round(noise_uv * random.standard_normal((60 * count, 1)) / step_uv) * step_uv
+    samples[20 * count :] = 0.0
+    seconds = QualityMonitor(rate_hz, 1).process(Block(samples, 0.0))
+    lost = [named(second, "contact") for second in seconds]
+    assert not any(lost[first_change_s(samples, rate_hz) : 20])
+    assert all(lost[51:])
