@@ -114,7 +114,7 @@ class RepEngine:
         self._display = SteadyDisplay(step_s)
         self._ticks = 0
         self._phase: Phase = "release"
-        self._phase_s = self._still_s = 0.0  # time in the phase; unbroken time without a contraction
+        self._phase_s = self._still_s = self._undetected_s = 0.0  # in the phase; without work; without a contraction
         self._rest_s, self._rested_s, self._between_sets = 0.0, 0.0, False  # nothing to rest from before the first rep
         self._attempt: Attempt | None = None
         self._set = _Tally(1, start_s)
@@ -212,6 +212,8 @@ class RepEngine:
         self._phase_s += self._step_s
         self._judged_s += self._step_s
         self._still_s = 0.0 if self._working() else self._still_s + self._step_s
+        detected = any(self._reading.contracting[n] for n in self._trained)
+        self._undetected_s = 0.0 if detected else self._undetected_s + self._step_s
         self._let_go = self._let_go or self._still_s >= END_GRACE_S
         match self._phase:
             case "release":
@@ -235,8 +237,7 @@ class RepEngine:
         return [EffortRetuned(target, before)]
 
     def widen(self, tolerance_pct_mvc: float) -> list[RepEvent]:
-        """Widen the band for the attempts to come to so much above and below; never narrower,
-        never beyond the ceiling."""
+        """Widen the band for the attempts to come to so much to both sides; never narrower, nor beyond the ceiling."""
         before = self._planned.tolerance_pct_mvc
         if self._aim.at_least or tolerance_pct_mvc <= before:
             return []
@@ -246,8 +247,7 @@ class RepEngine:
         return [EffortRetuned(self.target_pct_mvc, self.target_pct_mvc, (before, tolerance_pct_mvc))]
 
     def tire(self) -> None:
-        """The muscle is tired: no further rep in this set.  What was made stays made, and the rest between sets
-        follows."""
+        """The muscle is tired: no further rep in this set.  What was made stays made; the rest between sets follows."""
         self._tired, self._note = True, "tired"
 
     def interrupt(self) -> list[RepEvent]:
@@ -287,8 +287,7 @@ class RepEngine:
 
     def _exhausted(self) -> bool:
         """Made and missed reps together have come to what the day allows."""
-        most = self._planned.most_attempts
-        return 0 < most <= self._attempts_before + self._set.attempts
+        return 0 < self._planned.most_attempts <= self._attempts_before + self._set.attempts
 
     def _ready(self) -> list[RepEvent]:
         if self._begins_itself:
@@ -306,6 +305,10 @@ class RepEngine:
         attempt.step(self._reading.activation, self._level)
         verdict = attempt.verdict_now()
         if verdict is None and not self._begins_itself and self._still_s >= END_GRACE_S:
+            if self._undetected_s >= attempt.elapsed_s and self._was_stir(attempt):
+                self._attempt = None
+                self._enter("ready")
+                return []
             verdict = attempt.verdict_released()
         return self._judge(verdict) if verdict else []
 
@@ -314,8 +317,7 @@ class RepEngine:
             return self._restless(self._attempt)
         if self._resting():
             self._rested_s += self._step_s
-            ended = self._rested_s >= self._rest_s - self._step_s / 2
-            return [RestEnded(), *self._cue()] if ended else []
+            return [RestEnded(), *self._cue()] if self._rested_s >= self._rest_s - self._step_s / 2 else []
         if self._working():
             # Still letting go, which takes some people long, is no failure. Who was still and works again is at work.
             if not self._let_go and self._judged_s < self._planned.release_s:
@@ -327,7 +329,7 @@ class RepEngine:
 
     def _restless(self, attempt: Attempt) -> list[RepEvent]:
         attempt.step(self._reading.activation, self._level)
-        if self._still_s >= END_GRACE_S and attempt.elapsed_s - self._still_s < TWITCH_S:
+        if self._still_s >= END_GRACE_S and self._was_stir(attempt):
             self._attempt = None
             return []
         verdict = attempt.verdict_now() or (attempt.verdict_released() if self._still_s >= END_GRACE_S else None)
@@ -419,6 +421,11 @@ class RepEngine:
     def _working(self) -> bool:
         """The muscle is at work: detected as contracting, or so high that it must be."""
         return any(self._reading.contracting[n] or self._level[n] >= self._aim.low for n in self._trained)
+
+    def _was_stir(self, attempt: Attempt) -> bool:
+        """It was over in a moment. A knock, in which nothing was detected, shows longer by the short average."""
+        knock = self._undetected_s >= attempt.elapsed_s
+        return attempt.elapsed_s - self._still_s < TWITCH_S + (SMOOTHING_S if knock else 0.0)
 
     def _quiet(self) -> bool:
         return not self._working() and all(self._level[n] <= self._aim.quiet for n in self._trained)

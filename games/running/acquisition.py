@@ -177,7 +177,6 @@ class Acquisition:
 
 def ticks_of(batch: Activation) -> list[Tick]:
     """A batch from the chain as single ticks."""
-    columns = (batch.amplitude_uv, batch.activation, batch.contracting, batch.readable)
+    columns = (batch.amplitude_uv, batch.activation, batch.contracting, batch.readable, batch.settled)
     rows = zip(*(column.tolist() for column in columns), strict=True)
-    settled = batch.settled.tolist()
-    return [Tick(*(tuple(values) for values in row), calm) for row, calm in zip(rows, settled, strict=True)]
+    return [Tick(tuple(uv), tuple(level), tuple(busy), tuple(seen), settled) for uv, level, busy, seen, settled in rows]

@@ -10,9 +10,11 @@ from musclewood.signal.measures.spectrum import Vector
 
 # Our choices, tried on recorded biceps contractions and on simulated ones. Within a window that is held, amplitude
 # keeps above `LOWEST` and below `HIGHEST` times its mean; a spike of a tenth of a second exceeds that, and the rise
-# and the release of a contraction fall below it.
+# and the release of a contraction fall below it. The rest of a spike, at either end of a window, lifts its mean from its
+# median by more than `LIFTED`; what fires so unevenly all along is taken as it is.
 LOWEST = 0.4
 HIGHEST = 1.9
+LIFTED = 1.1
 HELD = 0.75  # of the best window: everything not below it counts as the plateau
 
 # Mean of the highest among all sliding windows of white noise, in standard deviations of one window, for plateaus so
@@ -48,9 +50,11 @@ def judge_trial(amplitude_uv: Vector, readable: Vector, step_s: float, window_s:
     windows = np.lib.stride_tricks.sliding_window_view(amplitude_uv, width)
     above = np.min(windows, axis=1) >= LOWEST * means
     below = np.max(windows, axis=1) <= HIGHEST * means
+    even = means <= LIFTED * np.median(windows, axis=1)
     held = whole & above & below
     if not np.any(held):
         return Remark.TOO_SPIKY if not np.any(whole & below) else Remark.TOO_SHORT
+    held = held & even if np.any(held & even) else held
     best = int(np.argmax(np.where(held, means, -np.inf)))
     best_uv = float(means[best])
     first, last = _stretch(held & (means >= HELD * best_uv), best)

@@ -238,7 +238,7 @@ class MainsRemoval:
         excess = since[..., CHANGE_FRAMES[0] - 1 :]
         if not newest[:, -1].any() or excess.max() < FOUND:
             return False
-        for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND):
+        for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND).tolist():
             frames = 1 + int(since[:, channel].max(axis=0).argmax())
             before = state.weights[channel, state.end - FRAMES : state.end - frames]
             if state.nominal is None and np.count_nonzero(before) < KNOWN_FRAMES:

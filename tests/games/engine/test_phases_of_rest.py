@@ -40,6 +40,24 @@ def test_a_stir_of_a_quarter_second_is_a_contraction(ticks: int, verdicts: list[
         assert walk.view.phase == "rest" and walk.view.left_s == 0.625, "the clock stood still meanwhile"
 
 
+def test_a_knock_is_neither_an_effort_nor_unrest() -> None:
+    """High for 0.15 s, of which no detector makes a contraction; the average of 0.25 s shows it for 0.4 s."""
+    step_s = 0.05
+    for phase in ("ready", "rest"):
+        walk = Walk(step_s=step_s)
+        walk.go(1, 0.0)
+        if phase == "rest":
+            walk.go(30, 0.5)
+            walk.go(8, 0.0)
+        before = walk.verdicts
+        walk.go(3, 20.0, working=False)
+        walk.go(14, 0.0)
+        assert walk.view.phase == phase and walk.verdicts == before
+        walk.go(6, 0.5)
+        walk.go(12, 0.0)
+        assert len(walk.verdicts) == len(before) + 1, "what is detected is judged as ever"
+
+
 def test_the_end_of_a_stir_is_seen_after_three_tenths_of_a_second() -> None:
     """Ticks of 0.15 s: two of them are the grace to the tick."""
     walk = Walk(step_s=0.15, hold_s=0.9)

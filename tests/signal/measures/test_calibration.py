@@ -171,6 +171,14 @@ def test_a_spike_is_not_a_plateau() -> None:
     assert isinstance(judged, Plateau) and judged.best_uv == pytest.approx(100.0)
 
 
+def test_what_is_left_of_a_spike_is_not_the_best_window() -> None:
+    """A filter that comes back from a knock slowly, as it does at 200 Hz: levels of a tenth of a second each."""
+    after = [(level, 0.1) for level in (105.0, 61.0, 44.0, 35.0, 30.0, 28.0, 27.0, 25.0)]
+    knocked = ticks((23.0, 1.5), *after, (23.0, 1.5))
+    judged = judge_trial(knocked, np.ones(len(knocked)), STEP_S, 0.5)
+    assert isinstance(judged, Plateau) and 23.0 <= judged.best_uv < 30.0
+
+
 def test_what_cannot_be_read_is_passed_over() -> None:
     squeeze = ticks((100.0, 1.0), (150.0, 1.0))
     readable = np.where(squeeze > 120.0, 0.0, 1.0)
