@@ -13,6 +13,7 @@ import sys
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from musclewood.games.engine.session import Session
@@ -174,17 +175,17 @@ def played(person: WeakPerson, order: Prescription, *, idle: bool = False, longe
     return session
 
 
-KEPT: dict[int, list[Any]] = {}
+KEPT: WeakKeyDictionary[Session, list[Any]] = WeakKeyDictionary()
 
 
 def keep(session: Session, happening: Happening) -> None:
     """Whatever goes into the journal."""
     if happening.record is not None:
-        KEPT.setdefault(id(session), []).append(happening.record)
+        KEPT.setdefault(session, []).append(happening.record)
 
 
 def kept(session: Session, kind: type) -> list[Any]:
-    return [record for record in KEPT.get(id(session), []) if isinstance(record, kind)]
+    return [record for record in KEPT.get(session, []) if isinstance(record, kind)]
 
 
 def counted(session: Session) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from typing import Any
 
 import pygame
 from musclewood.games.desk.base.entry import Act, Edit, Seen
@@ -53,22 +54,36 @@ class Clipboard:
 
     def put(self, text: str) -> None:
         self._own = text
-        with suppress(pygame.error, AttributeError):
-            self._open()
-            pygame.scrap.put(TEXT, text.encode())
+        with suppress(pygame.error, AttributeError, NotImplementedError):
+            _scrap().put_text(text)
 
     def get(self) -> str:
-        with suppress(pygame.error, AttributeError):
-            self._open()
-            content = pygame.scrap.get(TEXT)
+        with suppress(pygame.error, AttributeError, NotImplementedError):
+            content = _scrap().get_text()
             if content:
-                return content.decode("utf-8", "replace").rstrip("\0")
+                return content
         return self._own
+
+
+class _Scrap:
+    """The clipboard of pygame, under the names that pygame-ce gives it: it warns of the older ones."""
+
+    def put_text(self, text: str) -> None:
+        self._open()
+        pygame.scrap.put(TEXT, text.encode())
+
+    def get_text(self) -> str:
+        self._open()
+        return (pygame.scrap.get(TEXT) or b"").decode("utf-8", "replace").rstrip("\0")
 
     @staticmethod
     def _open() -> None:
         if not pygame.scrap.get_init():
             pygame.scrap.init()
+
+
+def _scrap() -> Any:
+    return pygame.scrap if hasattr(pygame.scrap, "put_text") else _Scrap()
 
 
 def write_line(
