@@ -51,8 +51,8 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> Iterator[Path]:
-    """A desk with a key, whose exchange folder is a memory stick; the clinic lives where the order does, so that an order
-    is never of the day before."""
+    """A desk with a key, whose exchange folder is a memory stick; the clinic lives where the
+    order does, so that an order is never of the day before."""
     monkeypatch.setenv("TZ", "Europe/Prague")
     time.tzset()
     monkeypatch.setenv("MUSCLEWOOD_PASSPHRASE", PASSPHRASE)
