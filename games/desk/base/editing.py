@@ -74,7 +74,8 @@ class _Scrap:
 
     def get_text(self) -> str:
         self._open()
-        return (pygame.scrap.get(TEXT) or b"").decode("utf-8", "replace").rstrip("\0")
+        content: bytes = pygame.scrap.get(TEXT) or b""
+        return content.decode("utf-8", "replace").rstrip("\0")
 
     @staticmethod
     def _open() -> None:

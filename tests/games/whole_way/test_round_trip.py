@@ -4,8 +4,7 @@ share only a memory stick."""
 from __future__ import annotations
 
 import re
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -50,11 +49,8 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> Iterator[Path]:
-    """A desk with a key, whose exchange folder is a memory stick; the clinic lives where the
-    order does, so that an order is never of the day before."""
-    monkeypatch.setenv("TZ", "Europe/Prague")
-    time.tzset()
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> Path:
+    """A desk with a key, whose exchange folder is a memory stick."""
     monkeypatch.setenv("MUSCLEWOOD_PASSPHRASE", PASSPHRASE)
     monkeypatch.setattr(Clinic.make_key, "__defaults__", (LOWEST,))  # the strength of the lock has a test of its own
     (tmp_path / "stick").mkdir()
@@ -69,9 +65,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: Run) -> Iterator[
         "--exchange",
         tmp_path / "stick",
     )
-    yield tmp_path / "desk"
-    monkeypatch.undo()
-    time.tzset()
+    return tmp_path / "desk"
 
 
 def order(patient: str, reps: int) -> list[str]:
