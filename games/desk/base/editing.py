@@ -59,7 +59,7 @@ class Clipboard:
 
     def get(self) -> str:
         with suppress(pygame.error, AttributeError, NotImplementedError):
-            content = _scrap().get_text()
+            content: str = _scrap().get_text()
             if content:
                 return content
         return self._own
