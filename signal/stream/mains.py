@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -48,6 +49,7 @@ CHANGE_FRAMES = range(2, 6)
 # and what is not predicted may be its fault and is no change.
 TELLING_FRAMES = 8
 KNOWN_FRAMES = 10  # of rest before hum came: then the resting level was known without it; our choice
+TINY = float(np.finfo(float).tiny)  # in place of no weight at all
 Phasors = NDArray[np.complex128]
 
 
@@ -65,10 +67,10 @@ class MainsState:
 
     phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
-    missed: Phasors  # (nominal frequencies, SEARCHED, channels, newest frames), what was not predicted of each
+    missed: Phasors  # (nominal frequencies, SEARCHED, channels, twice FRAMES), what was not predicted of each
     loudest: list[float]  # noise of a frame so far, per channel
     quiet: list[float]  # noise of a quiet frame, per channel
-    most: deque[float]  # of each frame that may tell of a change, how strong a line it could show at most
+    telling: deque[list[tuple[float, ...]]]  # frames that may tell of a change: per channel weight and missed powers
     frame: Samples  # (samples, channels) of the frame under way
     valid: Flags  # per channel, whether all of it is to be used
     hum: Samples  # (samples, channels), predicted
@@ -107,6 +109,8 @@ class MainsRemoval:
         order = np.arange(1, self._harmonics + 1)
         self._line_hz = np.outer(NOMINAL_HZ, order)  # (nominal, harmonics)
         self._usable = self._line_hz <= top_hz
+        self._usable_searched = self._usable[:, :SEARCHED, np.newaxis]
+        self._expected = channels * np.count_nonzero(self._usable_searched, axis=1)  # of noise alone, per nominal
         self._order = order
         within_s = np.arange(self._size) / rate_hz
         self._turn = np.exp(-2j * np.pi * self._line_hz.reshape(-1, 1) * within_s) * 2.0 / self._size
@@ -117,19 +121,28 @@ class MainsRemoval:
         self._age_s = self._frame_s * np.arange(FRAMES - 1, -1, -1)
         self._dense = 4.0 * DENSEST * max(1.0, rate_hz / DENSE_RATE_HZ) / self._size**2
         lines, first = np.unique(self._line_hz.reshape(-1), return_index=True)
-        self._lines = first[lines <= top_hz]  # each line once; some are of both frequencies
+        found = first[lines <= top_hz]  # each line once; some are of both frequencies
+        # What is no line tells how noisy a frame was, however much hum came or went.
+        self._noise_per_power = self._dense / max(0.2, 1.0 - 2.0 * len(found) / self._size)
+        # Sums up powers of phasors (lines): those in the lines, and of each nominal frequency those that are searched.
+        searched = self._order <= SEARCHED
+        self._sums = np.zeros((1 + len(NOMINAL_HZ), self._line_hz.size))
+        self._sums[0, found] = 0.5 * self._size
+        for at in range(len(NOMINAL_HZ)):
+            self._sums[1 + at].reshape(self._line_hz.shape)[at, searched] = 1.0
+        self._ones = np.ones(self._size)
         self._offsets_hz = np.arange(-OFF_BY_HZ, OFF_BY_HZ + STEP_HZ / 2, STEP_HZ)
-        searched = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
-        self._back = np.exp(2j * np.pi * searched)  # (harmonics, frames, offsets): turns a phasor to the newest frame
+        turns = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
+        self._back = np.exp(2j * np.pi * turns)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
         self._tuned = Tuned(-1, 0.0, self._turn[:0], np.ones(0), self._turn[:0])
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
-            missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, CHANGE_FRAMES[-1]), complex),
+            missed=np.zeros((len(NOMINAL_HZ), min(SEARCHED, self._harmonics), channels, 2 * FRAMES), complex),
             loudest=[0.0] * channels,
             quiet=[math.inf] * channels,
-            most=deque(maxlen=CHANGE_FRAMES[-1]),
+            telling=deque(maxlen=CHANGE_FRAMES[-1]),
             frame=np.zeros((self._size, channels)),
             valid=np.ones(channels, bool),
             hum=np.zeros((self._size, channels)),
@@ -187,19 +200,17 @@ class MainsRemoval:
         turned = self._turn @ both
         if not self._in_phase:
             turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
-        phasors = turned[:, : self.channels]
-        in_lines = 0.5 * self._size * _square(phasors[self._lines]).sum(axis=0)
-        whole = np.square(state.frame).sum(axis=0)
-        # What is no line tells how noisy a frame was, however much hum came or went.
-        share = max(0.2, 1.0 - 2.0 * len(self._lines) / self._size)
-        noise = np.maximum(whole - in_lines, 1e-6 * whole) * (self._dense / share)
-        weights = [self._weigh(*each) for each in enumerate(zip(noise.tolist(), state.valid.tolist(), strict=True))]
-        shape = (*self._line_hz.shape, self.channels)
-        missed = turned[:, -self.channels :].reshape(shape)[:, :SEARCHED]
-        self._push(phasors.reshape(shape), weights, missed)
+        in_lines, *searched = np.dot(self._sums, _square(turned)).tolist()
+        weights = []
+        for channel, whole in enumerate(np.dot(self._ones, np.square(state.frame)).tolist()):
+            noise = max(whole - in_lines[channel], 1e-6 * whole) * self._noise_per_power
+            weights.append(self._weigh(channel, noise, valid=bool(state.valid[channel])))
+        phasors = turned.reshape(*self._line_hz.shape, -1)
+        missed = phasors[:, :SEARCHED, -self.channels :]
+        self._push(phasors[:, :, : self.channels], weights, missed)
         self._leave_out_partly()
-        state.most.append(float((_square(missed).sum(axis=1) * weights).max()))
-        state.valid[:] = True
+        state.telling.append(list(zip(weights, *(powers[-self.channels :] for powers in searched), strict=True)))
+        state.valid.fill(True)
         self._predict(changed=self._notice_change())
 
     def _leave_out_partly(self) -> None:
@@ -212,25 +223,36 @@ class MainsRemoval:
                 state.weights[channel, state.end - FRAMES + kept[0]] = 0.0
             state.partly.discard(channel)
 
-    def _weigh(self, channel: int, frame: tuple[float, bool]) -> float:
+    def _weigh(self, channel: int, noise: float, *, valid: bool) -> float:
         """The weight of a frame of so much noise, of which all was valid or not."""
-        state, (noise, valid) = self._state, frame
+        state = self._state
         state.loudest[channel] = loudest = max(state.loudest[channel], noise)
         if not valid or noise <= SILENT * loudest:
             return 0.0
         state.quiet[channel] = min(QUIET_RISES * state.quiet[channel], noise)
         return 1.0 / noise
 
+    def _may_have_changed(self) -> bool:
+        """Whether the newest phasors could add up to a change: to more than their powers do they never add up."""
+        for channel, quiet in enumerate(self._state.quiet):
+            least = 1.0 / (QUIET * quiet)
+            told = [frame[channel] for frame in self._state.telling if frame[channel][0] >= least]
+            for nominal in range(1, 1 + len(NOMINAL_HZ)):
+                if sum([each[0] * each[nominal] for each in told]) >= FOUND:
+                    return True
+        return False
+
     def _notice_change(self) -> bool:
         """Forget what came before a sudden change of hum; whether there was one."""
         state = self._state
-        if sum(state.most) < FOUND:  # no phasors add up to more than their powers do
+        if not self._may_have_changed():
             return False
-        newest = state.weights[:, state.end - CHANGE_FRAMES[-1] : state.end]
+        latest = slice(state.end - CHANGE_FRAMES[-1], state.end)
+        newest = state.weights[:, latest]
         newest = np.where(newest >= 1.0 / (QUIET * np.array(state.quiet)[:, np.newaxis]), newest, 0.0)
-        weighed = (state.missed * newest)[..., ::-1].cumsum(axis=-1)
-        total = np.maximum(newest[:, ::-1].cumsum(axis=-1), np.finfo(float).tiny)
-        strength = _square(weighed) / total * self._usable[:, :SEARCHED, np.newaxis, np.newaxis]
+        weighed = (state.missed[..., latest] * newest)[..., ::-1].cumsum(axis=-1)
+        total = np.maximum(newest[:, ::-1].cumsum(axis=-1), TINY)
+        strength = _square(weighed) / total * self._usable_searched[..., np.newaxis]
         if state.nominal is not None:
             kept = np.count_nonzero(state.weights[:, state.end - FRAMES : state.end], axis=1)
             strength = strength[state.nominal : state.nominal + 1] * (kept >= TELLING_FRAMES)[:, np.newaxis]
@@ -247,7 +269,7 @@ class MainsRemoval:
             # It may have changed late in the frame before, which then shows nothing of it.
             since_sample = state.sample - (frames + 1) * self._size
             state.changed.append(HumChange(since_sample, state.sample, frames < CHANGE_FRAMES[1]))
-            state.missed[:, :, channel] = 0.0
+            state.missed[:, :, channel, latest] = 0.0
             if newest[channel, -frames - 1 :][0] > 0.0:  # else that frame was the one, and is too noisy to count
                 state.partly.add(channel)
         if state.nominal is None:
@@ -259,12 +281,12 @@ class MainsRemoval:
 
     def _push(self, phasors: Phasors | float, weights: list[float] | float, missed: Phasors | float = 0.0) -> None:
         state = self._state
-        state.missed[..., :-1] = state.missed[..., 1:]
-        state.missed[..., -1] = missed
         if state.end == 2 * FRAMES:
+            state.missed[..., :FRAMES] = state.missed[..., FRAMES:]
             state.phasors[..., :FRAMES] = state.phasors[..., FRAMES:]
             state.weights[:, :FRAMES] = state.weights[:, FRAMES:]
             state.end = FRAMES
+        state.missed[..., state.end] = missed
         state.phasors[..., state.end] = phasors
         state.weights[:, state.end] = weights
         state.end += 1
@@ -280,24 +302,24 @@ class MainsRemoval:
         if state.nominal is None and not search:
             return
         newest = slice(state.end - FRAMES, state.end)
-        weights = state.weights[:, newest] * self._fade
+        kept = state.weights[:, newest]
+        weights, totals = kept * self._fade, np.maximum(np.dot(kept, self._fade), TINY)
         if search and not changed:
-            self._find(weights, state.phasors[..., newest])
+            self._find(weights, totals, state.phasors[..., newest])
         nominal, offset_hz = state.nominal, state.offset_hz
         if nominal is None:
             return
         tuned = self._tune(nominal, offset_hz)
         phasors = state.phasors[nominal, ..., newest] * weights
         amounts = np.matmul(phasors, tuned.turn[:, :, np.newaxis])[:, :, 0]  # (harmonics, channels)
-        strength = _strength(amounts, weights)
+        strength = _square(amounts) / totals
         shown = self._usable[nominal][:, np.newaxis] & (strength > KEPT)
         if not np.count_nonzero(shown):
             return
-        mean = amounts / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
-        lines = np.where(shown, mean * (1.0 - KEPT / np.maximum(strength, KEPT) / 2.0), 0.0)
+        share = shown * (1.0 - KEPT / 2.0 / np.maximum(strength, KEPT)) / totals
         # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
         phase = NOMINAL_HZ[nominal] * frame * self._frame_s + offset_hz * 0.5 * self._frame_s
-        lines *= (np.exp(2j * np.pi * phase * self._order) / tuned.loss)[:, np.newaxis]
+        lines = amounts * share * (np.exp(2j * np.pi * phase * self._order) / tuned.loss)[:, np.newaxis]
         state.hum[:] = (lines.T @ tuned.wave).real.T
         state.humming = True
 
@@ -305,16 +327,13 @@ class MainsRemoval:
         """What depends on the mains frequency alone; kept while that stays, four frames at least."""
         if (self._tuned.nominal, self._tuned.offset_hz) != (nominal, offset_hz):
             hertz = NOMINAL_HZ[nominal] + offset_hz
-            self._tuned = Tuned(
-                nominal,
-                offset_hz,
-                turn=_powers(np.exp(2j * np.pi * offset_hz * self._age_s), self._harmonics),
-                loss=np.sinc(self._order * offset_hz * self._frame_s),
-                wave=_powers(np.exp(2j * np.pi * hertz * self._within_s), self._harmonics),
-            )
+            turns = np.concatenate((offset_hz * self._age_s, hertz * self._within_s))
+            powers = _powers(np.exp(2j * np.pi * turns), self._harmonics)
+            loss = np.sinc(self._order * offset_hz * self._frame_s)
+            self._tuned = Tuned(nominal, offset_hz, turn=powers[:, :FRAMES], loss=loss, wave=powers[:, FRAMES:])
         return self._tuned
 
-    def _find(self, weights: NDArray[np.float64], seen: Phasors) -> None:
+    def _find(self, weights: NDArray[np.float64], totals: NDArray[np.float64], seen: Phasors) -> None:
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
         state = self._state
         frames = np.count_nonzero(weights.any(axis=0))
@@ -322,10 +341,9 @@ class MainsRemoval:
             return
         sought = slice(None) if state.nominal is None else slice(state.nominal, state.nominal + 1)
         phasors = seen[sought, :SEARCHED] * weights
-        amounts = phasors @ self._back[: phasors.shape[1]]  # (nominal, harmonics, channels, offsets)
-        excess = _square(amounts) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)[:, np.newaxis] - 1.0
-        excess[~self._usable[sought, :SEARCHED]] = 0.0
-        curves = excess.sum(axis=(1, 2))
+        power = _square(phasors @ self._back[: phasors.shape[1]])  # (nominal, harmonics, channels, offsets)
+        share = (self._usable_searched[sought] / totals).reshape(len(power), 1, -1)  # for noise alone the power is 1
+        curves = np.matmul(share, power.reshape(len(power), share.shape[-1], -1))[:, 0] - self._expected[sought]
         highest = int(curves.max(axis=1).argmax())
         where, curve = highest if state.nominal is None else state.nominal, curves[highest]
         best = float(curve.max())
@@ -346,18 +364,15 @@ class MainsRemoval:
 
 def _powers(base: Phasors, count: int) -> Phasors:
     """First, second, ... power of each phasor, (count, n)."""
-    powers: Phasors = np.multiply.accumulate(np.broadcast_to(base, (count, len(base))), axis=0)
+    powers = np.empty((count, len(base)), complex)
+    powers[0] = base
+    for before, after in pairwise(powers):
+        np.multiply(before, base, out=after)
     return powers
 
 
 def _square(phasors: Phasors) -> NDArray[np.float64]:
     power: NDArray[np.float64] = np.square(phasors.real) + np.square(phasors.imag)
-    return power
-
-
-def _strength(amounts: Phasors, weights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Power of weighted sums of phasors (..., channels) against what noise alone would give."""
-    power: NDArray[np.float64] = _square(amounts) / np.maximum(weights.sum(axis=-1), np.finfo(float).tiny)
     return power
 
 
