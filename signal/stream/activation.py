@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from musclewood.signal.stream.blocks import Samples
@@ -12,8 +14,22 @@ from numpy.typing import NDArray
 Flags = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Activation:
+_SET = np.ones(1024, bool)  # what nearly all flags of the stream are, so that nobody need look at each
+_SET.flags.writeable = False
+
+
+def set_flags(*shape: int) -> Flags:
+    """Flags, all set and not to be changed."""
+    size = math.prod(shape)
+    return (_SET[:size] if size <= len(_SET) else np.ones(size, bool)).reshape(shape)
+
+
+def all_set(flags: Flags) -> bool:
+    """Whether all of some flags are set."""
+    return flags.base is _SET or np.count_nonzero(flags) == flags.size
+
+
+class Activation(NamedTuple):
     """One batch of ticks; every array has the shape (ticks, channels), ticks may be 0.
 
     start_s: time of the first tick's first sample, counted in samples of the sensor.
@@ -57,9 +73,7 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
     Trans Biomed Eng 46:730, treat noise so). Above 1 is kept: muscles exceed their isometric MVC in moving tasks.
     """
     if reference is None:
-        unknown = np.empty_like(amplitude_uv)
-        unknown.fill(np.nan)
-        return unknown
+        return amplitude_uv * np.nan
     rest_power, span = _powers(reference)
     power: Samples = np.square(amplitude_uv)
     power -= rest_power

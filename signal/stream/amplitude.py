@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.activation import Flags, all_set
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
@@ -55,17 +55,18 @@ FAINTEST = -600.0  # log of the smallest likelihood told apart from none; keeps 
 
 @dataclass
 class BayesState:
-    """What is believed (channels, grid), padded by a zero at either end, where its grid lies,
-    and the step under way."""
+    """What is believed, where its grid lies, and the step under way."""
 
-    belief: NDArray[np.float64]  # before the evidence of the step under way
+    belief: NDArray[np.float64]  # (channels * grid) before the evidence of the step under way, padded as `_shape` is
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
     limit: list[float]  # mean square from which the grid must move up
     estimate: NDArray[np.float64]  # newest amplitude in µV
     root: NDArray[np.float64]  # of the unit
     per_unit: list[float]  # 1 / unit, or 1
-    evidence: list[tuple[float, float]]  # per channel: sum of mean squares and number of ticks seen in this step
+    totals: list[float]  # sum of mean squares seen in this step, per channel
+    counts: list[float]  # number of those
     ticks: int = 0  # in this step so far
+    lowest_limit: float = 0.0  # of all channels
     started: bool = False  # whether every channel has had a signal
 
 
@@ -82,7 +83,8 @@ class BayesAmplitude:
         step_s = self._ticks * tick_s
         evidence = min(INDEPENDENT_PER_S, INDEPENDENT_PER_SAMPLE * rate_hz) * tick_s
         move = DRIFT_PER_S**2 * step_s / (2.0 * GRID_STEP**2)  # share of mass that moves one grid point either way
-        self._move = move / (1.0 - 2.0 * move)
+        stays = 1.0 - 2.0 * move
+        self._spread = np.array([move / stays, 1.0, move / stays])
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
         log = GRID_STEP * np.arange(GRID_SIZE)
         self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
@@ -97,32 +99,31 @@ class BayesAmplitude:
         )
         # Sums up mass and mean of the log.
         self._moments = np.pad(np.stack([np.ones(GRID_SIZE), log], axis=1), ((1, 1), (0, 0)))
-        belief = np.zeros((channels, GRID_SIZE + 2))
-        belief[:, 1:-1] = 1.0 / GRID_SIZE
-        nothing = np.zeros(channels)
+        self._shape = channels, GRID_SIZE + 2  # of a belief: padded by a point of no mass at either end
+        belief = np.tile(self._moments[:, 0] / GRID_SIZE, channels)
+        nothing, none = np.zeros(channels), [0.0] * channels
         self._state = BayesState(
-            belief, nothing, [0.0] * channels, nothing, nothing, [1.0] * channels, [(0.0, 0.0)] * channels
+            belief, nothing, none, nothing, nothing, [1.0] * channels, totals=list(none), counts=list(none)
         )
-        # Where it is reckoned, with the views of it that each step needs.
-        self._after, self._moved = np.zeros_like(belief), np.zeros_like(belief)
-        row = self._after.reshape(-1)
-        self._left, self._middle, self._right = row[:-2], row[1:-1], row[2:]
-        self._inner = self._moved.reshape(-1)[1:-1]
         self._mass = np.ascontiguousarray(self._moments[:, :1])
+        self._faintest = np.full((CHUNK_TICKS * channels, GRID_SIZE + 2), FAINTEST)
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the belief widens."""
         state = self._state
         seen: Flags | None = None
         power = mean_square
-        if not state.started or np.count_nonzero(readable) < readable.size:
+        if not (state.started and all_set(readable)):
             seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
             power = np.where(seen, mean_square, 0.0)
         parts = []
+        rows = power.tolist()
         start = 0
-        while start < len(power):
-            stop = start + self._place_grid(power[start : start + CHUNK_TICKS])
-            parts.append(self._learn(power[start:stop], None if seen is None else seen[start:stop]))
+        while start < len(rows):
+            stop = min(start + CHUNK_TICKS, len(rows))
+            if max(map(max, rows[start:stop])) > state.lowest_limit:
+                stop = start + self._place_grid(power[start:stop])
+            parts.append(self._learn(rows[start:stop], None if seen is None else seen[start:stop]))
             start = stop
         if not parts:
             return np.empty_like(mean_square)
@@ -132,68 +133,59 @@ class BayesAmplitude:
         state.estimate = amplitude[-1].copy()
         return amplitude
 
-    def _learn(self, power: Samples, seen: Flags | None) -> Samples:
+    def _learn(self, power: list[list[float]], seen: Flags | None) -> Samples:
         """Follow some ticks on a grid that fits them; returns the amplitudes, (ticks, channels).
 
         All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
         """
         state = self._state
-        channels = len(state.unit)
+        ticks = state.ticks
         likelihood = np.dot(self._gather(power, seen), self._likelihood)
-        np.exp(np.maximum(likelihood, FAINTEST, out=likelihood), out=likelihood)
-        posterior = likelihood.reshape(len(power), channels, -1)
-        start = 0
-        while start < len(power):
-            if state.ticks == 0:
-                self._wander()
-            stop = min(len(power), start + self._ticks - state.ticks)
-            ticks = posterior[start:stop]
-            ticks *= state.belief
-            state.ticks += stop - start
-            if state.ticks == self._ticks:
-                newest = ticks[-1]
-                state.belief = np.divide(newest, np.dot(newest, self._mass), out=self._after)
-                state.ticks = 0
-            start = stop
+        np.maximum(likelihood, self._faintest[: len(likelihood)], out=likelihood)
+        np.exp(likelihood, out=likelihood)
+        start, count = 0, len(power)
+        posterior, belief = likelihood.reshape(count, -1), state.belief
+        while start < count:
+            if not ticks:  # one step later: a little to either side, and very rarely anywhere
+                belief = np.correlate(belief, self._spread, "same")
+                belief += self._jump
+            stop = start + self._ticks - ticks
+            learned = posterior[start:stop]
+            learned *= belief
+            if stop > count:
+                ticks += count - start
+                break
+            newest = learned[-1].reshape(self._shape)
+            belief = (newest / np.dot(newest, self._mass)).reshape(-1)
+            start, ticks = stop, 0
+        state.belief, state.ticks = belief, ticks
         sums = np.dot(likelihood, self._moments)
-        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
+        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(count, -1)
         relative *= state.root
         return relative
 
-    def _gather(self, power: Samples, seen: Flags | None) -> NDArray[np.float64]:
+    def _gather(self, power: list[list[float]], seen: Flags | None) -> NDArray[np.float64]:
         """What the likelihood of each tick and channel is made of, summed up within each step,
         (ticks * channels, 3)."""
         state = self._state
-        evidence, ticks = state.evidence, state.ticks
+        totals, counts, per_unit, ticks = state.totals, state.counts, state.per_unit, state.ticks
         flat: list[float] = []
-        for tick, powers in enumerate(power.tolist()):
+        for tick, powers in enumerate(power):
+            if ticks in (0, self._ticks):
+                ticks, totals, counts = 0, [0.0] * len(powers), [0.0] * len(powers)
+            ticks += 1
             for channel, value in enumerate(powers):
-                total, count = evidence[channel] if ticks else (0.0, 0.0)
                 if seen is None or seen[tick, channel]:
-                    total += value
-                    count += 1.0
-                evidence[channel] = total, count
-                flat += (total * state.per_unit[channel], count, 1.0)
-            ticks = (ticks + 1) % self._ticks
-        return np.array(flat).reshape(-1, 3)
-
-    def _wander(self) -> None:
-        """What is believed one step later: a little to either side, and very rarely anywhere."""
-        state, moved = self._state, self._inner
-        if state.belief is not self._after:
-            self._after[:] = state.belief
-        np.add(self._left, self._right, out=moved)
-        moved *= self._move
-        moved += self._middle
-        moved += self._jump
-        state.belief = self._moved
+                    totals[channel] += value
+                    counts[channel] += 1.0
+                flat += (totals[channel] * per_unit[channel], counts[channel], 1.0)
+        state.totals, state.counts = totals, counts
+        return np.fromiter(flat, float, len(flat)).reshape(-1, 3)
 
     def _place_grid(self, power: Samples) -> int:
         """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there
         are."""
         state = self._state
-        if max(map(max, power.tolist())) <= min(state.limit):
-            return len(power)
         unit = state.unit.copy()
         for channel in np.flatnonzero(power[0] > np.array(state.limit)):
             if unit[channel] == 0.0:
@@ -201,13 +193,14 @@ class BayesAmplitude:
                 continue
             shift = int(np.ceil(np.log(power[0, channel] / state.limit[channel]) / (2.0 * GRID_STEP)))
             unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
-            old = state.belief[channel, 1:-1].copy()
+            grid = state.belief.reshape(self._shape)[channel, 1:-1]
+            old = grid.copy()
             kept = old[shift:]
-            state.belief[channel, 1:-1] = 0.0
-            state.belief[channel, 1 : len(kept) + 1] = kept
-            state.belief[channel, 1] += old[:shift].sum()
+            grid[:] = 0.0
+            grid[: len(kept)] = kept
+            grid[0] += old[:shift].sum()
         state.unit, state.root, state.limit = unit, np.sqrt(unit), (unit * self._reach).tolist()
-        state.started = bool(unit.all())
+        state.lowest_limit, state.started = min(state.limit), bool(unit.all())
         state.per_unit = [1.0 / each if each > 0.0 else 1.0 for each in unit.tolist()]
         asking = (power[1:] > state.limit).any(axis=1)
         return 1 + int(asking.argmax()) if asking.any() else len(power)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from musclewood.signal.stream.activation import Activation, Flags, Reference, relative_activation
+from musclewood.signal.stream.activation import Activation, Flags, Reference, relative_activation, set_flags
 from musclewood.signal.stream.amplitude import (
     Amplitude,
     BayesAmplitude,
@@ -72,15 +72,9 @@ class Chain:
         else:
             self._pulses.take_in(emg, block.lost)
             contracting = self._detector.process(power, amplitude, readable, self._pulses.muscular)
-        return Activation(
-            start_s=first * self.step_s,
-            step_s=self.step_s,
-            amplitude_uv=amplitude,
-            activation=relative_activation(amplitude, self._reference),
-            contracting=contracting,
-            readable=readable,
-            settled=self._settled(first, len(power)),
-        )
+        activation = relative_activation(amplitude, self._reference)
+        settled = self._settled(first, len(power))
+        return Activation(first * self.step_s, self.step_s, amplitude, activation, contracting, readable, settled)
 
     def refer_to(self, reference: Reference) -> None:
         """Measure activation against this reference from the next tick on."""
@@ -99,6 +93,8 @@ class Chain:
 
     def _settled(self, first: int, count: int) -> Flags:
         """Whether hum left each of so many ticks alone."""
+        if not self._settling:
+            return set_flags(count)
         settled = np.ones(count, bool)
         self._settling = [each for each in self._settling if each[1] > first]
         for start, stop in self._settling:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy  # its parts are loaded when they are first used
-from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.activation import Flags, set_flags
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
@@ -61,8 +61,6 @@ class Conditioning:
         self._settle = round(SETTLE_S * rate_hz)
         self._bridged = round(BRIDGED_S * rate_hz)
         self._matrices: dict[int, NDArray[np.float64]] = {}
-        self._all_readable = np.ones((SHORT, channels), bool)
-        self._all_readable.flags.writeable = False
         self._state = ConditioningState(
             filter=np.zeros((2 * len(self._sos), channels)),
             last=np.full((1, channels), np.nan),
@@ -88,7 +86,7 @@ class Conditioning:
         if self._state.settled and len(samples_uv) <= SHORT and not coarse:
             emg = self._usual(samples_uv)
             if emg is not None:
-                return emg, self._all_readable[: len(emg)]
+                return emg, set_flags(len(emg), self.channels)
         self._count_the_uncounted()
         whole, finite = self._mend(samples_uv)
         sound = finite & ~self._flat_samples(whole, coarse)
@@ -100,11 +98,11 @@ class Conditioning:
         """A short stretch in which every sample is a number and differs from the one before; None if it is none."""
         state, count = self._state, len(samples_uv)
         known = np.concatenate((state.filter, state.last, samples_uv))
-        newest = known[len(state.filter) :]
+        newest = known[-1 - count :]
         if np.count_nonzero(newest[1:] == newest[:-1]):
             return None
         product: Samples = np.dot(self._matrix(count), known)
-        if not all(map(math.isfinite, product[0].tolist())):  # one that is no number makes all of its column none
+        if not math.isfinite(sum(product[0].tolist())):  # one that is no number makes all of its column none
             return None
         state.filter, state.last = product[count:], known[-1:]
         state.uncounted += count

@@ -153,7 +153,7 @@ class ContractionDetector:
         state = self._state
         columns = zip(power.T.tolist(), amplitude_uv.T.tolist(), readable.T.tolist(), strict=True)
         flags = [self._follow(channel, column, muscular) for channel, column in enumerate(columns)]
-        contracting = np.array(flags, bool).T
+        contracting = np.array(flags, bool).T if any(map(any, flags)) else np.zeros(power.shape, bool)
         state.tick += len(power)
         if state.anew or state.distrusted:
             state.anew = {tick for tick in state.anew if tick >= state.tick}
@@ -272,7 +272,8 @@ class ContractionDetector:
             muscle.opening = muscular(channel, tick, False)
             first = tick + 1 - len(muscle.amplitudes)
             muscle.onset = first if first * self.step_s > WINDOW_S else 0  # a filter's settling is no pause
-        risen = _log_amplitude(ranked[self._filled]) > self._begin_above(muscle, tick)
+        filled = _log_amplitude(ranked[self._filled])
+        risen = filled > muscle.rest.level + LOG_RISE and filled > self._begin_above(muscle, tick)
         if risen and self._is_muscle(channel, muscle, tick, middle, muscular):
             self._begin(muscle, tick, middle)
             return

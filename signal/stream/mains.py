@@ -20,7 +20,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.activation import Flags, all_set
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
@@ -153,7 +153,10 @@ class MainsRemoval:
         if lost:
             self._skip(lost)
         state = self._state
-        sound = np.count_nonzero(readable) == readable.size
+        sound = all_set(readable)
+        place, count = state.sample % self._size, len(emg_uv)
+        if sound and place + count < self._size:
+            return self._go_on(emg_uv, place)
         parts = []
         done = 0
         while done < len(emg_uv):
@@ -170,6 +173,13 @@ class MainsRemoval:
             if until == self._size:
                 self._learn()
         return parts[0] if len(parts) == 1 else np.concatenate([emg_uv[:0], *parts])
+
+    def _go_on(self, emg_uv: Samples, place: int) -> Samples:
+        """Readable samples within a frame, which do not complete it."""
+        state, until = self._state, place + len(emg_uv)
+        state.frame[place:until] = emg_uv
+        state.sample += until - place
+        return emg_uv - state.hum[place:until] if state.humming else emg_uv
 
     def take_found(self) -> list[int]:
         """Samples from which hum is taken out that had been left in, since the last call."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.activation import Flags, all_set
 from musclewood.signal.stream.blocks import Samples
 from numpy.typing import NDArray
 
@@ -27,7 +27,8 @@ class Ticks:
     def __init__(self, samples: int, channels: int) -> None:
         self.samples = samples
         self.channels = channels
-        self._means = np.kron(np.eye(FEW), np.full((1, samples), 1.0 / samples))
+        mean = np.full((1, samples), 1.0 / samples)
+        self._means = [np.kron(np.eye(ticks), mean) for ticks in range(FEW + 1)]
         self._state = TickState(np.zeros((0, channels)), np.zeros((0, channels), bool), 0)
 
     @property
@@ -39,21 +40,21 @@ class Ticks:
         """Samples (n, channels) in µV to mean squares in µV² (ticks, channels) and whether
         every sample was readable."""
         state = self._state
-        sound = np.count_nonzero(readable) == readable.size
+        sound = all_set(readable)
         power = np.square(emg_uv if sound else np.where(readable, emg_uv, 0.0))
         if lost:
             power = np.concatenate((np.zeros((lost, self.channels)), power))
             readable = np.concatenate((np.zeros((lost, self.channels), bool), readable))
             sound = False
         if len(state.power):
-            sound = sound and bool(state.readable.all())
+            sound = sound and all_set(state.readable)
             power = np.concatenate((state.power, power))
             readable = np.concatenate((state.readable, readable))
         ticks = len(power) // self.samples
         used = ticks * self.samples
         state.power, state.readable, state.done = power[used:], readable[used:], state.done + ticks
         if ticks <= FEW:
-            mean: Samples = np.dot(self._means[:ticks, :used], power[:used])
+            mean: Samples = np.dot(self._means[ticks], power[:used])
         else:
             mean = np.add.reduce(power[:used].reshape(ticks, self.samples, self.channels), axis=1) / self.samples
         if sound:
