@@ -40,17 +40,6 @@ def bench_states(code: str) -> dict[str, Make]:
         made.found, made.focus = Found(result, (0, 2)), "keep"
         return made
 
-    def free_hold(around: Surroundings) -> Page:
-        """The effort is looked for: a hold that the patient ends, against a reference that is known."""
-        made = page(around, "reference", "found")
-        assert made.found is not None and isinstance(made.found.result, ReferenceTest)
-        tested = made.found.result.found
-        made.bench.refer({tested.channel: (tested.rest_uv, made.found.result.reference_uv)})
-        made.found = None
-        made.chosen("test:ladder")
-        _run(made, LONGEST_S, "keep")
-        return made
-
     return {
         "desk-bench-sources": lambda around: SourcePage(around, made_up.office(), _order(code)),
         "desk-bench": page,
@@ -58,7 +47,7 @@ def bench_states(code: str) -> dict[str, Make]:
         "desk-bench-pads": lambda around: page(around, "sides", "place"),
         "desk-bench-pain": lambda around: page(around, "reference", "pain"),
         "desk-bench-squeeze": lambda around: page(around, "reference", "squeeze"),
-        "desk-bench-hold": free_hold,
+        "desk-bench-hold": lambda around: page(around, "ladder", "keep"),
         "desk-bench-found-sides": found_sides,
         "desk-bench-found": lambda around: page(around, "reference", "found"),
     }
@@ -75,10 +64,22 @@ def _led(code: str, kind: str, until: str, channels: int) -> BenchPage:
     bench = Bench(Supply(SimulatedSource(channels=channels, seed=4)))
     made = BenchPage(around, made_up.office(), _order(code), bench)
     _run(made, 4.0)
+    if kind == "ladder":
+        _run_reference(made)
     if kind:
         made.chosen(f"test:{kind}")
         _run(made, LONGEST_S, until)
     return made
+
+
+def _run_reference(page: BenchPage) -> None:
+    """The effort is looked for against a reference that is known."""
+    page.chosen("test:reference")
+    _run(page, LONGEST_S, "found")
+    assert page.found is not None and isinstance(page.found.result, ReferenceTest)
+    tested = page.found.result.found
+    page.bench.refer({tested.channel: (tested.rest_uv, page.found.result.reference_uv)})
+    page.found = None
 
 
 def _run(page: BenchPage, longest_s: float, until: str = "") -> None:
