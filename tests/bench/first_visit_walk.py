@@ -1,5 +1,5 @@
 """The first visit in a real window with a fake Bluetooth sensor: from an empty desk to an order signed from tests of
-both sides.
+both sides, and to the patient's computer paired.
 
     xvfb-run -s "-screen 0 1280x800x24" python tests/bench/first_visit_walk.py --by mouse --sensor two-channel-raw
     --into DIR
@@ -27,6 +27,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from datetime import datetime
 from functools import partial
 from multiprocessing import Pipe, Process, Value
 from pathlib import Path
@@ -44,9 +45,13 @@ from fake_sensor import FakeSensor
 from musclewood.games.desk.app import DeskApp
 from musclewood.games.desk.bench import page as bench_page
 from musclewood.games.desk.bench.page import BenchPage
+from musclewood.games.desk.form.pairing import PairingPage
+from musclewood.games.home.post import Post
 from musclewood.games.running.subjects import Choice
 from musclewood.games.running.traces import Trace
 from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.exchange.reception import NewSender
+from musclewood.profiles.home.homes import Home
 from musclewood.profiles.trust.key_file import LOWEST
 from musclewood.profiles.visits.entries import SidesTest
 from musclewood.profiles.visits.standing import latest
@@ -100,9 +105,10 @@ def sense(pipe: Any, name: str, effort: Any) -> None:
 class Walker(Thread):
     """Hands and eyes of a therapist and a patient, beside the thread that draws."""
 
-    def __init__(self, app: DeskApp, effort: Any, sensor: str, by: str, into: Path) -> None:
+    def __init__(self, app: DeskApp, effort: Any, sensor: str, by: str, into: Path, stick: Path) -> None:
         super().__init__(daemon=True)
         self.app, self.effort, self.sensor, self.by, self.into = app, effort, sensor, by, into
+        self.stick, self.own_words = stick, ()
         self.failure: BaseException | None = None
         self._number = 0
         self.looking: list[tuple[float, float]] = []  # spans in which a picture of the display was taken
@@ -218,6 +224,29 @@ class Walker(Thread):
         self.wait(lambda: self.screen() == "IssuedPage")
         time.sleep(1.0)
         self.picture("signed")
+        self._pair()
+
+    def _pair(self) -> None:
+        """With the patient's computer in the room, which takes the letter from the stick."""
+        self.choose("pair")
+        self.picture("pair-way")
+        self.choose("stick:0")
+        self.wait(lambda: self.app.top.step == "compare")  # type: ignore[attr-defined]
+        home = Home(self.stick.parent / "home")
+        home.create()
+        post = Post(home, lambda: datetime.now().astimezone().date(), show=lambda path: False, media=[])
+        (letter,) = self.stick.glob("*.toml")
+        asked = post.receive(str(letter)).asks
+        assert asked is not None
+        self.own_words = post.receive(str(letter), asked.words).own_words
+        self.picture("pair-compare")
+        self.choose("yes")
+        self.line("words", " ".join(word[:3] for word in self.own_words))
+        self.picture("pair-theirs")
+        self.choose("take")
+        self.wait(lambda: self.app.top.step == "done")  # type: ignore[attr-defined]
+        self.picture("paired")
+        self.choose("done")
 
     def _side(self) -> None:
         """The involved side is chosen at the muscles: right."""
@@ -284,7 +313,10 @@ def main() -> int:
         clinic = Clinic(Path(folder) / "desk")
         clinic.start()
         app = DeskApp(clinic)
-        walker = Walker(app, effort, options.sensor, options.by, options.into)
+        stick = Path(folder) / "media" / "tester" / "BLUE"
+        stick.mkdir(parents=True)
+        PairingPage.__init__.__defaults__ = ([str(stick.parents[1])],)  # type: ignore[attr-defined]
+        walker = Walker(app, effort, options.sensor, options.by, options.into, stick)
         seen.watch(app)
         walker.start()
         app.run()
@@ -300,6 +332,8 @@ def main() -> int:
             f"both sides: deficit {found.result.deficit_pct:.0f} % ({found.result.low_pct:.0f} to "
             f"{found.result.high_pct:.0f})"
         )
+        assert clinic.expected.knows(NewSender(CODE, walker.own_words, False))
+        print("paired: the patient's computer is known by its words")
         here.send("enough")
         told(*here.recv(), known_sensors().sensor(options.sensor).rate_hz, seen, walker.looking)
     return 0
