@@ -241,7 +241,9 @@ class App:
             case Push(page):
                 self.stack.append(page)
             case Replace(page):
-                self.stack[-1] = page
+                worked, self.stack[-1] = self.top.under_way, page
+                if worked:
+                    sweep()  # the pictures of its workshops
             case Back() if len(self.stack) > 1:
                 self.stack.pop()
             case Home():

@@ -40,14 +40,14 @@ def loudest_lufs(sound: NDArray[np.floating], rate_hz: int, above_hz: float = 0.
     """The loudest 0.4 s of a sound; `above_hz`: of what a loudspeaker gives that has nothing below."""
     window = round(WINDOW_S * rate_hz)
     heard = np.concatenate([np.asarray(sound, np.float64), np.zeros(window)])
-    heard_there = _share_heard(heard.size, rate_hz, above_hz)
+    heard_there = share_heard(heard.size, rate_hz, above_hz)
     weighted = np.fft.irfft(np.asarray(np.fft.rfft(heard), np.complex128) * heard_there, heard.size)
     power = np.concatenate([[0.0], np.cumsum(weighted**2)])
     return _lufs(float((power[window:] - power[:-window]).max() / window))
 
 
 @lru_cache(maxsize=4)  # a megabyte and a half each
-def _share_heard(size: int, rate_hz: int, above_hz: float) -> NDArray[np.complex128]:
+def share_heard(size: int, rate_hz: int, above_hz: float) -> NDArray[np.complex128]:
     """What is left of each frequency of so many samples; kept, since a voice is weighed several times."""
     hz = np.asarray(np.fft.rfftfreq(size, 1 / rate_hz), np.float64)
     left = weighting(hz, rate_hz) * (hz >= above_hz)

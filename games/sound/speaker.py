@@ -14,7 +14,17 @@ from typing import Protocol
 
 import numpy as np
 import pygame
-from musclewood.games.sound.synthesis import RATE_HZ, DroneTone, Samples, begin, bell, let_go, phrase, sigh
+from musclewood.games.sound.synthesis import (
+    RATE_HZ,
+    DroneTone,
+    Samples,
+    begin,
+    bell,
+    forget_parts,
+    let_go,
+    phrase,
+    sigh,
+)
 from numpy.typing import NDArray
 
 BUFFER = 512
@@ -215,6 +225,7 @@ class Speaker:
         for voice, degree in wanted:
             if self._open:
                 self._sound(voice, degree)
+        forget_parts()
 
     def _sound(self, voice: str, degree: int) -> pygame.mixer.Sound | None:
         key = (voice, degree)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property, lru_cache
 
 import numpy as np
-from musclewood.games.sound.loudness import SMALL_HZ, loudest_lufs
+from musclewood.games.sound.loudness import SMALL_HZ, loudest_lufs, share_heard
 from numpy.typing import NDArray
 
 RATE_HZ = 44100
@@ -52,6 +52,12 @@ def noise(length_s: float, low_hz: float, high_hz: float, seed: int) -> NDArray[
     band /= band.std() + 1e-12
     band.setflags(write=False)
     return np.asarray(band)
+
+
+def forget_parts() -> None:
+    """Let go of what voices were made from: ten megabytes that only the making of others would need."""
+    noise.cache_clear()
+    share_heard.cache_clear()
 
 
 def finish(sound: NDArray[np.float64]) -> Samples:
