@@ -33,7 +33,7 @@ from musclewood.profiles.clinic.records import OrderFiles, Received, presentable
 from musclewood.profiles.clinic.settings import DeskSettings, load_settings, save_settings
 from musclewood.profiles.clinic.summaries import Summaries
 from musclewood.profiles.clinic_code import clinic_code_problem
-from musclewood.profiles.disk.files import PUBLIC, close_to_others, make_folder, sweep, write_whole
+from musclewood.profiles.disk.files import PUBLIC, close_to_others, sweep, write_whole
 from musclewood.profiles.disk.locking import locked
 from musclewood.profiles.errors import (
     ClinicError,
@@ -46,9 +46,8 @@ from musclewood.profiles.errors import (
 from musclewood.profiles.exchange.admission import open_prescription
 from musclewood.profiles.exchange.folder import (
     SIGNED_SUFFIX,
-    TO_CLINIC,
-    TO_HOME,
     Collected,
+    begin_exchange,
     collect_handovers,
     highest_issued,
     issue,
@@ -321,13 +320,7 @@ class Clinic:
         Raises StorageError, RevisionConflictError.
         """
         content, exchange = issued.path.read_bytes(), stick / STICK_FOLDER
-        try:
-            for folder in (TO_HOME, TO_CLINIC):
-                make_folder(exchange / folder, mode=0o755)  # whoever uses the patient's computer may be another user
-        except OSError as error:
-            problem = say("wrong.exchange-folder-cannot-read", reason=error.strerror)
-            raise StorageError(problem, say("mend.check")) from None
-        issue(LocalPlace(exchange), content, own=self.keyring.identities)
+        issue(begin_exchange(exchange), content, own=self.keyring.identities)
         letter = stick / f"{issued.prescription.patient}-{issued.prescription.revision:04d}{SIGNED_SUFFIX}"
         write_whole(letter, content, mode=PUBLIC)
         if not self.settings.exchange:
@@ -362,20 +355,34 @@ class Clinic:
 
     # What comes back
 
-    def collect(self, keys: ClinicKeys, today: date, confirm: ConfirmSender = no_new_sender) -> Collected:
-        """Open every new hand-over in the exchange folder; `naming` then says what arrived.
+    def collect(
+        self,
+        keys: ClinicKeys,
+        today: date,
+        confirm: ConfirmSender = no_new_sender,
+        besides: Sequence[Path] = (),
+    ) -> Collected:
+        """Open every new hand-over in the exchange folder, and in those `besides` that sticks brought; `naming` then
+        says what arrived.
 
         One that cannot be read is put into `set-aside/` and noted. Raises StorageError, LedgerError.
         """
-        collected = collect_handovers(
-            self.place(),
-            self._received.folder,
-            self._receipts,
-            keys,
-            today=today,
-            confirm=self.expected.or_ask(confirm),
-            look=presentable,
-            aside=self.root / "set-aside",
+        each = [
+            collect_handovers(
+                place,
+                self._received.folder,
+                self._receipts,
+                keys,
+                today=today,
+                confirm=self.expected.or_ask(confirm),
+                look=presentable,
+                aside=self.root / "set-aside",
+            )
+            for place in (self.place(), *(LocalPlace(folder) for folder in besides))
+        ]
+        collected = Collected(
+            tuple(one for found in each for one in found.received),
+            tuple(one for found in each for one in found.refused),
         )
         codes = sorted({reception.header.patient for reception, _ in collected.received})
         for code in codes:

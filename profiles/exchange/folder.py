@@ -19,6 +19,7 @@ from datetime import date
 from pathlib import Path
 
 from musclewood.assets.saying import say
+from musclewood.profiles.disk.files import make_folder
 from musclewood.profiles.errors import (
     AlreadyReceivedError,
     LedgerError,
@@ -77,6 +78,17 @@ class Collected:
 
     received: tuple[tuple[Reception, Path], ...]
     refused: tuple[Refusal, ...]
+
+
+def begin_exchange(root: Path) -> LocalPlace:
+    """An exchange folder on this computer or on a stick, made where there is none. Raises StorageError."""
+    try:
+        for folder in (TO_HOME, TO_CLINIC):
+            make_folder(root / folder, mode=0o755)  # whoever uses the patient's computer may be another user
+    except OSError as error:
+        problem = say("wrong.exchange-folder-cannot-read", reason=error.strerror)
+        raise StorageError(problem, say("mend.check")) from None
+    return LocalPlace(root)
 
 
 def issue(place: Place, content: bytes, *, own: Collection[ClinicIdentity] = (), quiet_if_there: bool = False) -> str:

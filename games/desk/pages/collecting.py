@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from contextlib import suppress
+from pathlib import Path
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
@@ -11,6 +12,7 @@ from musclewood.games.desk.base.entry_page import PassphrasePage
 from musclewood.games.desk.base.keymaking import word_grid
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, words_at
+from musclewood.games.home.places import MEDIA, exchange_on_a_stick
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
@@ -30,9 +32,9 @@ class CollectPage(PassphrasePage):
 
     purpose = "collect"
 
-    def __init__(self, around: Surroundings, office: Office) -> None:
+    def __init__(self, around: Surroundings, office: Office, media: Sequence[str] = MEDIA) -> None:
         super().__init__(around)
-        self.office = office
+        self.office, self._media = office, media
         self.lines: list[tuple[Drawing, str]] = []
         self.done = False
         self.asked: list[NewSender] = []  # computers that the therapist is asked about, one after the other
@@ -134,7 +136,7 @@ class CollectPage(PassphrasePage):
             return sender.words in self._accepted
 
         try:
-            collected = self.office.clinic.collect(self._keys, self.office.today, confirm)
+            collected = self.office.clinic.collect(self._keys, self.office.today, confirm, self._on_sticks())
         except TrustError as error:
             self._keys, self.trouble = None, as_sentence(self.theme.words, error)
             return None
@@ -150,6 +152,11 @@ class CollectPage(PassphrasePage):
         if not self.asked:
             self._keys, self.done = None, True
         return None
+
+    def _on_sticks(self) -> list[Path]:
+        """What a patient brought back on a stick, beside the folder that the clinic named."""
+        stick, named = exchange_on_a_stick(self._media), self.office.clinic.settings.exchange
+        return [stick] if stick is not None and str(stick) != named else []
 
     def _tell_arrivals(self) -> None:
         words = self.theme.words

@@ -11,6 +11,7 @@ from typing import Any
 import pygame
 import pytest
 from musclewood.games.desk.form.pairing import PairingPage
+from musclewood.games.desk.pages.collecting import CollectPage
 from musclewood.games.home.places import exchange_on_a_stick
 from musclewood.games.home.post import Post
 from musclewood.profiles.clinic.clinic import Clinic, Issued
@@ -77,6 +78,30 @@ def test_paired_in_the_room(
     _comes_without_a_question(clinic, home, exchange_on_a_stick([str(tmp_path / "media")]))
 
 
+def test_what_comes_back_on_the_stick_is_collected_beside_the_named_folder(
+    hands: Callable[..., Any], clinic: Clinic, issued: Issued, stick: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "shared").mkdir()
+    clinic.save_settings(clinic.settings.model_copy(update={"exchange": str(tmp_path / "shared")}))
+    clinic.carry(issued, stick)
+    assert clinic.settings.exchange == str(tmp_path / "shared")
+    home = Home(tmp_path / "home")
+    home.create()
+    post = Post(home, lambda: TODAY, show=lambda path: False, media=[])
+    (letter,) = stick.glob("*.prescription.toml")
+    asked = post.receive(str(letter)).asks
+    assert asked is not None
+    own = post.receive(str(letter), asked.words).own_words
+    _sent(home, stick / "musclewood")
+    at = hands()
+    page = CollectPage(at.app.around, at.app.office, [str(tmp_path / "media")])
+    at.app.stack.append(page)
+    at.type(PASSPHRASE)
+    at.key(pygame.K_RETURN)
+    at.wait()
+    assert [one.words for one in page.asked] == [own]
+
+
 def test_words_that_are_not_the_same_pair_nobody(
     hands: Callable[..., Any], clinic: Clinic, issued: Issued, stick: Path, tmp_path: Path
 ) -> None:
@@ -105,8 +130,12 @@ def _comes_without_a_question(clinic: Clinic, home: Home, exchange: Path | None)
 
 def _collected(clinic: Clinic, home: Home, exchange: Path) -> list[Exception]:
     """What becomes of a sealed parcel from this home, with nobody there to ask."""
+    _sent(home, exchange)
+    collected = clinic.collect(clinic.unlock(PASSPHRASE), TODAY)
+    return [one.reason for one in collected.refused]
+
+
+def _sent(home: Home, exchange: Path) -> None:
     seal = sealer(CODE, PinFolder(home.trust), SenderFolder(home.trust), made=datetime(2026, 11, 25, 12, tzinfo=UTC))
     (home.outbox / f"{CODE}-parcel.sealed").write_bytes(seal(b"no package"))
     assert send_handovers(home.outbox, LocalPlace(exchange))
-    collected = clinic.collect(clinic.unlock(PASSPHRASE), TODAY)
-    return [one.reason for one in collected.refused]
