@@ -11,7 +11,9 @@ from musclewood.profiles.journal.records import CalibrationRecord
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
+from musclewood.signal.measures.faint_efforts import NOISY_REST_UV
 from musclewood.signal.measures.levels import FaintLevel, RestAgain, too_faint
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.stream.activation import Reference
 
 # All of these are our choice; the reason stands beside each.
@@ -71,6 +73,21 @@ def faint_levels(
         if too_faint(rest_uv, most_uv, lowest / 100.0):
             found[channel] = FaintLevel(rest_uv, most_uv, lowest / 100.0, habits.get(channel, Habits()).scatter, step_s)
     return found
+
+
+def why_hidden(
+    exercise: PlannedExercise, levels: Mapping[int, FaintLevel], reference: Reference, habits: Mapping[int, Habits]
+) -> Remark | None:
+    """What is in the way where the effort that is asked for cannot be told from rest; nobody is asked for it then."""
+    traits = KINDS[exercise.kind].traits
+    asked = (exercise.ceiling_pct_mvc if exercise.asks == "at least" else exercise.target_pct_mvc) / 100.0
+    for channel in () if traits.still else (exercise.channels[place] for place in traits.trained):
+        if channel not in levels or levels[channel].tells(asked):
+            continue
+        if reference.rest_uv[channel] > NOISY_REST_UV:
+            return Remark.NOISY
+        return Remark.UNQUIET if habits.get(channel, Habits()).scatter > USUAL_SCATTER else Remark.HIDDEN
+    return None
 
 
 class RestWatch:

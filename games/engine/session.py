@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from musclewood.games.engine.endings import NOBODY, Moment, Outcome, Why, ended_by_pain
-from musclewood.games.engine.habits import Habits, RestWatch, faint_levels, in_own_time
+from musclewood.games.engine.habits import Habits, RestWatch, faint_levels, in_own_time, why_hidden
 from musclewood.games.engine.rep_events import ExerciseFinished, RepMade
 from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session_events import (
@@ -307,6 +307,8 @@ class Session:
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
         assert self._reference is not None, "calibration comes first"
         levels = faint_levels(planned, self._reference, self._habits, self._step_s)
+        if hidden := why_hidden(planned, levels, self._reference, self._habits):
+            return self._finish(Outcome("no-maximum", told=hidden))
         muscles = {channel: self._muscle(channel) for channel in planned.channels}
         watch = RestWatch(planned, muscles, self._reference, self._step_s, levels)
         self._exercise = ExerciseStage(planned, workshop, engine, easing_of(ordered), levels, watch)

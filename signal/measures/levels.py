@@ -3,6 +3,19 @@
 A muscle whose efforts stay below what can be detected is read by the median of its last `LEVEL_S`, which heartbeats and
 knocks cannot lift: they fill up to a third of it. What mere rest reaches now and then is no effort: below a floor the
 level is 0. So a hold is judged by what the muscle showed all along, and rest that only wanders earns nothing.
+
+The smallest effort that can be trained follows from that floor of `FLOOR_SCATTERS`. With `s` the scatter of rest (SD of
+the log of its seconds), an effort of a share t of a maximum of r times rest lies at 0.5 ln(1 + t^2 (r^2 - 1)) above
+rest. Where that is less than 2.5 s nobody is asked for it (`tells`); four seconds in five lie clear from 3.34 s on. At
+60 % of the maximum:
+
+    r from which on it is asked for, and seen four seconds in five
+    s = 0.04 (noise of 1 s alone)      1.27      1.36
+    s = 0.10 (usual)                   1.67      1.91
+    s = 0.15 (restless)                2.03      2.40
+    s = 0.20 (real rest at its worst)  2.40      2.96
+
+A benchmark plays whole sessions of such muscles (tests/bench/troubled_sessions.py).
 """
 
 from __future__ import annotations
@@ -55,6 +68,10 @@ class FaintLevel:
         self._ends_uv = rest_uv * (self._begins_uv / rest_uv) ** HYSTERESIS
         least_uv = math.sqrt(rest_uv**2 + self._lowest**2 * self._span)
         self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self._scatter), least_uv)
+
+    def tells(self, effort: float) -> bool:
+        """Whether an effort held at this (1.0 = the reference) lies above what mere rest reaches now and then."""
+        return self._rest_uv**2 + effort**2 * self._span > self._begins_uv**2
 
     def step(self, amplitude_uv: float, readable: bool, cued: bool = True, settled: bool = True) -> None:
         """Take in one tick; one that cannot be read empties the look. Where nothing is asked, it takes more to be seen.

@@ -5,8 +5,8 @@
 Where `signal_weak sessions` asks the detection alone, nobody having told it anything, this asks the whole program: raw
 samples through the chain, the calibration and the session's engine, which reads by its level what is too faint to be
 detected. The person wants 60 +/- 25 % of their greatest effort, starts 0.3 s late, rises slowly, and leaves out every
-fourth effort that is asked for: where that counts, it is false. A session whose calibration ends with a reason counts
-for neither and is named with the reason.
+fourth effort that is asked for: where that counts, it is false. A session whose calibration ends with a reason, or in
+which rest would hide the effort that is asked for, counts for neither and is named with the reason.
 """
 
 from __future__ import annotations
@@ -138,6 +138,7 @@ def played(case: Case, seed: int) -> Outcome:
                 if isinstance(happening.what, ReferenceFound):
                     chain.refer_to(happening.what.reference)
     made = [record for idle, record in records if not idle]
+    note = (session.view.outcome.told if session.view.outcome else None) or note
     return Outcome(
         len(made),
         sum(record.verdict != "counted" for record in made),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 import pytest
 from musclewood.games.engine.habits import (
     LONGEST_RELEASE_S,
@@ -9,13 +12,19 @@ from musclewood.games.engine.habits import (
     USUAL_RELEASE_S,
     USUAL_START_S,
     Habits,
+    faint_levels,
     habits_of,
     in_own_time,
+    why_hidden,
 )
+from musclewood.games.engine.session import Session
 from musclewood.profiles.journal.records import CalibrationRecord
 from musclewood.profiles.orders.tables import CalibrationOrder
 from musclewood.profiles.orders.templates import template
-from musclewood.profiles.plan.dose import PlannedExercise, planned
+from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, planned
+from musclewood.signal.measures.remarks import Remark
+from musclewood.signal.quality.quality import Quality
+from musclewood.signal.stream.activation import Reference
 
 # Grip, healthy and paretic hand: start 0.2 and 1.9 s late, stop 0.4 and 5.0 s late (Seo 2009).
 PARETIC = Habits(0.1, 1.9, 5.0)
@@ -51,6 +60,50 @@ def test_what_was_learned_is_bounded(hold: PlannedExercise) -> None:
 
 def test_a_calibration_tells_how_late(hold: PlannedExercise) -> None:
     assert habits_of(calibration(1.9, 5.0)) == Habits(0.15, 1.9, 5.0)
+
+
+def hold_of_60(asks: str = "within") -> PlannedExercise:
+    """60 +/- 25 % of the reference, no brisk one; ceiling 100 %."""
+    order = template("weak-thigh-after-knee-operation")
+    one = next(exercise for exercise in order.exercises if exercise.kind == "hold")
+    return replace(
+        planned(order, one), target_pct_mvc=60.0, tolerance_pct_mvc=25.0, ceiling_pct_mvc=100.0, asks=asks, rise_s=None
+    )
+
+
+# What rest reaches now and then is exp(2.5 scatters) of it, and the effort asked for sqrt(1 + 0.36 (ratio^2 - 1)), by
+# hand: at 1.5 times rest 1.20, which 0.05 leaves clear (1.13) and 0.10 does not (1.28); the whole maximum lies above.
+@pytest.mark.parametrize(
+    ("rest_uv", "ratio", "scatter", "asks", "why"),
+    [
+        (4.0, 1.5, 0.05, "within", None),
+        (4.0, 1.5, 0.10, "within", Remark.HIDDEN),
+        (4.0, 1.5, 0.10, "at least", None),
+        (4.0, 1.5, 0.15, "within", Remark.UNQUIET),
+        (16.0, 1.5, 0.10, "within", Remark.NOISY),
+        (4.0, 2.5, 0.10, "within", None),
+        (4.0, 30.0, 0.30, "within", None),
+    ],
+)
+def test_an_effort_that_rest_would_hide_is_not_asked_for(
+    rest_uv: float, ratio: float, scatter: float, asks: str, why: Remark | None
+) -> None:
+    hold, habits = hold_of_60(asks), {0: Habits(scatter)}
+    hold = replace(hold, channels=(0,), workshops=hold.workshops[:1])
+    reference = Reference((rest_uv,), (ratio * rest_uv,))
+    levels = faint_levels(hold, reference, habits, 0.004)
+    assert why_hidden(hold, levels, reference, habits) == why
+    order = template("weak-thigh-after-knee-operation")
+    session = Session(
+        order, DayPlan(date(2026, 6, 1), (hold,)), 0.004, 1, minutes_left=60.0,
+        references={0: (rest_uv, ratio * rest_uv)}, habits=habits,
+    )  # fmt: skip
+    session.begin()
+    session.answer(0)
+    for _ in range(2):
+        session.look(Quality(0.0, ("good",), ((),), ()))
+    assert session.stage == ("finished" if why else "exercise")
+    assert (session.view.outcome.told if session.view.outcome else None) == why
 
 
 def calibration(start_s: float | None, release_s: float | None) -> CalibrationRecord:

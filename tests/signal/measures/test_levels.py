@@ -87,3 +87,10 @@ def test_the_chain_says_when_hum_came() -> None:
         late_s = np.flatnonzero(~settled) * chain.step_s - came_s
         assert len(late_s) * chain.step_s == np.clip(spoilt_s, 0.0, spoilt_s)
         assert not len(late_s) or (late_s[0] < 0.3 and late_s[0] >= 0.0)
+
+
+def test_the_smallest_effort_that_is_told_from_rest_is_that_of_the_power_calculation() -> None:
+    """By hand: ln of what is asked for against 2.5 scatters, 60 % of the maximum."""
+    for scatter, ratio in ((0.04, 1.27), (0.10, 1.67), (0.15, 2.03), (0.20, 2.40)):
+        for times, told in ((0.98, False), (1.02, True)):
+            assert FaintLevel(4.0, 4.0 * ratio * times, 0.35, scatter, STEP_S).tells(0.6) == told
