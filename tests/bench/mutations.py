@@ -109,7 +109,7 @@ EQUIVALENT = {
          "strict=True)")): "the one of the two that lies the way is kept either way",
     ("contractions", "return False", "return None"): "nobody asks more of it than whether it is true",
     ("contractions", ("SILENT = -50.0  # level of nothing, as of what is smaller than a coarse converter's step: "
-        "no level to fall to"), "-40.0"): "a millionth of a millionth of a µV is as little as none",
+        "no level to fall to"), "40.0"): "a millionth of a millionth of a µV is as little as none",
     ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
      "SILENT <= fallen < muscle.level - math.log(OPENING_FALL)"): "behind a filter nothing is ever exactly nothing",
     ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
