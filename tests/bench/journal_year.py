@@ -57,8 +57,8 @@ def write_year(
                 session, CalibrationRecord("vastus-medialis", 0, 30.0, 3.0, 180.0, 0.05, (171.0, 180.0, 175.0), 180.0)
             )
             for exercise in order.exercises:
-                for set_number in range(1, SETS + 1):
-                    for rep in range(1, REPS + 1):
+                for set_number in range(1, exercise.sets + 1):
+                    for rep in range(1, exercise.reps + 1):
                         mean = float(dice.normal(35, 5))
                         profile = tuple(np.round(dice.normal(mean, 2, 48), 2).tolist())
                         verdict = "counted" if abs(mean - 35) < 6.4 else "weak"
@@ -67,10 +67,10 @@ def write_year(
                             session,
                             RepRecord(exercise.id, "hold", "kiln", set_number, rep, verdict, *figures, None, profile),
                         )
-                    journal.add(session, SetRecord(exercise.id, set_number, REPS, REPS, REPS, 0.0, 100.0))
+                    journal.add(session, SetRecord(exercise.id, set_number, *[exercise.reps] * 3, 0.0, 100.0))
             journal.add(session, RatingRecord(900.0, "pain", 1, "after"))
             journal.end_session(session, SessionEnd((at + timedelta(minutes=25)).isoformat(), "complete"))
-            records += 2 + EXERCISES * SETS * (REPS + 1)
+            records += 2 + sum(exercise.sets * (exercise.reps + 1) for exercise in order.exercises)
     return time.perf_counter() - began, time.process_time() - busy, records
 
 

@@ -21,7 +21,8 @@ def test_a_picture_takes_its_share_of_a_core_and_no_more(pace: Pace, cost_s: flo
 
 def test_a_window_that_nobody_sees_is_not_drawn(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = App(lambda app: KeysPage(app.around), tmp_path / "settings.toml")
-    steps, pictures = [], []
+    steps, pictures, once = [], [], []
+    app.once_shown = lambda: once.append(len(pictures))
     seen = iter([True] * 40 + [False] * 5)
 
     def step(events: object, dt_s: float) -> None:
@@ -40,4 +41,5 @@ def test_a_window_that_nobody_sees_is_not_drawn(tmp_path, monkeypatch: pytest.Mo
     hidden = [number for number in range(1, len(steps) + 1) if number not in pictures]
     assert pictures and hidden, "drawn while it is seen, and only stepped while it is not"
     assert max(pictures) < min(hidden), "not drawn from then on"
+    assert once == [1], "what waits for something to see goes on after the first picture"
     assert sum(steps) >= 5 * 0.18, "time goes on for what is under way"
