@@ -85,6 +85,21 @@ def on_the_table(shelf: Sequence[Product]) -> tuple[Product, ...]:
     return tuple(last[day] for day in sorted(last)[-TABLE:])
 
 
+class Reckoning:
+    """What a shelf that only grows comes to, reckoned anew when something was added: pages ask in every frame, and a
+    year's shelf holds thousands of things."""
+
+    def __init__(self) -> None:
+        self._count = -1
+        self._standing, self._things = Standing(), tuple[Product, ...]()
+
+    def of(self, shelf: Sequence[Product]) -> tuple[Standing, tuple[Product, ...]]:
+        """How the village stands, and what is on its table."""
+        if len(shelf) != self._count:
+            self._count, self._standing, self._things = len(shelf), standing(shelf), on_the_table(shelf)
+        return self._standing, self._things
+
+
 def noticed(shelf: Sequence[Product], kinds: Mapping[str, str]) -> tuple[str, Progress] | None:
     """What a maker may truthfully say of the last day: (workshop, in what it surpassed most days before).
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from musclewood.games.engine.shelf import Product, shelf_of
-from musclewood.games.engine.wishes import Standing, standing
+from musclewood.games.engine.wishes import Reckoning, Standing
 from musclewood.games.home.own_sensors import OwnSensors
 from musclewood.games.home.post import Post
 from musclewood.games.kit.palette import Season
@@ -66,6 +66,7 @@ class Day:
     wanted: str = ""  # the workshop that the first exercise is to be done in, where somebody has already said so
     evenings: Callable[[bool], Sequence[Evening]] = lambda practice: ()  # how they went, the latest first
     sensors: OwnSensors | None = None  # to choose from before a session on `ble`; None where the sensor is given
+    reckoning: Reckoning = field(default_factory=Reckoning, repr=False, compare=False)  # of the shelf
 
     @property
     def offered(self) -> tuple[str, ...]:
@@ -99,7 +100,7 @@ class Day:
     @property
     def standing(self) -> Standing:
         """What the village has come to by all that was made."""
-        return standing(self.shelf)
+        return self.reckoning.of(self.shelf)[0]
 
     @property
     def ear(self) -> Callable[[], Attentive] | None:

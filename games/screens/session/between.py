@@ -5,6 +5,7 @@ import math
 from collections.abc import Hashable
 from dataclasses import replace
 
+from musclewood.games.engine.wishes import Reckoning
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.kit.typeface import BODY, LARGE, SMALL
 from musclewood.games.kit.widgets import Look, Widget, bottom_of, sentence
@@ -35,6 +36,7 @@ class BreakPage(Page):
         self.play, self.day = play, day
         self._longest_s = max(0.1, play.view.left_s)
         self.life = Village()
+        self._reckoning = Reckoning()
         built = () if self.theme.settings.plain_evening else day.standing.built
         self._village = village("dusk", day.awake, day.season, built, day.guest)  # as it was seen before the session
         self.scene = POOL
@@ -95,7 +97,7 @@ class BreakPage(Page):
         if self.stands():
             self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
             if not self.theme.settings.plain_evening:
-                draw_table(canvas, [*self.day.shelf, *self.play.made])
+                draw_table(canvas, *self._reckoning.of([*self.day.shelf, *self.play.made]))
         draw_moon_clock(canvas, MOON_IN_VILLAGE, 46, share)  # it is the crescent there that fills
 
     def chosen(self, key: str) -> Transition | None:

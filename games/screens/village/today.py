@@ -196,7 +196,7 @@ class TodayPage(Page):
         if self.stands():
             self.life.draw(canvas, self.day.awake, self.time_s, self.theme.still, self.scene)
         if not self.theme.settings.plain_evening:
-            draw_table(canvas, self.day.shelf)
+            draw_table(canvas, *self.day.reckoning.of(self.day.shelf))
 
     def chosen(self, key: str) -> Transition | None:
         if key == "settings":

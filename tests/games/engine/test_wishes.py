@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import pytest
 from musclewood.games.engine.shelf import Product, product_of
-from musclewood.games.engine.wishes import STEPS, WISHES, Standing, noticed, on_the_table, standing
+from musclewood.games.engine.wishes import STEPS, WISHES, Reckoning, Standing, noticed, on_the_table, standing
 from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.deliberate import reading_s
 from musclewood.games.kit.paper import art_text
@@ -129,3 +129,12 @@ def test_reading_it_costs_less_than_a_fiftieth_of_a_session(language: str) -> No
     read_s = sum(reading_s(len(told.split())) for told in longest)
     print(f"{language}: at most {read_s:.1f} s of reading, {100 * read_s / USUAL_SESSION_S:.2f} % of a session")
     assert read_s < 0.02 * USUAL_SESSION_S
+
+
+def test_what_is_reckoned_once_follows_a_shelf_that_grows() -> None:
+    """In place, as the launcher's shelf does, and as a new list, as in a break."""
+    reckoning, shelf = Reckoning(), list[Product]()
+    for after in child((0, 2, 4), weeks=3):
+        shelf.extend(after[len(shelf) :])
+        for grown in (shelf, after):
+            assert reckoning.of(grown) == (standing(after), on_the_table(after))
