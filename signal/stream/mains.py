@@ -346,7 +346,7 @@ class MainsRemoval:
     def _find(self, weights: NDArray[np.float64], totals: NDArray[np.float64], seen: Phasors) -> None:
         """Tell which nominal frequency is there, and how far off the mains are; all channels hang on the same mains."""
         state = self._state
-        frames = np.count_nonzero(weights.any(axis=0))
+        frames = np.count_nonzero(np.add.reduce(weights))
         if frames < FEWEST_FRAMES:
             return
         sought = slice(None) if state.nominal is None else slice(state.nominal, state.nominal + 1)
@@ -355,8 +355,8 @@ class MainsRemoval:
         share = (self._usable_searched[sought] / totals).reshape(len(power), 1, -1)  # for noise alone the power is 1
         curves = np.matmul(share, power.reshape(len(power), share.shape[-1], -1))[:, 0] - self._expected[sought]
         highest = int(curves.max(axis=1).argmax())
-        where, curve = highest if state.nominal is None else state.nominal, curves[highest]
-        best = float(curve.max())
+        where, curve = highest if state.nominal is None else state.nominal, curves[highest].tolist()
+        best = max(curve)
         if best < (KEPT if state.nominal == where else FOUND):
             state.nominal = None
             return
@@ -386,10 +386,10 @@ def _square(phasors: Phasors) -> NDArray[np.float64]:
     return power
 
 
-def _summit(curve: NDArray[np.float64]) -> float:
+def _summit(curve: list[float]) -> float:
     """Place of the highest point, by a parabola through it and its neighbours."""
-    top = int(np.argmax(curve))
+    top = curve.index(max(curve))
     if not 0 < top < len(curve) - 1:
         return float(top)
     left, middle, right = curve[top - 1 : top + 2]
-    return top + 0.5 * float(left - right) / float(left - 2.0 * middle + right)
+    return top + 0.5 * (left - right) / (left - 2.0 * middle + right)
