@@ -10,9 +10,8 @@ it, compares the ten words, and is well. What the program does by itself is wait
 An action is a click, or a double click, or a press of a key: by the keyboard, Tab to come to a choice is an action too.
 A squeeze of the muscle is none. Opening the letter in the file manager, and the program on the second evening, is one.
 Printed is every action with the page it was done on; a picture of every page lies in the folder. Aims: 8 on the first
-evening, 4 on the second, by either. That one is a day later for the program (faketime), which is told that the computer
-was switched off meanwhile: it believes no clock that is only set. Needs Linux, dbus-daemon, Xvfb, openbox, xdotool,
-faketime and ImageMagick.
+evening, 4 on the second, by either; the launcher is told that this one is a day later. Needs Linux, dbus-daemon, Xvfb,
+openbox, xdotool and ImageMagick.
 """
 
 from __future__ import annotations
@@ -57,9 +56,14 @@ PROGRAM = """
 import json, os, sys
 import musclewood.games.screens.app as app
 import musclewood.games.__main__ as program
-import musclewood.profiles.journal.machine_time as machine
-if os.environ.get("FAKETIME_DONT_FAKE_MONOTONIC"):  # the computer was switched off over night
-    machine._boot_name = lambda: "the next evening"
+import musclewood.games.commands.launcher as launcher
+import musclewood.games.screens.window as window
+from datetime import datetime, timedelta
+class Later(datetime):
+    @classmethod
+    def now(cls, tz=None):
+        return datetime.now(tz) + timedelta(days=int(os.environ["DAYS_LATER"]))
+window.datetime = launcher.datetime = Later
 told = sys.argv[1]
 step = app.App.step
 def seen(self, events, dt_s):
@@ -146,9 +150,7 @@ class Evening:
         self.done[-1] += " on the letter" if letter else " on Musclewood"
         environment = {**os.environ, "MUSCLEWOOD_HOME": str(self.home), "SDL_AUDIODRIVER": "dummy"}
         call = [self.python, "-c", PROGRAM, str(self.told), *letter]
-        if not letter:
-            call = ["faketime", "-f", "+1d", *call]
-            environment["FAKETIME_DONT_FAKE_MONOTONIC"] = "1"
+        environment["DAYS_LATER"] = "0" if letter else "1"
         program = subprocess.Popen(call, env=environment, cwd=self.home)
         try:
             while self.screen()["made"] < 1:
