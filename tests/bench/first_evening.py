@@ -23,7 +23,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from multiprocessing import Pipe, Process, Value
 from pathlib import Path
@@ -35,6 +35,8 @@ sys.path[:0] = [str(TESTS / "signal" / "sources_ble" / "beds"), str(TESTS.parent
 
 from musclewood.games.home.own_sensors import enclosed
 from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.journal.journal import Journal
+from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.orders.tables import DAYS
 from musclewood.profiles.trust.key_file import LOWEST
 
@@ -163,7 +165,10 @@ class Evening:
             time.sleep(1.0)
         finally:
             program.terminate()
-            program.wait(20)
+            with suppress(subprocess.TimeoutExpired):
+                program.wait(20)
+            program.kill()
+            program.wait()
 
     def _go_on(self) -> None:
         """Squeeze, wait, or choose what a patient would choose here."""
@@ -238,6 +243,12 @@ def letter_of(folder: Path, language: str) -> Path:
     return letter
 
 
+def verdicts(home: Path) -> list[str]:
+    """What the journal says became of the attempts of the latest session."""
+    with Journal.open(home / "journals" / f"{CODE}.sqlite") as journal:
+        return [one.verdict for one in journal.records(journal.sessions()[-1].session_id, RepRecord)]
+
+
 @contextmanager
 def sensor(name: str) -> Any:
     """A fake sensor within reach of every program that is started meanwhile; gives what its wearer does, 0 to 1."""
@@ -263,7 +274,6 @@ def main() -> int:
     parser.add_argument("--language", default="en")
     parser.add_argument("--into", type=Path, help="folder for the pictures")
     options = parser.parse_args()
-    counts: dict[str, int] = {}
     with tempfile.TemporaryDirectory() as folder, display(), sensor(SENSOR) as effort:
         letter = letter_of(Path(folder), options.language)
         for by in ("mouse", "keyboard") if options.by == "both" else (options.by,):
@@ -273,7 +283,7 @@ def main() -> int:
                 into = (options.into or Path(folder)) / f"{which}-{by}"
                 evening = Evening(by, options.python, home, Path(folder) / "told", into, effort)
                 evening.walk(*([str(letter)] if which == "first" else []))
-                counts[f"{which} evening by {by}"] = len(evening.done)
+                assert "counted" in verdicts(home), "the journal holds another truth than the screen"
                 print(f"{which} evening by {by}: {len(evening.done)} actions (aim {AIMS[which]})", flush=True)
                 for number, line in enumerate(evening.done, start=1):
                     print(f"  {number:2d}  {line}", flush=True)
