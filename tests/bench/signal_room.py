@@ -12,6 +12,13 @@ confirmation, showed a dip to a fifth; temper and jumps were then moved until it
 only. Local jumps (to a half and a quarter) were tried and gave dips. Not tried: whitening, other likelihoods, other
 muscles.
 
+Cost: of a clean block's 106 µs on a machine that takes 520 for the scale, the amplitude takes 43 (its 1,200
+exponentials 8), detection 30, conditioning 11, ticks 5; the search for hum 3, and 60 to 160 once in 0.1 s. Most of
+it is some 60 calls into NumPy, each of 0.5 µs by itself and of 1 to 3 after other stages have had the caches: fewer
+calls help, quicker ones hardly. Tried and no quicker: preallocated outputs, one convolution for the wander, bounds
+that are spread over rows. Reckoned and not tried: tables of likelihoods, one matrix for a whole step, the live part
+of the grid alone.
+
 Detection: the same simulated and recorded contractions given to detectors of other packages, where installed (see
 `signal_peers`).
 """

@@ -8,8 +8,8 @@ synthesis.
 
 Loop: how keenly anybody can steer. Who corrects g times a second of what they saw 0.2 s ago, through a muscle that
 follows within 0.1 s, is an open loop of g exp(-0.2 s) / (s (1 + 0.1 s)). It turns over at 5.4 rad/s, so that even a
-display without noise or lag is unstable from g = 6.1 a second on; it may be 250 ms late at g = 3, and 84 ms at g = 4.5.
-A moving RMS of 168 ms is 84 ms late and shows 3 %MVC of its own noise at 35: whatever is as steady as half a second
+display without noise or lag is unstable from g = 6.1 a second on; it may be 248 ms late at g = 3, and 83 ms at g = 4.5.
+A moving RMS of 166 ms is 83 ms late and shows 3 %MVC of its own noise at 35: whatever is as steady as half a second
 cannot be steered by so keenly, but where only a part of each deviation is shown, as `SteadyDisplay` does. That holds
 while the swings stay within `NEAR`: at 0.4 the loop breaks out from g = 3.5 on. With 0.6 it holds at 4.5 (3.3 %MVC,
 99.7 % in band; 2.15 at g = 3 as before), but a level that rises steadily would be shown up to three tenths of itself
