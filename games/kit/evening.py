@@ -92,7 +92,8 @@ class Evening:
         picture = sky(self._size, palette().skies[hour], round(self._horizon * self._scale))
         if hour == "night":
             stars(picture, self._scale)
-        if pygame.display.get_surface() is not None:
+        screen = pygame.display.get_surface()
+        if screen is not None and screen.get_masks() != picture.get_masks():
             picture = picture.convert()
         self._paint(picture, hour, share)
         return picture

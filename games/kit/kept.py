@@ -19,7 +19,7 @@ from typing import Any, ClassVar, Generic, ParamSpec, Protocol, TypeVar
 import pygame
 
 M_MMAP_THRESHOLD, M_ARENA_MAX = -3, -8  # values from malloc.h of the GNU C library
-LARGE_BYTES = 256 * 1024  # our choice: a picture of 256 by 256
+LARGE_BYTES = 128 * 1024  # our choice: a picture of 180 by 180
 # Our choice: a session in the usual window uses about that; in a larger one, what is in use stays all the same.
 MOST_TOGETHER_MB, UNUSED_S = 28.0, 10.0
 

@@ -15,7 +15,7 @@ from musclewood.games.kit.palette import Colour
 from numpy.typing import NDArray
 
 LEVELS = 16
-TILE_PX = 512
+TILE_PX, BAND_PX = 512, 64  # the second divides the first
 FALL = np.linspace(1.0, 0.0, 2049) ** 2.2  # of light, over the square of the distance from its middle
 
 
@@ -87,15 +87,21 @@ def _plain(size_px: tuple[int, int]) -> pygame.Surface:
 
 
 def sky(size_px: tuple[int, int], colours: tuple[Colour, ...], horizon_px: int) -> pygame.Surface:
-    """A gradient from top to horizon, with a little grain so that it does not band."""
+    """A gradient from top to horizon, with a little grain so that it does not band.
+
+    Made in bands: an evening is composed during play, and must not take the memory of several whole pictures for it.
+    """
     stops = np.linspace(0, horizon_px, len(colours))
     rows = np.stack(
         [np.interp(np.arange(size_px[1]), stops, [colour[c] for colour in colours]) for c in range(3)], axis=1
     )
     rows = rows.astype(np.float32)
-    grain = _tiled(_grain(), size_px)
+    grain = _tiled(_grain(), (size_px[0], TILE_PX))
     picture = pygame.Surface(size_px, 0, 32)
     pixels = pygame.surfarray.pixels3d(picture)
-    for channel in range(3):
-        pixels[:, :, channel] = np.clip(rows[None, :, channel] + grain, 0, 255)
+    for top in range(0, size_px[1], BAND_PX):
+        band = slice(top, min(top + BAND_PX, size_px[1]))
+        grained = grain[:, top % TILE_PX :][:, : band.stop - top]
+        for channel in range(3):
+            pixels[:, band, channel] = np.clip(rows[None, band, channel] + grained, 0, 255)
     return picture

@@ -159,7 +159,8 @@ class App:
         self._be_switched(dt_s)
         if not self.leaving:
             self._go(self.top.update(dt_s))
-        if len(self.stack) == 1 and self._reader is None:
+        spoken = self._reader is not None and self._reader.busy
+        if not spoken and (len(self.stack) == 1 or self._put_away):
             self.around.speaker.rest()
         if self.controls.one_switch:
             self.around.held_share = max(self.around.held_share, self._switch.held_share)
@@ -269,14 +270,22 @@ class App:
         self.keep(self.around.theme.settings.changed(read_aloud="on" if aloud else "off"))
 
     def _read_aloud(self) -> None:
-        """Say what is new on the page in sight."""
+        """Say what is new on the page in sight; a window that was put away is silent, but for a session in it."""
         page = self.top.spoken_page
         theme = self.around.theme
-        if theme.settings.read_aloud != "on" and not page.spoken:
+        if self._put_away:
+            if self._reader and self._reader.busy:
+                self._reader.hush()
+            self._aloud.forget()
+        elif theme.settings.read_aloud != "on" and not page.spoken:
             self._aloud.forget()
         elif (asked := page.question()).words is not None:
             for said in self._aloud.step(asked.what, page.shown(), page.focus):
                 self.reader.say(said.text, theme.words.language, said.manner)
+
+    @property
+    def _put_away(self) -> bool:
+        return not (self.around.seen or self.top.under_way)
 
     def _sound_louder(self, by: int) -> None:
         if not self.own_keys:

@@ -161,3 +161,14 @@ def test_keys_make_it_louder_softer_and_read_aloud_anywhere(launcher: Callable[.
     assert app.around.theme.settings.read_aloud == "on" and voice.said
     key(village, pygame.K_r)
     assert app.around.theme.settings.read_aloud == "off" and voice.said[-1][2] == "hush"
+
+
+def test_a_window_that_was_put_away_says_nothing_and_begins_anew_when_it_is_back(asked: Any) -> None:
+    seen(asked, 0.8)
+    asked.app.around.seen = False
+    said = len(asked.voice.said)
+    asked.run(2.5 * MOVES_ON_S)
+    assert len(asked.voice.said) == said
+    asked.app.around.seen = True
+    seen(asked)
+    assert asked.voice.said[said][0].startswith("Shall I read everything aloud?")
