@@ -126,11 +126,24 @@ EQUIVALENT = {
 
 @dataclass(frozen=True)
 class Mutation:
+    """`new` stands in the place of a node: the one with this number, as `_code` tells them."""
+
     kind: str
     line: int
     before: str
     after: str
-    tree: ast.Module
+    number: int
+    new: ast.AST
+
+    def planted(self, source: str) -> ast.Module:
+        """The whole module with it."""
+        whole = ast.parse(source)
+        parent, field, place = list(_code(whole))[self.number]
+        if place is None:
+            setattr(parent, field, self.new)
+        else:
+            getattr(parent, field)[place] = self.new
+        return ast.fix_missing_locations(whole)
 
 
 def _changes(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
@@ -202,24 +215,15 @@ def _child(node: ast.AST, field: str, place: int | None) -> ast.AST:
 
 def mutations(source: str) -> list[Mutation]:
     """Every mutation of a module."""
-    tree = ast.parse(source)
     found = []
-    for number, (node, field, place) in enumerate(list(_code(tree))):
+    for number, (node, field, place) in enumerate(_code(ast.parse(source))):
         old = _child(node, field, place)
         if isinstance(node, ast.Assign) and any(
             isinstance(one, ast.Name) and one.id == "__all__" for one in node.targets
         ):
             continue
         for kind, new in _changes(old):
-            whole = copy.deepcopy(tree)
-            parent, *_ = list(_code(whole))[number]
-            if place is None:
-                setattr(parent, field, new)
-            else:
-                getattr(parent, field)[place] = new
-            ast.fix_missing_locations(whole)
-            line = getattr(old, "lineno", 0)
-            found.append(Mutation(kind, line, ast.unparse(old), ast.unparse(new), whole))
+            found.append(Mutation(kind, getattr(old, "lineno", 0), ast.unparse(old), ast.unparse(new), number, new))
     return found
 
 
@@ -265,7 +269,7 @@ def _ready(tests: tuple[str, ...], cache: str) -> None:
         del sys.modules[name]
 
 
-def killed(subject: Subject, mutation: Mutation) -> bool:
+def killed(subject: Subject, mutation: Mutation, source: str) -> bool:
     """Whether one of the tests fails, or never ends, in a process of its own."""
     child = os.fork()
     if child == 0:
@@ -273,7 +277,7 @@ def killed(subject: Subject, mutation: Mutation) -> bool:
 
         resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
         name = "musclewood." + subject.path.removesuffix(".py").replace("/", ".")
-        sys.meta_path.insert(0, _Planted(name, ROOT / subject.path, mutation.tree))
+        sys.meta_path.insert(0, _Planted(name, ROOT / subject.path, mutation.planted(source)))
         code = 99
         with contextlib.suppress(BaseException):
             code = _pytest(*subject.tests)
@@ -310,7 +314,7 @@ def main() -> None:
             if options.list:
                 print(what)
                 continue
-            dead = (not reason or options.only is not None) and killed(subject, one)
+            dead = (not reason or options.only is not None) and killed(subject, one, source)
             died += dead
             same += not dead and reason is not None
             word = "killed  " if dead else "the same" if reason else "SURVIVED"
