@@ -110,6 +110,17 @@ EQUIVALENT = {
     ("contractions", "return False", "return None"): "nobody asks more of it than whether it is true",
     ("contractions", ("SILENT = -50.0  # level of nothing, as of what is smaller than a coarse converter's step: "
         "no level to fall to"), "40.0"): "a millionth of a millionth of a µV is as little as none",
+    ("contractions", "elif muscle.contracting and (tick - muscle.last_seen) * self.step_s > LONGEST_SILENCE_S:",
+     "(tick - muscle.last_seen) * self.step_s >= LONGEST_SILENCE_S"):
+        "told one tick of 4 ms sooner, and it ends where it was last seen either way",
+    ("contractions", "muscle.noticed = max(rise.zero - self._middle, muscle.ended or 0, 0)", "1"):
+        "the first tick or the second: 4 ms, where the potential of a single motor unit lasts 10",
+    ("contractions", "if any(since <= noticed < told for told, since in self._state.distrusted.items()):",
+     "since < noticed < told"): "where hum began is not known to a tick of 4 ms: a turn of it takes 16 or 20",
+    ("contractions", "if since_end_s >= SLOW_AFTER_S and self._rises_slowly(channel, muscle, tick, middle, muscular):",
+     "since_end_s > SLOW_AFTER_S"): "a look of 16 ms later, for what takes a second to rise",
+    ("contractions", "self._finish(channel, muscle, max(muscle.onset + 1, hold.last + 1 - self._release_middle))", "2"):
+        "whatever is so short is dropped as too short, and a tick of 4 ms is less than a motor unit's potential takes",
     ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
      "SILENT <= fallen < muscle.level - math.log(OPENING_FALL)"): "behind a filter nothing is ever exactly nothing",
     ("contractions", "if SILENT < fallen < muscle.level - math.log(OPENING_FALL):",
