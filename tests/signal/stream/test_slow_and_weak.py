@@ -120,3 +120,12 @@ def test_a_slow_onset_lies_in_its_rise(motor_units: Any, detected: Detect) -> No
         one.onset_s - start_s for one, (start_s, *_) in zip(detected(emg[:, np.newaxis], 1000.0), course, strict=True)
     ]
     assert max(np.abs(late_s)) < 1.0
+
+
+@pytest.mark.parametrize("factor", [1000.0, 0.001])
+def test_units_move_no_slow_onset(factor: float, motor_units: Any, detected: Detect) -> None:
+    """Amplifiers differ in their gain, and a muscle begins when it begins: only ratios to its own rest may count."""
+    course = [(5.0 + 9.0 * i, 2.0, 3.0, 0.5, 4.0) for i in range(2)]
+    emg = motor_units.made_of_units(1000.0, 23.0, course, seed=14)[:, np.newaxis]
+    plain, scaled = ([one.onset_s for one in detected(samples, 1000.0)] for samples in (emg, emg * factor))
+    assert len(plain) == 2 and scaled == plain
