@@ -113,6 +113,7 @@ class Chain:
                 self._detector.know_noise(channel, tick, noise_uv)
                 if self._steps.coarse(channel):
                     self._hidden.append((channel, tick, HIDDEN_BELOW * noise_uv))
+                    self._mains.know_noise(channel, sample, noise_uv)
                     coarse.append((channel, sample - self._steps.samples + len(samples)))
         emg, readable = self._conditioning.process(samples, block.lost, coarse)
         clean = self._mains.process(emg, readable, block.lost)

@@ -82,6 +82,7 @@ class MainsState:
     settled: bool = False  # whether that was found in frames enough
     humming: bool = False  # whether any of `hum` is not zero
     found: list[int] = field(default_factory=list)  # samples at which hum was found that was there all along
+    rounding: dict[int, tuple[int, float]] = field(default_factory=dict)  # per channel: since when known, mean square
     partly: set[int] = field(default_factory=set)  # channels of which hum changed within the oldest frame that is kept
     changed: list[HumChange] = field(default_factory=list)  # not yet taken
 
@@ -181,6 +182,10 @@ class MainsRemoval:
         state.sample += until - place
         return emg_uv - state.hum[place:until] if state.humming else emg_uv
 
+    def know_noise(self, channel: int, sample: int, noise_uv: float) -> None:
+        """From `sample` on, none before the next, no frame is quieter: what stands still tells of new hum too."""
+        self._state.rounding[channel] = sample, noise_uv**2
+
     def take_found(self) -> list[int]:
         """Samples from which hum is taken out that had been left in, since the last call."""
         found, self._state.found = self._state.found, []
@@ -213,7 +218,9 @@ class MainsRemoval:
         in_lines, *searched = np.dot(self._sums, _square(turned)).tolist()
         weights = []
         for channel, whole in enumerate(np.dot(self._ones, np.square(state.frame)).tolist()):
-            noise = max(whole - in_lines[channel], 1e-6 * whole) * self._noise_per_power
+            since, rounding = state.rounding.get(channel, (0, 0.0))
+            least = self._size * rounding if state.sample >= since else 0.0
+            noise = max(whole - in_lines[channel], 1e-6 * whole, least) * self._noise_per_power
             weights.append(self._weigh(channel, noise, valid=bool(state.valid[channel])))
         phasors = turned.reshape(*self._line_hz.shape, -1)
         missed = phasors[:, :SEARCHED, -self.channels :]

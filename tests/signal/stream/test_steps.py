@@ -85,6 +85,18 @@ def test_what_steps_hide_is_as_large_whether_hum_stirs_it_or_not() -> None:
     assert stirred / quiet < 1.25
 
 
+def test_hum_that_comes_back_upon_a_number_that_stands_still_is_taken_out_within_half_a_second() -> None:
+    """2 µV of noise reach the next step once in 300 samples; such a rest is no measure of how loud hum may be."""
+    rate_hz, random = 500.0, np.random.default_rng(11)
+    time_s = np.arange(round(28.0 * rate_hz)) / rate_hz
+    hum = 10.0 * np.sin(2.0 * np.pi * 50.02 * time_s) * (time_s % 24.0 < 14.0)
+    samples = coarse((2.0 * random.standard_normal(len(time_s)) + hum)[:, np.newaxis])
+    chain = Chain(rate_hz, 1)
+    amplitude_uv = chain.process(Block(samples, 0.0)).amplitude_uv[:, 0]
+    without, back = (amplitude_uv[round(a / chain.step_s) : round(b / chain.step_s)] for a, b in ((20, 24), (24.5, 26)))
+    assert np.median(back) < 1.3 * np.median(without)
+
+
 @pytest.mark.parametrize("size", [16, 977])
 def test_a_dead_coarse_sensor_is_noticed_within_half_a_minute(size: int) -> None:
     random = np.random.default_rng(9)
