@@ -33,6 +33,7 @@ SVG = "http://www.w3.org/2000/svg"
 SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
 SHADOW_STEP = 4  # shadows are soft, so they are blurred at a quarter of the size
 GRAIN_PX = 512
+BAND_PX = 64
 
 ElementTree.register_namespace("", SVG)
 
@@ -226,13 +227,17 @@ def _light(part: pygame.Surface, soft: NDArray[np.float32], cut: Cut, scale: flo
     swell = pygame.surfarray.pixels_alpha(_enlarged(soft, part.get_size())).astype(np.int16)
     edge = max(1, round(1.4 * scale))
     reach = max(2, round(cut.lift * scale))
-    shade = grain_over(part.get_size()) * np.float32(cut.grain)
-    shade += (np.clip(alpha - _moved(alpha, edge), 0, 255)) * np.float32(cut.rim / 255)
-    shade -= (np.clip(alpha - _moved(alpha, -edge), 0, 255)) * np.float32(cut.rim / 255 * 0.6)
-    shade += (_moved(swell, -reach) - _moved(swell, reach)) * np.float32(cut.rim / 255 * 0.45)
-    pixels = pygame.surfarray.pixels3d(part)
-    for channel in range(3):
-        pixels[:, :, channel] = np.clip(pixels[:, :, channel] + shade, 0, 255)
+    above, below = np.clip(alpha - _moved(alpha, edge), 0, 255), np.clip(alpha - _moved(alpha, -edge), 0, 255)
+    thick = _moved(swell, -reach) - _moved(swell, reach)
+    grain_there, pixels = grain_over(part.get_size()), pygame.surfarray.pixels3d(part)
+    for top in range(0, part.get_height(), BAND_PX):  # in bands: a large sheet would take thirty megabytes for a moment
+        band = slice(top, top + BAND_PX)
+        shade = grain_there[:, band] * np.float32(cut.grain)
+        shade += above[:, band] * np.float32(cut.rim / 255)
+        shade -= below[:, band] * np.float32(cut.rim / 255 * 0.6)
+        shade += thick[:, band] * np.float32(cut.rim / 255 * 0.45)
+        for channel in range(3):
+            pixels[:, band, channel] = np.clip(pixels[:, band, channel] + shade, 0, 255)
 
 
 def _moved(field: NDArray[np.int16], down_px: int) -> NDArray[np.int16]:
