@@ -11,7 +11,7 @@ from musclewood.signal.simulation.disturbances import qrs
 from musclewood.signal.stream.blocks import Block, Samples
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.change_point import most_likely_change
-from musclewood.signal.stream.contractions import Contraction
+from musclewood.signal.stream.contractions import Contraction, ContractionDetector
 
 Course = list[tuple[float, float, float]]
 Make = Callable[..., Samples]
@@ -208,3 +208,21 @@ def test_most_likely_change_finds_the_step() -> None:
     assert abs(most_likely_change(powers.tolist(), rising=True) - 120) <= 2
     assert abs(most_likely_change(powers[::-1].tolist(), rising=False) - 80) <= 2
     assert most_likely_change([4.0, 3.0, 2.0], rising=True) == 0
+
+
+@pytest.mark.parametrize("hum", [False, True])
+def test_what_is_told_to_have_been_hum_is_dropped(hum: bool) -> None:
+    """A plug that is put in looks like a muscle until a turn or two of it has been seen; once it is known and taken
+    out, it has been no contraction, and without that the same power is one."""
+    detector, step_s, begins, known = ContractionDetector(0.004, 1), 0.004, 500, 600
+    power = np.full((800, 1), 4.0)
+    power[begins:known] = 400.0
+    readable = np.ones((800, 1), bool)
+    flags = [detector.process(power[:590], np.sqrt(power[:590]), readable[:590])]
+    if hum:
+        detector.distrust(begins, known)
+        detector.begin_anew(known)
+    flags.append(detector.process(power[590:], np.sqrt(power[590:]), readable[590:]))
+    contracting, found = np.concatenate(flags)[:, 0], [one for _, one in detector.take()]
+    assert contracting[begins + 50 : known].all() and contracting[known : known + 5].all() != hum
+    assert [round(one.onset_s / step_s) for one in found] == ([] if hum else [begins])
