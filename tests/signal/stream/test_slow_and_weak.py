@@ -129,3 +129,14 @@ def test_units_move_no_slow_onset(factor: float, motor_units: Any, detected: Det
     emg = motor_units.made_of_units(1000.0, 23.0, course, seed=14)[:, np.newaxis]
     plain, scaled = ([one.onset_s for one in detected(samples, 1000.0)] for samples in (emg, emg * factor))
     assert len(plain) == 2 and scaled == plain
+
+
+def test_a_brisk_effort_out_of_a_slow_one_begins_where_it_is_brisk(detected: Detect) -> None:
+    """Somebody tightens a little, slowly, and then in earnest: what is brisk is told from what crept up to it."""
+    time_s = np.arange(14_000) / 1000.0
+    crept = 6.0 * np.clip((time_s - 5.0) / 3.0, 0.0, 1.0) * (time_s < 11.0)
+    size_uv = np.where((time_s > 9.0) & (time_s < 11.0), 150.0, np.hypot(2.0, crept))
+    samples = (emg_noise(len(time_s), 1000.0, 3) * size_uv)[:, np.newaxis]
+    found = detected(samples, 1000.0)
+    assert len(found) == 1 and found[0].onset_s == pytest.approx(9.0, abs=0.05)
+    assert found[0].offset_s == pytest.approx(11.0, abs=0.05)
