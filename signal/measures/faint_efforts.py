@@ -40,7 +40,7 @@ USUAL_SCATTER = 0.1  # where no rest was seen yet
 NEWS_S = 3  # tone wanders within some seconds
 USUAL_NEWS = 2  # what is usual weighs as much as so many news: twenty seconds can seem half as uneven as they are
 QUARTILES_APART = 1.349  # standard deviations, of a Gaussian
-LIKELY_WITHIN = 4.0  # standard deviations as the quartiles tell them: of few seconds those may come out at half
+LIKELY_WITHIN = 5.0  # standard deviations as the quartiles tell them: of few seconds those may come out at half
 LEAST_SCATTER = 0.03  # no rest is steadier than the noise of its own seconds
 # Scatter of a log ratio where there is nothing, in scatters of a second: of the best window 0.65 (own simulation,
 # 20,000 runs), of the five seconds of rest that it is compared with 0.6, as they are alike.
@@ -94,7 +94,7 @@ class Rest:
     def scatter(self) -> float:
         """SD of the log of the seconds of rest, as much as it may well be: little rest tells little of its scatter.
 
-        What hum spoils as it comes and goes is a second in ten, and no unrest: it is drawn in. Seconds that follow each
+        What hum spoils as it comes and goes is a second in ten, and no unrest: it is left out. Seconds that follow each
         other are alike, so every third counts as news; what is usual is believed beside them, and the upper quartile
         taken.
         """
@@ -129,14 +129,14 @@ def faint_trial(amplitude_uv: Vector, readable: Vector, step_s: float, rest_uv: 
 
 
 def _scatter(values: Vector) -> float:
-    """Standard deviation, with what lies further out than the quartiles make likely drawn in to that.
+    """Standard deviation of those that the quartiles make likely.
 
     The quartiles alone would miss it by 1.6 times as much (their efficiency is 0.37), and a rest that seems steadier
     than it is lets its own wander count as efforts.
     """
     low, middle, high = np.quantile(values, (0.25, 0.5, 0.75))
-    within = LIKELY_WITHIN * (high - low) / QUARTILES_APART
-    return float(np.std(np.clip(values, middle - within, middle + within), ddof=1)) if len(values) > 1 else 0.0
+    likely = values[np.abs(values - middle) <= LIKELY_WITHIN * (high - low) / QUARTILES_APART]
+    return float(np.std(likely, ddof=1)) if len(likely) > 1 else 0.0
 
 
 def _middle(windows_uv: Vector) -> Vector:

@@ -120,11 +120,14 @@ def test_holds_of_a_weak_muscle_are_counted_by_level(weak: ModuleType, full: boo
 
 
 def test_whoever_does_nothing_gets_nothing_counted(weak: ModuleType, full: bool) -> None:
-    for seed in range(9, 19) if full else [12]:  # this one is calibrated soon
+    asked = 0
+    for seed in range(9, 19) if full else [9]:
         session = weak.played(
-            weak.WeakPerson(1.5, 0.1, seed), weak.order_of(), idle=True, longest_s=400.0 if full else 200.0
+            weak.WeakPerson(2.0, 0.1, seed), weak.order_of(), idle=True, longest_s=400.0 if full else 200.0
         )
-        assert weak.kept(session, RepRecord) and weak.counted(session) == 0
+        assert weak.counted(session) == 0, seed
+        asked += len(weak.kept(session, RepRecord))
+    assert asked, "nothing was asked of anybody"
 
 
 def test_level_ends_with_the_effort_and_rest_does_not_begin_one() -> None:
