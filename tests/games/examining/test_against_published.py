@@ -16,7 +16,7 @@ def test_the_interval_covers_what_it_says(full: bool) -> None:
 
 def test_the_ladder_does_better_than_a_weighted_staircase(full: bool) -> None:
     """Kaernbach 1991 with as many holds of the same people; the figures in full are the benchmark's."""
-    found = ladders(500 if full else 60)
+    found = ladders(500 if full else 30)
     assert found["courses of the holds"] >= found["weighted up-down"] + 0.1
     assert found["courses of the holds"] >= found["skill model"]
     assert found["courses of the holds"] >= (0.68 if full else 0.6)

@@ -91,9 +91,9 @@ def begun_runs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Begin]:
 
     yield begin
     for run in begun.values():
-        if run.process.poll() is None:
-            run.process.kill()
-            run.process.wait()
+        with run.process as process:  # closes what it printed into, which nobody may have read
+            if process.poll() is None:
+                process.kill()
 
 
 def recorded(order: Path) -> Path:

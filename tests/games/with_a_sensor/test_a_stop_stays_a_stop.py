@@ -89,7 +89,7 @@ class Seat:
 def test_squeezing_on_answers_nothing_and_the_journal_says_so(
     order: Callable[..., Prescription], tmp_path: Path, full: bool, whole: Run
 ) -> None:
-    """With 'Choose by muscle' off, as it is at first. The session of `test_the_program_itself` plays meanwhile."""
+    """With 'Choose by muscle' off, as it is at first. The session of `test_a_whole_session` plays meanwhile."""
     watched_s = FULL_WATCHED_S if full else WATCHED_S
     description = known_sensors().sensor(SENSOR)
     assert description is not None
