@@ -40,6 +40,7 @@ _NURSERY = """
 import json, os, sys
 import musclewood.games.commands.desk, musclewood.games.commands.exchange, musclewood.games.commands.check
 import musclewood.games.commands.examine, musclewood.games.commands.report, musclewood.profiles.report.page
+import icalendar, numpy.testing, scipy.special  # wanted now and then: what a file costs is no cost of an import
 from musclewood.games.__main__ import main
 for line in sys.stdin:
     order = json.loads(line)
