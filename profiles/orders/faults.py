@@ -202,13 +202,14 @@ def readable_parts(document: Mapping[str, Any], root: type[BaseModel]) -> Parts:
 
     def part(key: str) -> Any:
         field = root.model_fields[key]
-        return _validated(field.rebuild_annotation(), document.get(key))
+        return _validated(TypeAdapter(field.rebuild_annotation()), document.get(key))
 
     tables = document.get("exercises")
     tables = tables if isinstance(tables, list) else []
     field = root.model_fields["exercises"]
     (one_exercise, _) = get_args(field.annotation)
-    read = [(index, _validated(one_exercise, table)) for index, table in enumerate(tables[:MOST_FAULTS])]
+    adapter = TypeAdapter(one_exercise)  # once for all: a document may hold hundreds
+    read = [(index, _validated(adapter, table)) for index, table in enumerate(tables[:MOST_FAULTS])]
     exercises = [(index, exercise) for index, exercise in read if exercise is not None]
     return Parts(
         muscles=part("muscles"),
@@ -227,10 +228,10 @@ def readable_parts(document: Mapping[str, Any], root: type[BaseModel]) -> Parts:
     )
 
 
-def _validated(annotation: Any, value: object) -> Any:
+def _validated(adapter: TypeAdapter[Any], value: object) -> Any:
     if value is None:
         return None
     try:
-        return TypeAdapter(annotation).validate_python(value, strict=None)
+        return adapter.validate_python(value, strict=None)
     except ValidationError:
         return None
