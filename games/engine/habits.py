@@ -61,8 +61,7 @@ def in_own_time(exercise: PlannedExercise, order: CalibrationOrder, habits: Mapp
 def faint_levels(
     exercise: PlannedExercise, reference: Reference, habits: Mapping[int, Habits], step_s: float
 ) -> dict[int, FaintLevel]:
-    """By channel, where the efforts of this exercise are too faint to be detected.  A brisk
-    effort cannot be read so."""
+    """By channel, where the efforts of this exercise are too faint to be detected. A brisk one cannot be read so."""
     if exercise.rise_s is not None:
         return {}
     still = KINDS[exercise.kind].traits.still

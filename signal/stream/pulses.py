@@ -23,8 +23,7 @@ SHARP_HZ, SHARP_PART_OF_RATE = 60.0, 0.3
 MUSCULAR = 0.38
 # Our choice: EMG forgets itself within a few ms, hum never does; its share of the power is the correlation with what
 # came one period before. Over 0.1 s of EMG that stays below 0.6, over 0.3 s, which what rises slowly leaves time for,
-# below
-# 0.4.
+# below 0.4.
 HUMMING, HUMMING_SLOWLY = 0.75, 0.5
 LOOK_BACK_SLOWLY_S = 0.3
 MAINS_HZ = (50.0, 60.0)

@@ -86,12 +86,7 @@ def test_what_comes_back_on_the_stick_is_collected_beside_the_named_folder(
     clinic.carry(issued, stick)
     assert clinic.settings.exchange == str(tmp_path / "shared")
     home = Home(tmp_path / "home")
-    home.create()
-    post = Post(home, lambda: TODAY, show=lambda path: False, media=[])
-    (letter,) = stick.glob("*.prescription.toml")
-    asked = post.receive(str(letter)).asks
-    assert asked is not None
-    own = post.receive(str(letter), asked.words).own_words
+    own = _takes_the_letter(home, stick)
     _sent(home, stick / "musclewood")
     at = hands()
     page = CollectPage(at.app.around, at.app.office, [str(tmp_path / "media")])
@@ -112,14 +107,19 @@ def test_words_that_are_not_the_same_pair_nobody(
     at.press("no")
     assert page.step == "way" and page.trouble and not (clinic.root / "expected.json").exists()
     stranger = Home(tmp_path / "stranger")
-    stranger.create()
-    post = Post(stranger, lambda: TODAY, show=lambda path: False, media=[])
+    _takes_the_letter(stranger, stick)
+    (refusal,) = _collected(clinic, stranger, stick / "musclewood")
+    assert isinstance(refusal, UnknownHomeError)
+
+
+def _takes_the_letter(home: Home, stick: Path) -> str:
+    """A new home opens the letter on the stick and says that the ten words are the same; its own words."""
+    home.create()
+    post = Post(home, lambda: TODAY, show=lambda path: False, media=[])
     (letter,) = stick.glob("*.prescription.toml")
     asked = post.receive(str(letter)).asks
     assert asked is not None
-    post.receive(str(letter), asked.words)
-    (refusal,) = _collected(clinic, stranger, stick / "musclewood")
-    assert isinstance(refusal, UnknownHomeError)
+    return post.receive(str(letter), asked.words).own_words
 
 
 def _comes_without_a_question(clinic: Clinic, home: Home, exchange: Path | None) -> None:
