@@ -11,11 +11,11 @@ from musclewood.profiles.plan.safety import pain_rule
 
 Why = Literal[
     "done", "nothing", "pain-level", "pain-rise", "patient", "nobody", "no-effort", "not-relaxed", "no-maximum",
-    "minutes", "attempts", "sensor",
+    "hidden", "minutes", "attempts", "sensor",
 ]  # fmt: skip
 Moment = Literal["before", "during", "after"]  # the exercises
 
-NOBODY, NO_EFFORT, NOT_RELAXED, NO_MAXIMUM = ENDED_BY_ITSELF
+NOBODY, NO_EFFORT, NOT_RELAXED, NO_MAXIMUM, HIDDEN = ENDED_BY_ITSELF
 
 # What the journal keeps of each: how it ended, and one plain sentence where that does not say all.
 KEPT: dict[Why, tuple[Ending, str | None]] = {
@@ -28,6 +28,7 @@ KEPT: dict[Why, tuple[Ending, str | None]] = {
     "no-effort": ("stopped", NO_EFFORT),
     "not-relaxed": ("stopped", NOT_RELAXED),
     "no-maximum": ("stopped", NO_MAXIMUM),
+    "hidden": ("stopped", HIDDEN),
     "minutes": ("ceiling", "the minutes of the day were used up"),
     "attempts": ("ceiling", None),
     "sensor": ("sensor", None),

@@ -39,13 +39,14 @@ from musclewood.games.engine.stages import (
     easing_of,
     today_alone,
 )
-from musclewood.profiles.journal.records import InterruptionRecord, RatingRecord
+from musclewood.profiles.journal.records import PASSED_OVER, InterruptionRecord, RatingRecord
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.tables import Muscle
 from musclewood.profiles.orders.unmeasured import measured_besides
-from musclewood.profiles.plan.dose import DayPlan
+from musclewood.profiles.plan.dose import DayPlan, PlannedExercise
 from musclewood.signal.measures.fatigue import Burst
+from musclewood.signal.measures.levels import FaintLevel
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.activation import Reference
@@ -103,6 +104,7 @@ class Session:
         self._troubled = False  # pain, or a sensor that went silent: nothing may get harder in this session
         self._asked = "pain"
         self._why: Why = "done"  # unless something else ends it
+        self._told: Remark | None = None  # what hid an effort that was not asked for
         self._outcome: Outcome | None = None
         self._made = 0
         self._pause: Pause | None = None
@@ -294,8 +296,26 @@ class Session:
         return [Happening(ReferenceFound(self._reference)), *scaled, *self._next_exercise()]
 
     def _next_exercise(self) -> list[Happening]:
-        workshops = self._plan.exercises[self._number].workshops
-        return self._enter("choose") if len(workshops) > 1 else self._choose(workshops[0])
+        passed = self._pass_over()
+        if self._number < len(self._plan.exercises):
+            workshops = self._plan.exercises[self._number].workshops
+            return [*passed, *(self._enter("choose") if len(workshops) > 1 else self._choose(workshops[0]))]
+        return [*passed, *self._finish(Outcome("no-maximum", told=self._told))]
+
+    def _pass_over(self) -> list[Happening]:
+        """Leave out exercises whose effort rest would hide: what nobody can see is not asked for, and that is kept."""
+        happened = []
+        while self._number < len(self._plan.exercises):
+            planned = self._in_own_time(self._plan.exercises[self._number])
+            assert self._reference is not None, "calibration comes first"
+            hidden = why_hidden(planned, self._levels(planned), self._reference, self._habits)
+            if hidden is None:
+                break
+            self._why, self._told = "hidden", hidden
+            record = InterruptionRecord(self.time_s, 0.0, PASSED_OVER, planned.exercise_id)
+            happened.append(Happening(Noted(), record))
+            self._number += 1
+        return happened
 
     def _choose(self, workshop: str) -> list[Happening]:
         planned = self._plan.exercises[self._number]
@@ -303,12 +323,10 @@ class Session:
             raise ValueError(f"{workshop!r} is not among the workshops ordered: {', '.join(planned.workshops)}")
         ordered = next(each for each in self._prescription.exercises if each.id == planned.exercise_id)
         bounds = (ordered.effort.min_pct_mvc, ordered.effort.max_pct_mvc)
-        planned = in_own_time(planned, self._prescription.calibration, self._habits)
+        planned = self._in_own_time(planned)
         engine = RepEngine(planned, self._step_s, self.time_s, bounds)
         assert self._reference is not None, "calibration comes first"
-        levels = faint_levels(planned, self._reference, self._habits, self._step_s)
-        if hidden := why_hidden(planned, levels, self._reference, self._habits):
-            return self._finish(Outcome("no-maximum", told=hidden))
+        levels = self._levels(planned)
         muscles = {channel: self._muscle(channel) for channel in planned.channels}
         watch = RestWatch(planned, muscles, self._reference, self._step_s, levels)
         self._exercise = ExerciseStage(planned, workshop, engine, easing_of(ordered), levels, watch)
@@ -327,7 +345,8 @@ class Session:
             self._why = "attempts"
         self._number += 1
         self._rested_s = 0.0
-        return self._enter("break" if self._number < len(self._plan.exercises) else "rating")
+        passed = self._pass_over()
+        return [*passed, *self._enter("break" if self._number < len(self._plan.exercises) else "rating")]
 
     def _rating(self, value: int) -> list[Happening]:
         if self._asked == "pain":
@@ -336,7 +355,7 @@ class Session:
             ended = ended_by_pain(value, self._pain_before, self._prescription.stop, "after")
             return [*happened, *self._finish(ended)] if ended else happened
         happened = [Happening(Noted(), RatingRecord(self.time_s, "effort", value, "after"))]
-        return [*happened, *self._finish(Outcome(self._why))]
+        return [*happened, *self._finish(Outcome(self._why, told=self._told))]
 
     def _finish(self, outcome: Outcome, note: str | None = None) -> list[Happening]:
         """`note` is for the journal, where more is known than the outcome says."""
@@ -404,7 +423,14 @@ class Session:
 
     def _break_s(self) -> float:
         """Between two exercises the muscle rests as long as between two sets of the one before."""
-        return self._plan.exercises[self._number - 1].set_rest_s if self._number else 0.0
+        return self._exercise.exercise.set_rest_s if self._exercise else 0.0
+
+    def _in_own_time(self, planned: PlannedExercise) -> PlannedExercise:
+        return in_own_time(planned, self._prescription.calibration, self._habits)
+
+    def _levels(self, planned: PlannedExercise) -> Mapping[int, FaintLevel]:
+        assert self._reference is not None, "calibration comes first"
+        return faint_levels(planned, self._reference, self._habits, self._step_s)
 
 
 def _zero_to_ten(value: int | str) -> int:

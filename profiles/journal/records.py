@@ -29,7 +29,11 @@ ENDED_BY_ITSELF = (
     "the cues were not answered",
     "the muscle did not come to rest",
     "no steady maximum could be found",
+    "not every effort could be told from rest",
 )
+
+# What `InterruptionRecord.reason` says of an exercise that was not asked for, since rest would have hidden its effort.
+PASSED_OVER = "passed over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,10 @@ class SetRecord:
 
 @dataclass(frozen=True, slots=True)
 class InterruptionRecord:
-    """Something stopped the session for a while: a pause, a lost sensor, a loose electrode."""
+    """Something stopped the session for a while: a pause, a lost sensor, a loose electrode.
+
+    `detail` is a fault of the signal, or the exercise that was passed over.
+    """
 
     at_s: float
     duration_s: float

@@ -15,7 +15,7 @@ from musclewood.profiles.report.words import Words
 # Endings that explain why less was done than ordered; each has its words in the catalogue.
 _EXPLAIN = ("pain", "ceiling", "sensor", "stopped", "interrupted")
 # Not stopped by the patient, where the session says so.
-_BY_ITSELF = dict(zip(ENDED_BY_ITSELF, ("unanswered", "cues", "restless", "unsteady"), strict=True))
+_BY_ITSELF = dict(zip(ENDED_BY_ITSELF, ("unanswered", "cues", "restless", "unsteady", "hidden"), strict=True))
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from typing import Any
 import jinja2
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
+from musclewood.profiles.journal.records import PASSED_OVER, InterruptionRecord
 from musclewood.profiles.journal.remarks import kept
 from musclewood.profiles.orders.exercises import AnyExercise
 from musclewood.profiles.orders.prescription import Prescription
@@ -120,7 +121,7 @@ def _values(past: Past, words: Words) -> dict[str, Any]:
         "weeks_of_moves": changes.by_week(moved),
         "scaling_words": changes.sentences(moved, words),
         "notes": _notes(past, words),
-        "interruptions": _interruptions(past),
+        "interruptions": _interruptions(past, words),
         "quality": _quality(past),
         "quality_words": _quality_sentence(past, words),
         "patient": patient_page(past, words),
@@ -275,9 +276,15 @@ def _highest_by_week(points: Sequence[tuple[date, dict[str, int]]]) -> list[tupl
     return list(weekly.items())
 
 
-def _interruptions(past: Past) -> list[dict[str, Any]]:
+def _interruptions(past: Past, words: Words) -> list[dict[str, Any]]:
+    titles = {exercise.id: exercise.title for exercise in past.order.exercises}
+
+    def detail(record: InterruptionRecord) -> str:
+        told = record.detail or ""
+        return titles.get(told, told) if record.reason == PASSED_OVER else words.known("fault", told)
+
     return [
-        {"day": session.day(past.zone), "minute": record.at_s / 60, "record": record}
+        {"day": session.day(past.zone), "minute": record.at_s / 60, "record": record, "detail": detail(record)}
         for session in past.sessions
         for record in session.interruptions
     ]

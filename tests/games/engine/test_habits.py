@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from musclewood.games.engine.endings import HIDDEN
 from musclewood.games.engine.habits import (
     LONGEST_RELEASE_S,
     LONGEST_START_S,
@@ -18,7 +19,8 @@ from musclewood.games.engine.habits import (
     why_hidden,
 )
 from musclewood.games.engine.session import Session
-from musclewood.profiles.journal.records import CalibrationRecord
+from musclewood.games.engine.session_events import ExerciseBegan, SessionOver, Tick
+from musclewood.profiles.journal.records import PASSED_OVER, CalibrationRecord, InterruptionRecord
 from musclewood.profiles.orders.tables import CalibrationOrder
 from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, planned
@@ -104,6 +106,43 @@ def test_an_effort_that_rest_would_hide_is_not_asked_for(
         session.look(Quality(0.0, ("good",), ((),), ()))
     assert session.stage == ("finished" if why else "exercise")
     assert (session.view.outcome.told if session.view.outcome else None) == why
+
+
+REST_UV, FAINTEST_UV = 4.0, 6.0  # 60 % of this reference is hidden by rest, its quiet is not
+
+
+@pytest.mark.parametrize(("hidden_at", "played"), [((0,), 2), ((1,), 2), ((2,), 2), ((0, 1), 1), ((0, 2), 1), ((), 3)])
+def test_an_exercise_that_rest_would_hide_is_left_out_and_the_others_are_done(
+    hidden_at: tuple[int, ...], played: int
+) -> None:
+    order = template("weak-thigh-after-knee-operation")
+    calm = replace(
+        hold_of_60(), kind="relax", channels=(0,), workshops=("hide",), exercise_id=order.exercises[0].id,
+        sets=1, reps=1, hold_s=1.0, set_rest_s=7.0, target_pct_mvc=95.0, tolerance_pct_mvc=0.0,
+    )  # fmt: skip
+    hold = replace(hold_of_60(), channels=(0,), workshops=("kiln",))
+    plan = DayPlan(date(2026, 6, 1), tuple(hold if place in hidden_at else calm for place in range(3)))
+    session = Session(order, plan, 0.01, 1, minutes_left=60.0, references={0: (REST_UV, FAINTEST_UV)})
+    session.begin()
+    session.answer(0)
+    told = [happening for _ in range(2) for happening in session.look(Quality(0.0, ("good",), ((),), ()))]
+    breaks_s = []
+    quiet = Tick((REST_UV,), (0.0,), (False,), (True,))
+    while session.stage in ("exercise", "break"):
+        breaks_s += [session.view.left_s] if session.stage == "break" else []
+        told += session.step(quiet)
+    assert session.stage == "rating"
+    told += [*session.answer(0), *session.answer(3)]
+
+    assert sum(isinstance(one.what, ExerciseBegan) for one in told) == played
+    left_out = [one.record for one in told if isinstance(one.record, InterruptionRecord)]
+    assert [(one.reason, one.detail) for one in left_out] == [(PASSED_OVER, hold.exercise_id)] * len(hidden_at)
+    # A whole break of the exercise before lies between any two that are done, and none before what is left out.
+    assert len(breaks_s) == pytest.approx((played - 1) * 7.0 / 0.01, abs=3 * played)
+    outcome = session.view.outcome
+    assert outcome is not None
+    assert (outcome.why, outcome.told) == (("hidden", Remark.HIDDEN) if hidden_at else ("done", None))
+    assert [one.what.note for one in told if isinstance(one.what, SessionOver)] == [HIDDEN if hidden_at else None]
 
 
 def calibration(start_s: float | None, release_s: float | None) -> CalibrationRecord:

@@ -19,7 +19,14 @@ from musclewood.profiles.caseload.summary import facts_of
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
 from musclewood.profiles.journal.ledger import Ledger, read_ledger
-from musclewood.profiles.journal.records import InterruptionRecord, RepRecord, ScalingRecord, SetRecord
+from musclewood.profiles.journal.records import (
+    ENDED_BY_ITSELF,
+    PASSED_OVER,
+    InterruptionRecord,
+    RepRecord,
+    ScalingRecord,
+    SetRecord,
+)
 from musclewood.profiles.journal.remarks import JournalRemark, written
 from musclewood.profiles.orders.prescription import Prescription
 from musclewood.profiles.orders.templates import template
@@ -280,12 +287,37 @@ def test_both_catalogues_say_the_same_and_fill_in_the_same() -> None:
         assert len(catalogue("en")[table][name]) == len(catalogue("de")[table][name])
 
 
+@pytest.mark.parametrize(
+    ("note", "told"),
+    zip(
+        ENDED_BY_ITSELF,
+        (
+            "nobody answered",
+            "the cues were not answered",
+            "the muscle did not come to rest",
+            "no steady maximum could be found",
+            "an effort that was ordered could not be told from rest",
+        ),
+        strict=True,
+    ),
+)
+def test_what_ended_by_itself_is_not_said_to_be_the_patients_will(
+    ledger: Ledger, knee: Prescription, note: str, told: str
+) -> None:
+    first = ledger.sessions[0]
+    assert first.end is not None
+    ended = replace(first, end=replace(first.end, ending="stopped", note=note))
+    page = Page(render_report(Ledger((ended, *ledger.sessions[1:])), knee, now=NOW)).text
+    assert told in page and "the patient stopped" not in page
+
+
 def test_no_english_sentence_is_left_in_a_german_report(ledger: Ledger, knee: Prescription) -> None:
     """Titles of exercises and the clinic's name are the therapist's own words; all else is German."""
     exercises = tuple(one.model_copy(update={"title": f"Übung {n}"}) for n, one in enumerate(knee.exercises))
     muscles = tuple(one.model_copy(update={"name": "Oberschenkel"}) for one in knee.muscles)
     order = knee.model_copy(update={"exercises": exercises, "muscles": muscles, "clinic": "Praxis"})
     loose = [InterruptionRecord(60.0, 9.0, reason, fault) for reason, fault in zip(REASONS, FAULTS, strict=False)]
+    loose.append(InterruptionRecord(70.0, 0.0, PASSED_OVER, exercises[0].id))
     first = replace(ledger.sessions[0], records=(*ledger.sessions[0].records, *loose))
     remarks = (*(written(code, session=2, name="journal.damaged") for code in JournalRemark),)
     told = Ledger(
@@ -298,6 +330,7 @@ def test_no_english_sentence_is_left_in_a_german_report(ledger: Ledger, knee: Pr
         "Sitzung 2 wurde nach dem Schließen verändert." in text and "am 27. November 2026 als journal.damaged" in text
     )
     assert "Das Tagebuch sagt" not in text
+    assert "ausgelassen: in der Ruhe nicht zu erkennen: Übung 0" in text
     words = {word.lower() for word in re.findall(r"[A-Za-z]+", text)}
     common = {"the", "of", "and", "were", "is", "not", "with", "days", "session", "pain", "none", "to", "or"}
     common |= {*FAULTS} - {"contact"} | {"lost", "it"}
