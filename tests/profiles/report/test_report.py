@@ -289,17 +289,19 @@ def test_both_catalogues_say_the_same_and_fill_in_the_same() -> None:
 
 @pytest.mark.parametrize(
     ("note", "told"),
-    zip(
-        ENDED_BY_ITSELF,
-        (
-            "nobody answered",
-            "the cues were not answered",
-            "the muscle did not come to rest",
-            "no steady maximum could be found",
-            "an effort that was ordered could not be told from rest",
-        ),
-        strict=True,
-    ),
+    [
+        *zip(
+            ENDED_BY_ITSELF,
+            (
+                "nobody answered",
+                "the cues were not answered",
+                "the muscle did not come to rest",
+                "no steady maximum could be found",
+                "an effort that was ordered could not be told from rest",
+            ),
+            strict=True,
+        )
+    ],
 )
 def test_what_ended_by_itself_is_not_said_to_be_the_patients_will(
     ledger: Ledger, knee: Prescription, note: str, told: str
