@@ -326,6 +326,8 @@ def _afterwards() -> dict[str, Make]:
         "wrap-up-post": lambda around: WrapUpPage(around, _posted(), cast(Play, _ended(shelf(9)))),
         "wrap-up-stopped": end(Outcome("patient"), 0),
         "wrap-up-nobody": end(Outcome("nobody"), 3),
+        "wrap-up-no-maximum": end(Outcome("no-maximum", told=Remark.MISPLACED), 0),
+        "wrap-up-hidden": end(Outcome("hidden", told=Remark.HIDDEN), 8),
         "wrap-up-pain": end(Outcome("pain-level", 6, 1, 5), 0),
         "wrap-up-pain-before": end(Outcome("pain-level", 6, 0, 5, "before"), 0),
         "wrap-up-pain-rise": end(Outcome("pain-rise", 4, 1, 3, "during"), 8),
