@@ -12,6 +12,7 @@ from musclewood.games.commands.printing import show
 from musclewood.games.commands.visits import initials
 from musclewood.games.desk.form.model import FormModel
 from musclewood.games.home.own_sensors import enclosed
+from musclewood.games.home.places import exchange_besides
 from musclewood.games.running.errors import DONE, INPUT_WRONG, USAGE_WRONG, CommandError
 from musclewood.profiles.caseload.attention import PatientSummary
 from musclewood.profiles.clinic.clinic import Arrival, Clinic
@@ -201,11 +202,12 @@ def deliver(clinic: Clinic) -> int:
 
 
 def collect(clinic: Clinic, options: argparse.Namespace) -> int:
-    """Open what came back; one that is refused does not keep the others out."""
+    """Open what came back, on a stick too; one that is refused does not keep the others out."""
     keys = clinic.unlock(passphrase(options))
     collected = None
     try:
-        collected = clinic.collect(keys, _today(), confirm=sender_confirmed(options.words))
+        brought = exchange_besides(clinic.settings.exchange)
+        collected = clinic.collect(keys, _today(), sender_confirmed(options.words), brought)
     finally:  # what arrived before a stick was pulled out is named all the same
         with clinic.naming() as arrivals:
             for arrival in arrivals:

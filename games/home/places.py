@@ -88,6 +88,12 @@ def exchange_on_a_stick(media: Sequence[str] = MEDIA) -> Path | None:
     return None
 
 
+def exchange_besides(named: str, media: Sequence[str] = MEDIA) -> list[Path]:
+    """What somebody brought back on a stick, beside the folder that the clinic named."""
+    stick = exchange_on_a_stick(media)
+    return [stick] if stick is not None and str(stick) != named else []
+
+
 def is_exchange(folder: Path) -> bool:
     """Whether a clinic and a home use this folder to exchange letters."""
     return (folder / TO_HOME).is_dir() or (folder / TO_CLINIC).is_dir()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from contextlib import suppress
-from pathlib import Path
 
 from musclewood.games.desk.base import marks
 from musclewood.games.desk.base.entry import PASSPHRASE, Entry
@@ -12,7 +11,7 @@ from musclewood.games.desk.base.entry_page import PassphrasePage
 from musclewood.games.desk.base.keymaking import word_grid
 from musclewood.games.desk.base.office import Office, as_sentence
 from musclewood.games.desk.base.pieces import FINE, Tool, foot, picture, sheet, words_at
-from musclewood.games.home.places import MEDIA, exchange_on_a_stick
+from musclewood.games.home.places import MEDIA, exchange_besides
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.typeface import LARGE, SMALL
 from musclewood.games.kit.widgets import Drawing, Look, Widget, bottom_of, sentence
@@ -135,8 +134,9 @@ class CollectPage(PassphrasePage):
                 unknown[sender.words] = sender
             return sender.words in self._accepted
 
+        brought = exchange_besides(self.office.clinic.settings.exchange, self._media)
         try:
-            collected = self.office.clinic.collect(self._keys, self.office.today, confirm, self._on_sticks())
+            collected = self.office.clinic.collect(self._keys, self.office.today, confirm, brought)
         except TrustError as error:
             self._keys, self.trouble = None, as_sentence(self.theme.words, error)
             return None
@@ -152,11 +152,6 @@ class CollectPage(PassphrasePage):
         if not self.asked:
             self._keys, self.done = None, True
         return None
-
-    def _on_sticks(self) -> list[Path]:
-        """What a patient brought back on a stick, beside the folder that the clinic named."""
-        stick, named = exchange_on_a_stick(self._media), self.office.clinic.settings.exchange
-        return [stick] if stick is not None and str(stick) != named else []
 
     def _tell_arrivals(self) -> None:
         words = self.theme.words

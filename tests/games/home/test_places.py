@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
-from musclewood.games.home.places import exchange_on_a_stick, look_into, sticks, usual_places
+from musclewood.games.home.places import exchange_besides, exchange_on_a_stick, look_into, sticks, usual_places
 from musclewood.profiles.exchange.folder import issue
 from musclewood.profiles.exchange.places import LocalPlace
 from musclewood.profiles.orders.prescription import dump
@@ -31,6 +31,9 @@ def test_a_stick_with_an_exchange_folder_is_noticed(media: Path, tmp_path: Path)
     assert [stick.name for stick in sticks([str(media)])] == ["CLINIC", "HOLIDAYS"]
     assert exchange_on_a_stick([str(media)]) == media / "ada" / "CLINIC" / "exchange"
     assert exchange_on_a_stick([str(tmp_path / "nothing")]) is None
+    exchange = media / "ada" / "CLINIC" / "exchange"
+    assert exchange_besides("https://clinic.example/post", [str(media)]) == [exchange]
+    assert exchange_besides(str(exchange), [str(media)]) == []  # it is looked into already
     first = usual_places(tmp_path, [str(media)])[0]
     assert (first.kind, first.path) == ("exchange", media / "ada" / "CLINIC" / "exchange")
 

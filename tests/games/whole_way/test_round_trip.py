@@ -13,7 +13,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from musclewood.games.__main__ import main
 from musclewood.games.commands import play as play_command
+from musclewood.games.home import places
 from musclewood.profiles.clinic.clinic import Clinic
+from musclewood.profiles.exchange.folder import TO_CLINIC
 from musclewood.profiles.home.homes import Home
 from musclewood.profiles.trust import key_file
 from musclewood.profiles.trust.key_file import LOWEST
@@ -143,6 +145,12 @@ def test_prescribe_play_hand_over_report_change_and_play_again(
     monkeypatch.setattr(play_command, "datetime", second)
     assert played(run(*play)) == 3
     run("exchange", *at_home)
+    # This time it comes on a stick that the patient brings to the visit, not through the clinic's folder.
+    brought = tmp_path / "media" / "ada" / "BROUGHT"
+    brought.mkdir(parents=True)
+    (stick / TO_CLINIC).rename(brought / TO_CLINIC)
+    assert "nothing new" in run(*on_desk, "collect")
+    monkeypatch.setattr(places, "sticks", lambda _: [brought])
     assert "received: hand-over 2 of HB-0042" in run(*on_desk, "collect")
     page = Path(run(*on_desk, "report", "HB-0042").removeprefix("report: ").strip()).read_text("utf-8")
     assert (
