@@ -10,12 +10,12 @@ stuck there is a time limit.
 from __future__ import annotations
 
 import math
-from collections import deque
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from musclewood.games.engine.judging import SMOOTHING_S, Aim, Attempt, RestAttempt, aim_of
 from musclewood.games.engine.kinds import OF_KIND
+from musclewood.games.engine.looking import Look
 from musclewood.games.engine.rep_events import (
     CueGiven,
     EffortRetuned,
@@ -34,7 +34,6 @@ from musclewood.games.engine.rep_events import (
     SetFinished,
     veiled,
 )
-from musclewood.games.engine.steady import SteadyDisplay
 from musclewood.profiles.journal.records import Verdict
 
 if TYPE_CHECKING:
@@ -108,10 +107,7 @@ class RepEngine:
         self._begins_itself = self._traits.begins_itself
         self._lead_s = max(LEAD_S, planned.start_s)
         self._trained = self._traits.trained
-        self._recent: deque[tuple[float, ...]] = deque(maxlen=max(1, round(SMOOTHING_S / step_s)))
-        self._reading = Reading((0.0,) * len(planned.channels), (False,) * len(planned.channels), False)
-        self._level = self._shown = self._reading.activation
-        self._display = SteadyDisplay(step_s)
+        self._look = Look(len(planned.channels), step_s)
         self._ticks = 0
         self._phase: Phase = "release"
         self._phase_s = self._still_s = self._undetected_s = 0.0  # in the phase; without work; without a contraction
@@ -163,7 +159,7 @@ class RepEngine:
     def view(self) -> RepView:
         aim, planned = self._aim, self._planned
         attempt = self._attempt if self._phase == "effort" else None
-        second = self._level[1] if len(self._level) > 1 else None
+        second = self._look.level[1] if len(self._look.level) > 1 else None
         view = RepView(
             kind=self._kind.name,
             phase=self._phase,
@@ -176,21 +172,21 @@ class RepEngine:
             held_s=attempt.earned_s if attempt else 0.0,
             effort_s=attempt.elapsed_s if attempt else 0.0,
             left_s=self._left_s(),
-            activation=self._shown,
-            level=self._level,
+            activation=self._look.shown,
+            level=self._look.level,
             target=aim.target,
             low=aim.low,
             high=aim.high,
             ceiling=aim.ceiling,
-            in_band=attempt.earns(self._level) if attempt else aim.low <= self._level[0] <= aim.high,
-            over=any(self._level[one] > self._most_now(attempt) for one in self._trained),
+            in_band=attempt.earns(self._look.level) if attempt else aim.low <= self._look.level[0] <= aim.high,
+            over=any(self._look.level[one] > self._most_now(attempt) for one in self._trained),
             quiet=self._quiet(),
-            readable=self._reading.readable,
+            readable=self._look.reading.readable,
             last_verdict=self._last_verdict,
             pattern_target=aim.pattern_at(attempt.elapsed_s if attempt else 0.0) if aim.pattern else None,
             opposite=second if self._traits.partner == "opposite" else None,
             opposite_ceiling=aim.opposite_ceiling,
-            difference=self._level[0] - second if second is not None and len(self._trained) > 1 else None,
+            difference=self._look.level[0] - second if second is not None and len(self._trained) > 1 else None,
             difference_limit=aim.difference,
             quiet_below=aim.quiet,
             note=self._note,
@@ -206,13 +202,14 @@ class RepEngine:
         if self.done:
             return []
         self._ticks += 1
-        self._look(reading)
-        if not self._reading.readable:
+        # A brisk effort and a pattern are followed as they come: there lateness would cost more than noise.
+        self._look.take(reading, holding=self._planned.rise_s is None and not self._aim.pattern)
+        if not self._look.reading.readable:
             return self._blind()
         self._phase_s += self._step_s
         self._judged_s += self._step_s
         self._still_s = 0.0 if self._working() else self._still_s + self._step_s
-        detected = any(self._reading.contracting[n] for n in self._trained)
+        detected = any(self._look.reading.contracting[n] for n in self._trained)
         self._undetected_s = 0.0 if detected else self._undetected_s + self._step_s
         self._let_go = self._let_go or self._still_s >= END_GRACE_S
         match self._phase:
@@ -302,7 +299,7 @@ class RepEngine:
     def _effort(self) -> list[RepEvent]:
         attempt = self._attempt
         assert attempt is not None
-        attempt.step(self._reading.activation, self._level)
+        attempt.step(self._look.reading.activation, self._look.level)
         verdict = attempt.verdict_now()
         if verdict is None and not self._begins_itself and self._still_s >= END_GRACE_S:
             if self._undetected_s >= attempt.elapsed_s and self._was_stir(attempt):
@@ -323,12 +320,12 @@ class RepEngine:
             if not self._let_go and self._judged_s < self._planned.release_s:
                 self._enter("release")
                 return []
-            self._attempt = RestAttempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
-            self._attempt.step(self._reading.activation, self._level)
+            self._attempt = RestAttempt(self._aim, self._step_s, self.now_s - self._step_s, self._look.before)
+            self._attempt.step(self._look.reading.activation, self._look.level)
         return self._finish("not relaxed") if self._phase_s - self._rested_s > RELEASE_LIMIT_S else []
 
     def _restless(self, attempt: Attempt) -> list[RepEvent]:
-        attempt.step(self._reading.activation, self._level)
+        attempt.step(self._look.reading.activation, self._look.level)
         if self._still_s >= END_GRACE_S and self._was_stir(attempt):
             self._attempt = None
             return []
@@ -352,8 +349,8 @@ class RepEngine:
     def _begin(self) -> list[RepEvent]:
         self._enter("effort")
         self._note = None
-        self._attempt = self._kind.attempt(self._aim, self._step_s, self.now_s - self._step_s, self._before())
-        self._attempt.step(self._reading.activation, self._level)
+        self._attempt = self._kind.attempt(self._aim, self._step_s, self.now_s - self._step_s, self._look.before)
+        self._attempt.step(self._look.reading.activation, self._look.level)
         return [EffortStarted(self._set.number, self._set.attempts + 1)]
 
     def _judge(self, verdict: Verdict) -> list[RepEvent]:
@@ -403,24 +400,8 @@ class RepEngine:
         return [*events, ExerciseFinished(self._made_before, reason)]
 
     # --- looking at the muscle ---------------------------------------------------------------------------------
-    def _look(self, reading: Reading) -> None:
-        if reading.readable and not all(map(math.isfinite, reading.activation)):
-            reading = Reading(reading.activation, reading.contracting, False)
-        self._reading = reading
-        if not reading.readable:
-            self._recent.clear()
-            self._display.clear()
-            self._shown = reading.activation
-            return
-        self._recent.append(reading.activation)
-        # A brisk effort and a pattern are followed as they come: there lateness would cost more than noise.
-        holding = self._planned.rise_s is None and not self._aim.pattern
-        self._shown = self._display.step(reading.activation) if holding else reading.activation
-        self._level = tuple(math.fsum(channel) / len(self._recent) for channel in zip(*self._recent, strict=True))
-
     def _working(self) -> bool:
-        """The muscle is at work: detected as contracting, or so high that it must be."""
-        return any(self._reading.contracting[n] or self._level[n] >= self._aim.low for n in self._trained)
+        return any(self._look.at_work(channel, self._aim.low) for channel in self._trained)
 
     def _was_stir(self, attempt: Attempt) -> bool:
         """It was over in a moment. A knock, in which nothing was detected, shows longer by the short average."""
@@ -428,14 +409,11 @@ class RepEngine:
         return attempt.elapsed_s - self._still_s < TWITCH_S + (SMOOTHING_S if knock else 0.0)
 
     def _quiet(self) -> bool:
-        return not self._working() and all(self._level[n] <= self._aim.quiet for n in self._trained)
+        return not self._working() and all(self._look.level[n] <= self._aim.quiet for n in self._trained)
 
     def _resting(self) -> bool:
         """Rest after staying quiet is time in which the muscle may do as it likes."""
         return self._traits.still or self._quiet()
-
-    def _before(self) -> list[float]:
-        return [activation[0] for activation in self._recent][:-1]
 
     def _most_now(self, attempt: Attempt | None) -> float:
         """What a trained muscle should not exceed now: the band's edge, which follows a pattern, or stillness."""

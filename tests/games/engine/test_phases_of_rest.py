@@ -58,6 +58,25 @@ def test_a_knock_is_neither_an_effort_nor_unrest() -> None:
         assert len(walk.verdicts) == len(before) + 1, "what is detected is judged as ever"
 
 
+def test_knocks_that_follow_each_other_are_no_effort_but_what_stays_high_is() -> None:
+    """Each dies away within an eighth of a second, as cables do; the averages of three run into each other."""
+    for phase in ("ready", "rest"):
+        walk = Walk(step_s=0.025)
+        walk.go(1, 0.0)
+        if phase == "rest":
+            walk.go(60, 0.5)
+            walk.go(20, 0.0)
+        before = walk.verdicts
+        for _ in range(3):
+            walk.go(5, 8.0, working=False)
+            walk.go(9, 0.0)
+        walk.go(14, 0.0)
+        assert walk.view.phase == phase and walk.verdicts == before
+        walk.go(28, 0.5, working=False)
+        walk.go(16, 0.0)
+        assert len(walk.verdicts) == len(before) + 1, "nothing was detected, and still it must be muscle"
+
+
 def test_the_end_of_a_stir_is_seen_after_three_tenths_of_a_second() -> None:
     """Ticks of 0.15 s: two of them are the grace to the tick."""
     walk = Walk(step_s=0.15, hold_s=0.9)
