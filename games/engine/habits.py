@@ -12,12 +12,13 @@ from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.signal.measures.faint_efforts import NOISY_REST_UV
-from musclewood.signal.measures.levels import FaintLevel, RestAgain, too_faint
+from musclewood.signal.measures.levels import CLEAR_OF_STEPS, FaintLevel, RestAgain, too_faint
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.stream.activation import Reference
 
 # All of these are our choice; the reason stands beside each.
 USUAL_SCATTER = 0.1  # of rest, where it was not measured
+STANDING_SCATTER = 0.07  # of rest that a coarse converter hides: nothing was seen of it beside what is usual
 USUAL_START_S, USUAL_RELEASE_S = 0.3, 0.4  # healthy: 0.2 and 0.4 s (Seo 2009)
 LONGEST_START_S, LONGEST_RELEASE_S = 8.0, 12.0  # twice and more of the latest hand (1.9 and 5.0 s, Seo 2009)
 SPARE = 2.0  # nobody is as quick every time as in the middle of their trials
@@ -26,19 +27,23 @@ REST_AGAIN = "Rest was measured again: the muscle's tone had changed."
 
 @dataclass(frozen=True, slots=True)
 class Habits:
-    """One muscle: scatter of rest (log), and how late it starts and stops, in seconds."""
+    """One muscle: scatter of rest (log), how late it starts and stops, in seconds, and whether its reading stands still
+    at rest, since the sensor's steps are larger than it."""
 
     scatter: float = USUAL_SCATTER
     start_s: float = USUAL_START_S
     release_s: float = USUAL_RELEASE_S
+    standing: bool = False
 
 
 def habits_of(record: CalibrationRecord) -> Habits:
     """What one calibration showed; what it did not show is as usual."""
+    standing = record.rest_scatter == 0.0
     return Habits(
-        record.rest_scatter or USUAL_SCATTER,
+        STANDING_SCATTER if standing else record.rest_scatter or USUAL_SCATTER,
         USUAL_START_S if record.late_start_s is None else record.late_start_s,
         USUAL_RELEASE_S if record.late_release_s is None else record.late_release_s,
+        standing,
     )
 
 
@@ -81,8 +86,11 @@ def why_hidden(
     traits = KINDS[exercise.kind].traits
     asked = (exercise.ceiling_pct_mvc if exercise.asks == "at least" else exercise.target_pct_mvc) / 100.0
     for channel in () if traits.still else (exercise.channels[place] for place in traits.trained):
-        if channel not in levels or levels[channel].tells(asked):
+        standing = habits.get(channel, Habits()).standing
+        if channel not in levels or levels[channel].tells(asked, CLEAR_OF_STEPS if standing else 1.0):
             continue
+        if standing:
+            return Remark.COARSE
         if reference.rest_uv[channel] > NOISY_REST_UV:
             return Remark.NOISY
         return Remark.UNQUIET if habits.get(channel, Habits()).scatter > USUAL_SCATTER else Remark.HIDDEN

@@ -59,8 +59,8 @@ class CalibrationRecord:
     """One muscle's rest and reference contraction. `reference_uv` is what activation was measured against afterwards.
 
     `reference` says which contraction it was (`profiles/orders/reference.py`). `rest_scatter` is the SD of the log of
-    the seconds of rest; `late_start_s`, `late_release_s` how late trials started and stopped. A row without trials is a
-    rest that was measured again, and its `mvc_uv` NaN.
+    the seconds of rest, 0 where the sensor's steps hide it; `late_start_s`, `late_release_s` how late trials started
+    and stopped. A row without trials is a rest that was measured again, and its `mvc_uv` NaN.
     """
 
     muscle: str

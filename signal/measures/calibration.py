@@ -82,8 +82,8 @@ class CalibrationResult:
     mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three trials is wide.
     cv: coefficient of variation of the trials used. trials_uv: the best windows as measured, of all trials that
     counted; set_aside: how many of them were not maximal. rejected: why others did not count. note: a caution, or None.
-    rest_scatter: SD of the log of the seconds of rest. start_s, release_s: how late trials started after the cue and
-    stopped after they should, medians; NaN where none was seen.
+    rest_scatter: SD of the log of the seconds of rest, 0 where a coarse converter hides it. start_s, release_s: how
+    late trials started after the cue and stopped after they should, medians; NaN where none was seen.
     """
 
     rest_uv: float
@@ -273,9 +273,11 @@ class CalibrationRun:
         return self._told(CalibrationEvent("trial rejected", number, reason=self._why_nothing()))
 
     def _why_nothing(self) -> Remark:
-        """Which of signal, noise at rest, unrest and place is the reason that no effort can be told from rest."""
+        """Which of signal, sensor, noise at rest, unrest and place is why no effort can be told from rest."""
         if np.mean(self._cued_readable) < 0.5:
             return Remark.NO_SIGNAL
+        if self._seconds.standing:
+            return Remark.COARSE
         if float(np.median(self._resting)) > NOISY_REST_UV:
             return Remark.NOISY
         return Remark.UNQUIET if self._seconds.restless else Remark.MISPLACED
@@ -346,7 +348,7 @@ class CalibrationRun:
         )
         self.result = replace(
             found,
-            rest_scatter=self._seconds.scatter,
+            rest_scatter=0.0 if self._seconds.standing else self._seconds.scatter,
             start_s=_middle(self._starts_s),
             release_s=_middle(self._releases_s),
         )

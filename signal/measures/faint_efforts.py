@@ -47,6 +47,7 @@ LEAST_SCATTER = 0.03  # no rest is steadier than the noise of its own seconds
 RATIO_SD = 0.9
 SURE = 2.58  # two-sided 99 %: the same trials are looked at several times
 NOISY_REST_UV = 15.0  # resting levels of good pads lie at 1 to 5 µV; common practice, no source
+STANDING = 0.5  # of the seconds read the same: noise never does
 RESTLESS = 0.25  # scatter at which twice the resting level is lost even in eight trials
 
 
@@ -89,6 +90,12 @@ class Rest:
         """Whether rest was seen to be so uneven that twice its level would be lost in it."""
         seconds = np.concatenate(self._stretches) if self._stretches else np.zeros(1)
         return _scatter(seconds) > RESTLESS
+
+    @property
+    def standing(self) -> bool:
+        """Whether most seconds of rest read the very same: a coarse converter hides it, and how uneven it is."""
+        seconds = np.concatenate(self._stretches) if self._stretches else np.zeros(0)
+        return len(seconds) > 0 and float(np.mean(seconds == np.median(seconds))) > STANDING
 
     @property
     def scatter(self) -> float:

@@ -30,6 +30,10 @@ FLOOR_SCATTERS = 2.5  # rest lies above it one second in 160, and a hold takes s
 STIR_SCATTERS = 3.5  # where nothing is asked: rest reaches it one second in four thousand
 DETECTED_FROM = 2.0  # times rest: what is stronger is found as it starts
 FAINT_MAXIMUM = 6.0  # times rest: efforts of a stronger muscle are read as they come
+# Times rest, of a reading that stands still at rest, as a coarse converter's steps hide what is smaller than 0.4 of
+# them. Worked out for Gaussian noise rounded to steps (after Widrow & Kollár 2008): an effort of 60 % that should read
+# 1.4 times rest is shown as 44 to 53 %, by where rest lies between two steps; at 1.25 times as none or as all of it.
+CLEAR_OF_STEPS = 1.4
 HYSTERESIS = 0.5  # once begun, an effort ends only when it has lost so much of what the floor lies above rest
 
 
@@ -69,9 +73,11 @@ class FaintLevel:
         least_uv = math.sqrt(rest_uv**2 + self._lowest**2 * self._span)
         self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self._scatter), least_uv)
 
-    def tells(self, effort: float) -> bool:
-        """Whether an effort held at this (1.0 = the reference) lies above what mere rest reaches now and then."""
-        return self._rest_uv**2 + effort**2 * self._span > self._begins_uv**2
+    def tells(self, effort: float, times_rest: float = 1.0) -> bool:
+        """Whether an effort held at this (1.0 = the reference) lies above what mere rest reaches now and then, and at
+        least so many times above rest."""
+        least_uv = max(self._begins_uv, times_rest * self._rest_uv)
+        return self._rest_uv**2 + effort**2 * self._span > least_uv**2
 
     def step(self, amplitude_uv: float, readable: bool, cued: bool = True, settled: bool = True) -> None:
         """Take in one tick; one that cannot be read empties the look. Where nothing is asked, it takes more to be seen.

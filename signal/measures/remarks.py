@@ -16,11 +16,12 @@ class Remark(StrEnum):
     FEW_TRIALS = "few"
     STILL_DIFFERED = "still-differed"
     FAINT = "faint"
-    # Why nothing was found: the signal, the noise at rest, the place of the pads, or (in exercise) noise over the
-    # effort.
+    # Why nothing was found: the signal, the noise at rest, the sensor's steps, the place of the pads, or (in exercise)
+    # noise over the effort.
     NO_SIGNAL = "no-signal"
     NOISY = "noisy"
     UNQUIET = "unquiet"
+    COARSE = "coarse"
     MISPLACED = "misplaced"
     HIDDEN = "hidden"
     # Why a trial does not count.

@@ -64,6 +64,18 @@ def test_a_calibration_tells_how_late(hold: PlannedExercise) -> None:
     assert habits_of(calibration(1.9, 5.0)) == Habits(0.15, 1.9, 5.0)
 
 
+def test_rest_that_never_changes_is_hidden_by_the_sensor() -> None:
+    """60 % of 1.6 times rest should read 1.25 times as much; rounded to steps it would show as nothing, or as all."""
+    habits = habits_of(calibration(None, None, scatter=0.0))
+    assert habits.standing and habits.scatter > 0.0
+    assert not habits_of(calibration(None, None)).standing
+    for ratio, why in ((1.6, Remark.COARSE), (2.0, None)):
+        asked, reference = hold_of_60(), Reference((4.0,), (4.0 * ratio,))
+        levels = faint_levels(asked, reference, {0: habits}, 0.004)
+        assert why_hidden(asked, levels, reference, {0: habits}) == why
+        assert why_hidden(asked, levels, reference, {0: replace(habits, standing=False)}) is None
+
+
 def hold_of_60(asks: str = "within") -> PlannedExercise:
     """60 +/- 25 % of the reference, no brisk one; ceiling 100 %."""
     order = template("weak-thigh-after-knee-operation")
@@ -145,7 +157,7 @@ def test_an_exercise_that_rest_would_hide_is_left_out_and_the_others_are_done(
     assert [one.what.note for one in told if isinstance(one.what, SessionOver)] == [HIDDEN if hidden_at else None]
 
 
-def calibration(start_s: float | None, release_s: float | None) -> CalibrationRecord:
+def calibration(start_s: float | None, release_s: float | None, scatter: float = 0.15) -> CalibrationRecord:
     return CalibrationRecord(
         "grip",
         0,
@@ -155,7 +167,7 @@ def calibration(start_s: float | None, release_s: float | None) -> CalibrationRe
         None,
         (90.0,),
         90.0,
-        rest_scatter=0.15,
+        rest_scatter=scatter,
         late_start_s=start_s,
         late_release_s=release_s,
     )

@@ -74,6 +74,7 @@ def fed(levels: list[tuple[float, float]], readable: bool = True) -> Calibration
         (4.0, 0.05, False, Remark.NO_SIGNAL),
         (40.0, 0.05, True, Remark.NOISY),
         (4.0, 0.5, True, Remark.UNQUIET),
+        (4.0, 0.0, True, Remark.COARSE),
         (4.0, 0.05, True, Remark.MISPLACED),
     ],
 )

@@ -52,6 +52,16 @@ def test_a_heart_makes_no_restless_rest() -> None:
     assert abs(beating.level_uv / calm.level_uv - 1.0) < 0.05
 
 
+def test_steps_larger_than_rest_show_and_noise_does_not() -> None:
+    """8 bits over 3 mV: steps of 11.7 µV, of which rest of 3 µV changes one sample in twenty."""
+    rest_uv = 3.0 * emg_noise(20_000, 1000.0, 5)
+    for step_uv, standing in ((11.7, True), (0.05, False)):
+        amplitude = Chain(1000.0, 1).process(Block((np.round(rest_uv / step_uv) * step_uv)[:, np.newaxis], 20.0))
+        rest = Rest(STEP_S)
+        rest.add(amplitude.amplitude_uv[500:, 0].tolist())
+        assert rest.standing == standing
+
+
 def test_a_second_spoilt_now_and_then_makes_no_restless_rest_but_a_wandering_tone_does() -> None:
     random = np.random.default_rng(4)
     spoilt, wandering = Rest(STEP_S), Rest(STEP_S)
