@@ -111,6 +111,7 @@ class RepEngine:
         self._ticks = 0
         self._phase: Phase = "release"
         self._phase_s = self._still_s = self._undetected_s = 0.0  # in the phase; without work; without a contraction
+        self._waited_s = 0.0  # for the attempt at hand, since its cue
         self._rest_s, self._rested_s, self._between_sets = 0.0, 0.0, False  # nothing to rest from before the first rep
         self._attempt: Attempt | None = None
         self._set = _Tally(1, start_s)
@@ -305,6 +306,7 @@ class RepEngine:
             if self._undetected_s >= attempt.elapsed_s and self._was_stir(attempt):
                 self._attempt = None
                 self._enter("ready")
+                self._phase_s = self._waited_s + attempt.elapsed_s  # stirs again and again hold up no cue
                 return []
             verdict = attempt.verdict_released()
         return self._judge(verdict) if verdict else []
@@ -347,6 +349,7 @@ class RepEngine:
         return math.floor((number + 1) * share) > math.floor(number * share)
 
     def _begin(self) -> list[RepEvent]:
+        self._waited_s = self._phase_s
         self._enter("effort")
         self._note = None
         self._attempt = self._kind.attempt(self._aim, self._step_s, self.now_s - self._step_s, self._look.before)

@@ -77,6 +77,17 @@ def test_knocks_that_follow_each_other_are_no_effort_but_what_stays_high_is() ->
         assert len(walk.verdicts) == len(before) + 1, "nothing was detected, and still it must be muscle"
 
 
+def test_a_cue_nobody_answers_is_missed_in_time_though_something_stirs_again_and_again() -> None:
+    """As hum does that comes and goes: each time high for a fifth of a second, and no contraction."""
+    walk = Walk(step_s=0.05)
+    walk.go(1, 0.0)
+    for _ in range(6):
+        assert walk.view.phase == "ready" and not walk.verdicts
+        walk.go(5, 0.6, working=False)
+        walk.go(95, 0.0)
+    assert walk.verdicts == ["weak"]
+
+
 def test_the_end_of_a_stir_is_seen_after_three_tenths_of_a_second() -> None:
     """Ticks of 0.15 s: two of them are the grace to the tick."""
     walk = Walk(step_s=0.15, hold_s=0.9)
