@@ -34,6 +34,9 @@ SHADOW = (16, 14, 48)  # dark blue: a shadow of the evening sky, our choice
 SHADOW_STEP = 4  # shadows are soft, so they are blurred at a quarter of the size
 GRAIN_PX = 512
 BAND_PX = 64
+# A drawing of a quarter of the size tells where its sheets lie; a tip that is lost in it is not longer than its edge.
+GLANCE_STEP, GLANCE_EDGE, GLANCE_FROM_PX = 4, 2, 128 * 128
+Frame = tuple[float, float, float, float]
 
 ElementTree.register_namespace("", SVG)
 
@@ -147,24 +150,56 @@ def bake(svg: str, scale: float) -> Sheet:
     size = (max(1, round(frame[2] * scale)), max(1, round(frame[3] * scale)))
     result = pygame.Surface(size, pygame.SRCALPHA, 32)
     for text, cut in sheets:
-        lay(result, rasterise(text, frame, size), cut, scale)
+        where = _whereabouts(text, frame, size, round(cut.lift * 3 * scale) + SHADOW_STEP)
+        if where.width and where.height:
+            lay(result.subsurface(where), _drawn(text, _part_of(frame, size, where), where.size), cut, scale)
     if pygame.display.get_init() and pygame.display.get_surface() is not None:
         result = result.convert_alpha()
     return Sheet(result, frame[0], frame[1], scale)
 
 
-def rasterise(svg: str, frame: tuple[float, float, float, float], size: tuple[int, int]) -> pygame.Surface:
+def rasterise(svg: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
     """The part `frame` (x, y, width, height in the file's units) of an SVG, drawn at `size` pixels."""
-    root = ElementTree.fromstring(svg)
-    root.set("viewBox", " ".join(f"{value:.3f}" for value in frame))
-    root.set("width", str(size[0]))
-    root.set("height", str(size[1]))
-    root.set("preserveAspectRatio", "none")
-    drawn = pygame.image.load(io.BytesIO(ElementTree.tostring(root)), "art.svg")
+    return _drawn(_unframed(ElementTree.fromstring(svg)), frame, size)
+
+
+def _unframed(root: ElementTree.Element) -> str:
+    """The text of a drawing that does not say yet which part of it is wanted, and how large."""
+    for name in ("viewBox", "width", "height", "preserveAspectRatio"):
+        root.attrib.pop(name, None)
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _drawn(text: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
+    view = " ".join(f"{value:.3f}" for value in frame)
+    framing = f'<svg viewBox="{view}" width="{size[0]}" height="{size[1]}" preserveAspectRatio="none"'
+    drawn = pygame.image.load(io.BytesIO(text.replace("<svg", framing, 1).encode()), "art.svg")
     surface = pygame.Surface(size, pygame.SRCALPHA, 32)
     drawn.set_alpha(None)
     surface.blit(drawn, (0, 0))
     return surface
+
+
+def _whereabouts(text: str, frame: Frame, size: tuple[int, int], room: int) -> pygame.Rect:
+    """Where something is drawn, with `room` round it, in pixels; found in a small drawing, since most sheets cover
+    little of their file's stage, and drawing costs as much for empty paper."""
+    whole = pygame.Rect((0, 0), size)
+    if size[0] * size[1] <= GLANCE_FROM_PX:
+        return whole
+    small = (-(-size[0] // GLANCE_STEP), -(-size[1] // GLANCE_STEP))
+    seen = _drawn(text, _part_of(frame, size, pygame.Rect(0, 0, small[0] * GLANCE_STEP, small[1] * GLANCE_STEP)), small)
+    found = seen.get_bounding_rect()
+    if not (found.width and found.height):
+        return found
+    found = found.inflate(2 * GLANCE_EDGE, 2 * GLANCE_EDGE)
+    found = pygame.Rect(*(side * GLANCE_STEP for side in found))
+    return found.inflate(2 * room, 2 * room).clip(whole)
+
+
+def _part_of(frame: Frame, size: tuple[int, int], where: pygame.Rect) -> Frame:
+    """The part of a frame of so many pixels that some of these show."""
+    across, down = frame[2] / size[0], frame[3] / size[1]
+    return frame[0] + where.x * across, frame[1] + where.y * down, where.width * across, where.height * down
 
 
 def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> None:
@@ -184,7 +219,7 @@ def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> 
 
 
 def _sheets_of(root: ElementTree.Element) -> list[tuple[str, Cut]]:
-    """Each top-level group as an SVG of its own, with the file's gradients."""
+    """Each top-level group as a drawing of its own, with the file's gradients."""
     shared = [child for child in root if child.tag == f"{{{SVG}}}defs"]
     sheets = []
     for group in root:
@@ -195,7 +230,7 @@ def _sheets_of(root: ElementTree.Element) -> list[tuple[str, Cut]]:
         given = {
             name: float(value) for name in ("lift", "shadow", "grain", "rim") if (value := group.get(f"data-{name}"))
         }
-        sheets.append((ElementTree.tostring(alone, encoding="unicode"), replace(Cut(), **given)))
+        sheets.append((_unframed(alone), replace(Cut(), **given)))
     return sheets
 
 
