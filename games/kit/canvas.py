@@ -57,6 +57,14 @@ class Canvas:
     surface: the picture's own area of the target, in pixels; scale: pixels per logical unit.
     """
 
+    @classmethod
+    def clear(cls, size: tuple[int, int], scale: float) -> "Canvas":
+        """One to see through, of this size in pixels and this scale, whatever its shape."""
+        canvas = cls.__new__(cls)
+        canvas.surface = pygame.Surface(size, pygame.SRCALPHA, 32)
+        canvas.scale, canvas.size, canvas.offset = scale, size, (0, 0)
+        return canvas
+
     def __init__(self, target: pygame.Surface) -> None:
         width, height = target.get_size()
         self.scale = max(min(width / WIDTH, height / HEIGHT), 1 / WIDTH)

@@ -9,13 +9,16 @@ from typing import Literal
 
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas, Point
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour, palette
+from musclewood.games.kit.paper import Sheet
 from musclewood.games.kit.slips import Shape, lay_slip
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import BODY
 
 SMALLEST_TARGET = 56.0  # height of anything to choose, beyond the 44 that touch needs (WCAG 2.2, 2.5.5)
 LARGEST_ICON, ICON_GAP = 60.0, 14.0
+AROUND = 60.0  # the shadow of a paper, or the cords of a sign, reach less far beyond its box
 Drawing = Callable[[Canvas, Theme, Box], None]
 
 
@@ -37,7 +40,7 @@ class Widget:
 
     icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper. What is read aloud:
     the lines, or `label` instead; `aloud` says how soon when the lines have changed (see `Reader`); `running` lines
-    change every second and are read but once.
+    change every second and are read but once. still: the picture is always the same, so that it need be drawn only once.
     """
 
     box: Box
@@ -50,6 +53,7 @@ class Widget:
     label: str = ""
     aloud: Literal["after", "next", "now"] = "after"
     running: bool = False
+    still: bool = False
 
     def moved(self, left: float, top: float) -> "Widget":
         """The same widget with another upper left corner."""
@@ -60,7 +64,13 @@ class Widget:
         return replace(self, box=self.box._replace(width=width))
 
     def draw(self, canvas: Canvas, theme: Theme) -> None:
-        """Paper, icon, words."""
+        """Paper, icon, words; what does not move is kept as one picture."""
+        if self.bare or (self.picture and not self.still):
+            self._draw(canvas, theme)
+        else:
+            _as_one(self, theme, canvas.size, canvas.scale).draw(canvas.surface)
+
+    def _draw(self, canvas: Canvas, theme: Theme) -> None:
         if not self.bare:
             colour = theme.lamp if self.look.lamp else theme.slip
             lay_slip(canvas, self.box, self.look.shape, colour, outlined=theme.settings.high_contrast)
@@ -82,6 +92,19 @@ class Widget:
             return
         left = self.box.left + _left_margin(look) + (_icon_side(self.box.height) + ICON_GAP if self.icon else 0)
         theme.letters.write(canvas, lines, (left, middle), look.size, theme.ink, bold=look.bold, anchor="midleft")
+
+
+@kept(6)
+def _as_one(widget: Widget, theme: Theme, size: tuple[int, int], scale: float) -> Sheet:
+    """The widget on clear ground, every pixel where it is on a canvas of this size and scale."""
+    left, top, width, height = (2 * round(side * scale / 2) for side in widget.box.grown(AROUND))  # halves round to even
+    ground = pygame.Rect(left, top, width, height).clip(pygame.Rect((0, 0), size))
+    canvas = Canvas.clear(ground.size, scale)
+    widget.moved(widget.box.left - ground.x / scale, widget.box.top - ground.y / scale)._draw(canvas, theme)
+    inked = canvas.surface.get_bounding_rect()
+    return Sheet(
+        canvas.surface.subsurface(inked).copy(), (ground.x + inked.x) / scale, (ground.y + inked.y) / scale, scale
+    )
 
 
 def _icon_side(height: float) -> float:

@@ -32,4 +32,4 @@ def always_there(canvas: Canvas, theme: Theme, *, hurts: bool = True, top: bool 
 def _with_key(widget: Widget, key: str) -> Widget:
     """Higher than other tags, with the key that does the same drawn at its end."""
     box = widget.box._replace(height=max(HEIGHT, widget.box.height), width=widget.box.width + KEY_ROOM)
-    return replace(widget, box=box, picture=icons.key_cap(key))
+    return replace(widget, box=box, picture=icons.key_cap(key), still=True)

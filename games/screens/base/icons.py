@@ -1,6 +1,7 @@
 """Small signs that say with their shape what the word beside them says."""
 
 import math
+from functools import cache
 
 import pygame
 from musclewood.games.kit.canvas import Box, Canvas
@@ -21,6 +22,7 @@ def stop_sign(canvas: Canvas, theme: Theme, box: Box) -> None:
     pygame.draw.rect(canvas.surface, theme.slip, canvas.area(bar), border_radius=canvas.length(3))
 
 
+@cache
 def key_cap(letter: str) -> Drawing:
     """A key of the keyboard, at the right end of a tag."""
 

@@ -7,6 +7,7 @@ import math
 import queue
 import threading
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pygame
@@ -14,6 +15,7 @@ from musclewood.games.kit.canvas import HEIGHT
 from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Hour, Season, palette
 from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain_over
+from numpy.typing import NDArray
 
 Size = tuple[int, int]
 
@@ -80,12 +82,21 @@ def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
 @kept(4)
 def light(radius: int, colour: tuple[int, int, int], strength: float) -> pygame.Surface:
     """A round pool of light, to be added to a picture; black where it gives none."""
-    across = np.abs(np.linspace(-1, 1, 2 * radius))
-    distance = np.sqrt(across[:, None] ** 2 + across[None, :] ** 2)
-    share = np.clip(1 - distance, 0, 1) ** 2.2 * strength
-    pool = pygame.Surface((2 * radius, 2 * radius))
-    pygame.surfarray.blit_array(pool, (share[:, :, None] * np.array(colour)).astype(np.uint8))
+    pool = pygame.Surface((2 * radius, 2 * radius), 0, 32)
+    pixels = pygame.surfarray.pixels3d(pool)
+    for channel in range(3):
+        quarter = (_fall_of_light(radius) * (strength * colour[channel])).astype(np.uint8)
+        half = np.concatenate((quarter, quarter[::-1]))
+        pixels[:, :, channel] = np.concatenate((half, half[:, ::-1]), axis=1)
     return pool
+
+
+@lru_cache(maxsize=16)
+def _fall_of_light(radius: int) -> NDArray[np.float32]:
+    """The share of a light that is left in the upper left quarter of its pool: a flame asks for it in every picture."""
+    across = np.linspace(-1, 1, 2 * radius)[:radius]
+    distance = np.sqrt(across[:, None] ** 2 + across[None, :] ** 2)
+    return np.asarray(np.clip(1 - distance, 0, 1) ** 2.2, dtype=np.float32)
 
 
 def add_glow(picture: pygame.Surface, glow: Glow, hour: Hour, scale: float) -> None:

@@ -31,11 +31,13 @@ def result_card(
     told = " ".join(told_in(theme.words, workshop, result, help_))
     words = sentence(canvas, theme, told, (left + width + 12, top), WORDS_WIDTH, Look(size=SMALL, margin=16))
 
-    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
-        shown = help_ in ("shown", "easier", "rest")
-        _draw(canvas, theme, box, workshop, result, clock() if shown and not theme.still else None, shown)
+    shown = help_ in ("shown", "easier", "rest")
+    moving = shown and not theme.still
 
-    return [Widget(Box(left, top, width, height), picture=draw), words]
+    def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
+        _draw(canvas, theme, box, workshop, result, clock() if moving else None, shown)
+
+    return [Widget(Box(left, top, width, height), picture=draw, still=not moving), words]
 
 
 def _draw(

@@ -169,4 +169,4 @@ def _pips(rep: RepView, left: float, top: float) -> Widget:
             if number < rep.made:
                 canvas.disc(theme.ink, at, 3)
 
-    return Widget(Box(left, top, 44 + 30 * (rep.reps - 1), 40), picture=draw)
+    return Widget(Box(left, top, 44 + 30 * (rep.reps - 1), 40), picture=draw, still=True)

@@ -174,3 +174,29 @@ def test_a_sheet_can_be_turned_in_a_thread_while_it_is_drawn() -> None:
     finally:
         stop.set()
         thread.join()
+
+
+@pytest.mark.parametrize("name", ["kiln/village.svg", "village/season-autumn.svg", "yoke/brook.svg"])
+def test_sheets_drawn_where_they_lie_look_as_if_drawn_whole(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line of pixels that a shape just touches may come out a fifth lighter; nothing else may differ."""
+    part = _on_grey(bake(art_text(name), 0.8))
+    monkeypatch.setattr(paper, "GLANCE_FROM_PX", 10**9)
+    whole = _on_grey(bake(art_text(name), 0.8))
+    assert np.count_nonzero(np.abs(part - whole).max(axis=2) > 3) < 0.001 * part[..., 0].size
+
+
+def test_scattered_things_of_a_pixel_are_found_at_a_glance() -> None:
+    thin = "".join(f'<path fill="#808080" d="M{x} {y} h1 v1 h-1Z"/>' for x, y in ((3, 380), (1270, 9), (640, 200)))
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1280 400"><g data-shadow="0">{thin}</g></svg>'
+    sheet = bake(svg, 1.0)
+    alpha = pygame.surfarray.array_alpha(sheet.surface)
+    for x, y in ((3, 380), (1270, 9), (640, 200)):
+        left, top = round(x - sheet.x), round(y - sheet.y)
+        assert alpha[left - 1 : left + 2, top - 1 : top + 2].any(), (x, y)
+
+
+def _on_grey(sheet: paper.Sheet) -> np.ndarray:
+    ground = pygame.Surface(sheet.surface.get_size())
+    ground.fill((128, 128, 128))
+    ground.blit(sheet.surface, (0, 0))
+    return pygame.surfarray.array3d(ground).astype(int)
