@@ -40,7 +40,7 @@ class Widget:
 
     icon is drawn left of the text in a box as wide as high; picture is drawn over the whole paper. What is read aloud:
     the lines, or `label` instead; `aloud` says how soon when the lines have changed (see `Reader`); `running` lines
-    change every second and are read but once. still: the picture is always the same, so that it need be drawn only once.
+    change every second and are read but once. still: the picture is always the same, so it is drawn once.
     """
 
     box: Box
@@ -97,8 +97,8 @@ class Widget:
 @kept(6)
 def _as_one(widget: Widget, theme: Theme, size: tuple[int, int], scale: float) -> Sheet:
     """The widget on clear ground, every pixel where it is on a canvas of this size and scale."""
-    left, top, width, height = (2 * round(side * scale / 2) for side in widget.box.grown(AROUND))  # halves round to even
-    ground = pygame.Rect(left, top, width, height).clip(pygame.Rect((0, 0), size))
+    around = (2 * round(side * scale / 2) for side in widget.box.grown(AROUND))  # even, as halves are rounded to even
+    ground = pygame.Rect(*around).clip(pygame.Rect((0, 0), size))
     canvas = Canvas.clear(ground.size, scale)
     widget.moved(widget.box.left - ground.x / scale, widget.box.top - ground.y / scale)._draw(canvas, theme)
     inked = canvas.surface.get_bounding_rect()
