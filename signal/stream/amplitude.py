@@ -50,22 +50,21 @@ JUMP_PER_S = 3e-3  # chance per second of a jump, to any amplitude
 # 4 ms on average; 16 ms were tried too.
 STEP_S = 0.012
 CHUNK_TICKS = 64  # worked on at once; more would not fit a processor's cache
-FAINTEST = -600.0  # log of the smallest likelihood told apart from none; keeps clear of the slow, tiniest numbers
+# Log of the smallest likelihood of a step told apart from none; keeps clear of the slow, tiniest numbers.
+FAINTEST = -600.0
 
 
 @dataclass
 class BayesState:
     """What is believed, where its grid lies, and the step under way."""
 
-    belief: NDArray[np.float64]  # (channels * grid) before the evidence of the step under way, padded as `_shape` is
+    belief: NDArray[np.float64]  # (channels * grid), all evidence so far in it, padded as `_shape` is
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
     limit: list[float]  # mean square from which the grid must move up
-    estimate: NDArray[np.float64]  # newest amplitude in µV
+    estimate: list[float]  # newest amplitude in µV
     root: NDArray[np.float64]  # of the unit
-    per_unit: list[float]  # 1 / unit, or 1
-    totals: list[float]  # sum of mean squares seen in this step, per channel
-    counts: list[float]  # number of those
-    ticks: int = 0  # in this step so far
+    slope: NDArray[np.float64]  # (channels, grid): what each µV² adds to the log of the likelihood
+    ticks: int  # in this step so far
     lowest_limit: float = 0.0  # of all channels
     started: bool = False  # whether every channel has had a signal
 
@@ -88,25 +87,21 @@ class BayesAmplitude:
         self._jump = JUMP_PER_S * step_s / GRID_SIZE
         log = GRID_STEP * np.arange(GRID_SIZE)
         self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
-        # The log of the likelihood at each grid point is linear in: sum of mean squares, ticks seen, 1 (keeps the pads
-        # empty).
-        self._likelihood = np.array(
-            [
-                np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1),
-                np.pad(-evidence * log, 1),
-                np.pad(np.zeros(GRID_SIZE), 1, constant_values=FAINTEST),
-            ]
-        )
+        self._faintest = FAINTEST / self._ticks
+        # The log of a tick's likelihood at each grid point is linear in its mean square: this slope in the grid's unit,
+        # and this where there is no power. The pads stay empty.
+        self._slope = np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1)
+        self._at_none = np.pad(-evidence * log, 1, constant_values=self._faintest)
+        self._unseen = np.pad(np.zeros(GRID_SIZE), 1, constant_values=self._faintest)
         # Sums up mass and mean of the log.
         self._moments = np.pad(np.stack([np.ones(GRID_SIZE), log], axis=1), ((1, 1), (0, 0)))
         self._shape = channels, GRID_SIZE + 2  # of a belief: padded by a point of no mass at either end
         belief = np.tile(self._moments[:, 0] / GRID_SIZE, channels)
         nothing, none = np.zeros(channels), [0.0] * channels
         self._state = BayesState(
-            belief, nothing, none, nothing, nothing, [1.0] * channels, totals=list(none), counts=list(none)
+            belief, nothing, none, none, nothing, np.tile(self._slope, (channels, 1)), ticks=self._ticks
         )
         self._mass = np.ascontiguousarray(self._moments[:, :1])
-        self._faintest = np.full((CHUNK_TICKS * channels, GRID_SIZE + 2), FAINTEST)
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the belief widens."""
@@ -117,70 +112,50 @@ class BayesAmplitude:
             seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
             power = np.where(seen, mean_square, 0.0)
         parts = []
-        rows = power.tolist()
+        loudest = [max(each) for each in power.tolist()]
         start = 0
-        while start < len(rows):
-            stop = min(start + CHUNK_TICKS, len(rows))
-            if max(map(max, rows[start:stop])) > state.lowest_limit:
+        while start < len(power):
+            stop = min(start + CHUNK_TICKS, len(power))
+            if max(loudest[start:stop]) > state.lowest_limit:
                 stop = start + self._place_grid(power[start:stop])
-            parts.append(self._learn(rows[start:stop], None if seen is None else seen[start:stop]))
+            parts.append(self._learn(power[start:stop], None if seen is None else seen[start:stop]))
             start = stop
         if not parts:
             return np.empty_like(mean_square)
         amplitude = parts[0] if len(parts) == 1 else np.concatenate(parts)
         if seen is not None:
             amplitude = _held(amplitude, seen, state.estimate)
-        state.estimate = amplitude[-1].copy()
+        state.estimate = amplitude[-1].tolist()
         return amplitude
 
-    def _learn(self, power: list[list[float]], seen: Flags | None) -> Samples:
+    def _learn(self, power: Samples, seen: Flags | None) -> Samples:
         """Follow some ticks on a grid that fits them; returns the amplitudes, (ticks, channels).
 
         All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
         """
         state = self._state
-        ticks = state.ticks
-        likelihood = np.dot(self._gather(power, seen), self._likelihood)
-        np.maximum(likelihood, self._faintest[: len(likelihood)], out=likelihood)
+        likelihood = power[:, :, np.newaxis] * state.slope
+        likelihood += self._at_none
+        if seen is not None:
+            likelihood[~seen] = self._unseen
+        np.maximum(likelihood, self._faintest, out=likelihood)
         np.exp(likelihood, out=likelihood)
-        start, count = 0, len(power)
-        posterior, belief = likelihood.reshape(count, -1), state.belief
-        while start < count:
-            if not ticks:  # one step later: a little to either side, and very rarely anywhere
-                belief = np.correlate(belief, self._spread, "same")
+        belief, ticks = state.belief, state.ticks
+        for row in likelihood.reshape(len(power), -1):  # becomes the belief, tick by tick
+            if ticks == self._ticks:  # one step later: a little to either side, and very rarely anywhere
+                newest = belief.reshape(self._shape)
+                belief = np.correlate((newest / np.dot(newest, self._mass)).reshape(-1), self._spread, "same")
                 belief += self._jump
-            stop = start + self._ticks - ticks
-            learned = posterior[start:stop]
-            learned *= belief
-            if stop > count:
-                ticks += count - start
-                break
-            newest = learned[-1].reshape(self._shape)
-            belief = (newest / np.dot(newest, self._mass)).reshape(-1)
-            start, ticks = stop, 0
-        state.belief, state.ticks = belief, ticks
+                ticks = 0
+            row *= belief
+            belief = row
+            ticks += 1
+        # A copy, so that the array that it is the end of can go.
+        state.belief, state.ticks = belief.copy(), ticks
         sums = np.dot(likelihood, self._moments)
-        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(count, -1)
+        relative: Samples = np.exp(sums[..., 1] / sums[..., 0])
         relative *= state.root
         return relative
-
-    def _gather(self, power: list[list[float]], seen: Flags | None) -> NDArray[np.float64]:
-        """What the likelihood of each tick and channel is made of, summed up within each step,
-        (ticks * channels, 3)."""
-        state = self._state
-        totals, counts, per_unit, ticks = state.totals, state.counts, state.per_unit, state.ticks
-        flat: list[float] = []
-        for tick, powers in enumerate(power):
-            if ticks in (0, self._ticks):
-                ticks, totals, counts = 0, [0.0] * len(powers), [0.0] * len(powers)
-            ticks += 1
-            for channel, value in enumerate(powers):
-                if seen is None or seen[tick, channel]:
-                    totals[channel] += value
-                    counts[channel] += 1.0
-                flat += (totals[channel] * per_unit[channel], counts[channel], 1.0)
-        state.totals, state.counts = totals, counts
-        return np.fromiter(flat, float, len(flat)).reshape(-1, 3)
 
     def _place_grid(self, power: Samples) -> int:
         """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there
@@ -201,12 +176,12 @@ class BayesAmplitude:
             grid[0] += old[:shift].sum()
         state.unit, state.root, state.limit = unit, np.sqrt(unit), (unit * self._reach).tolist()
         state.lowest_limit, state.started = min(state.limit), bool(unit.all())
-        state.per_unit = [1.0 / each if each > 0.0 else 1.0 for each in unit.tolist()]
+        state.slope = self._slope / np.where(unit > 0.0, unit, 1.0)[:, np.newaxis]
         asking = (power[1:] > state.limit).any(axis=1)
         return 1 + int(asking.argmax()) if asking.any() else len(power)
 
 
-def _held(amplitude: Samples, seen: Flags, before: NDArray[np.float64]) -> Samples:
+def _held(amplitude: Samples, seen: Flags, before: list[float]) -> Samples:
     """The same with what was not seen replaced by the newest that was; `before` is what came before the first tick."""
     padded = np.vstack([before, amplitude])
     rows = np.where(seen, np.arange(1, len(padded))[:, np.newaxis], 0)
