@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from musclewood.signal.stream.blocks import Samples
@@ -16,12 +16,20 @@ Flags = NDArray[np.bool_]
 
 _SET = np.ones(1024, bool)  # what nearly all flags of the stream are, so that nobody need look at each
 _SET.flags.writeable = False
+KEPT_SHAPES = 64  # a stream comes in blocks of few lengths
 
 
+@lru_cache(KEPT_SHAPES)
 def set_flags(*shape: int) -> Flags:
     """Flags, all set and not to be changed."""
     size = math.prod(shape)
-    return (_SET[:size] if size <= len(_SET) else np.ones(size, bool)).reshape(shape)
+    return (_SET[:size] if size <= len(_SET) else _constant(shape, True)).reshape(shape)
+
+
+@lru_cache(KEPT_SHAPES)
+def clear_flags(*shape: int) -> Flags:
+    """Flags, none set and not to be changed."""
+    return _constant(shape, False)
 
 
 def all_set(flags: Flags) -> bool:
@@ -73,7 +81,7 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
     Trans Biomed Eng 46:730, treat noise so). Above 1 is kept: muscles exceed their isometric MVC in moving tasks.
     """
     if reference is None:
-        return amplitude_uv * np.nan
+        return _unknown(*amplitude_uv.shape)
     rest_power, span = _powers(reference)
     power: Samples = np.square(amplitude_uv)
     power -= rest_power
@@ -81,6 +89,16 @@ def relative_activation(amplitude_uv: Samples, reference: Reference | None) -> S
     power /= span
     np.sqrt(power, out=power)
     return power
+
+
+@lru_cache(KEPT_SHAPES)
+def _unknown(*shape: int) -> Samples:
+    return _constant(shape, np.nan)
+
+
+def _constant(shape: tuple[int, ...], value: Any) -> NDArray[Any]:
+    """An array of one value throughout, of no size and not to be changed."""
+    return np.broadcast_to(np.array(value), shape)
 
 
 @lru_cache(maxsize=8)

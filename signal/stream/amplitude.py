@@ -63,7 +63,7 @@ class BayesState:
     limit: list[float]  # mean square from which the grid must move up
     estimate: list[float]  # newest amplitude in µV
     root: NDArray[np.float64]  # of the unit
-    slope: NDArray[np.float64]  # (channels, grid): what each µV² adds to the log of the likelihood
+    per_unit: NDArray[np.float64]  # 1 / unit, or 1
     ticks: int  # in this step so far
     lowest_limit: float = 0.0  # of all channels
     started: bool = False  # whether every channel has had a signal
@@ -88,19 +88,21 @@ class BayesAmplitude:
         log = GRID_STEP * np.arange(GRID_SIZE)
         self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
         self._faintest = FAINTEST / self._ticks
-        # The log of a tick's likelihood at each grid point is linear in its mean square: this slope in the grid's unit,
-        # and this where there is no power. The pads stay empty.
-        self._slope = np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1)
-        self._at_none = np.pad(-evidence * log, 1, constant_values=self._faintest)
+        # The log of a tick's likelihood at each grid point is linear in: its mean square, 1. The pads stay empty.
+        self._likelihood = np.array(
+            [
+                np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1),
+                np.pad(-evidence * log, 1, constant_values=self._faintest),
+            ]
+        )
+        self._linear_in = np.ones((CHUNK_TICKS, channels, 2))
         self._unseen = np.pad(np.zeros(GRID_SIZE), 1, constant_values=self._faintest)
         # Sums up mass and mean of the log.
         self._moments = np.pad(np.stack([np.ones(GRID_SIZE), log], axis=1), ((1, 1), (0, 0)))
         self._shape = channels, GRID_SIZE + 2  # of a belief: padded by a point of no mass at either end
         belief = np.tile(self._moments[:, 0] / GRID_SIZE, channels)
         nothing, none = np.zeros(channels), [0.0] * channels
-        self._state = BayesState(
-            belief, nothing, none, none, nothing, np.tile(self._slope, (channels, 1)), ticks=self._ticks
-        )
+        self._state = BayesState(belief, nothing, none, none, nothing, np.ones(channels), ticks=self._ticks)
         self._mass = np.ascontiguousarray(self._moments[:, :1])
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
@@ -112,11 +114,11 @@ class BayesAmplitude:
             seen = readable & ((mean_square > 0.0) | (state.unit > 0.0))
             power = np.where(seen, mean_square, 0.0)
         parts = []
-        loudest = [max(each) for each in power.tolist()]
+        rows = power.tolist()
         start = 0
         while start < len(power):
             stop = min(start + CHUNK_TICKS, len(power))
-            if max(loudest[start:stop]) > state.lowest_limit:
+            if max(map(max, rows[start:stop])) > state.lowest_limit:
                 stop = start + self._place_grid(power[start:stop])
             parts.append(self._learn(power[start:stop], None if seen is None else seen[start:stop]))
             start = stop
@@ -134,10 +136,11 @@ class BayesAmplitude:
         All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
         """
         state = self._state
-        likelihood = power[:, :, np.newaxis] * state.slope
-        likelihood += self._at_none
+        linear_in = self._linear_in[: len(power)]
+        np.multiply(power, state.per_unit, out=linear_in[:, :, 0])
+        likelihood = np.dot(linear_in.reshape(-1, 2), self._likelihood)
         if seen is not None:
-            likelihood[~seen] = self._unseen
+            likelihood[~seen.reshape(-1)] = self._unseen
         np.maximum(likelihood, self._faintest, out=likelihood)
         np.exp(likelihood, out=likelihood)
         belief, ticks = state.belief, state.ticks
@@ -150,10 +153,9 @@ class BayesAmplitude:
             row *= belief
             belief = row
             ticks += 1
-        # A copy, so that the array that it is the end of can go.
-        state.belief, state.ticks = belief.copy(), ticks
+        state.belief, state.ticks = belief, ticks
         sums = np.dot(likelihood, self._moments)
-        relative: Samples = np.exp(sums[..., 1] / sums[..., 0])
+        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
         relative *= state.root
         return relative
 
@@ -176,7 +178,7 @@ class BayesAmplitude:
             grid[0] += old[:shift].sum()
         state.unit, state.root, state.limit = unit, np.sqrt(unit), (unit * self._reach).tolist()
         state.lowest_limit, state.started = min(state.limit), bool(unit.all())
-        state.slope = self._slope / np.where(unit > 0.0, unit, 1.0)[:, np.newaxis]
+        state.per_unit = 1.0 / np.where(unit > 0.0, unit, 1.0)
         asking = (power[1:] > state.limit).any(axis=1)
         return 1 + int(asking.argmax()) if asking.any() else len(power)
 

@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from musclewood.signal.stream.activation import Flags
+from musclewood.signal.stream.activation import Flags, all_set, clear_flags
 from musclewood.signal.stream.blocks import Samples
 from musclewood.signal.stream.change_point import most_likely_change
 from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
@@ -75,8 +75,7 @@ class MuscleState:
     """What is known of one channel. Levels are natural logs of amplitude, ticks are counted from the stream's start."""
 
     smooth: deque[float]  # newest tick powers, for the short average
-    window: deque[float]  # newest averaged powers, for the ranks that show a beginning
-    release: deque[float]  # the same, for those that show an end
+    means: deque[float]  # newest averaged powers, for the ranks: all of them show an end, the newest a beginning
     memory: deque[float]  # newest tick powers, for looking back
     rest: RestingLevel
     rise: SlowRise
@@ -128,7 +127,6 @@ class ContractionDetector:
             [
                 MuscleState(
                     deque(maxlen=smooth),
-                    deque(maxlen=self._size),
                     deque(maxlen=release),
                     deque(maxlen=memory),
                     RestingLevel.for_looks(look_s),
@@ -151,9 +149,12 @@ class ContractionDetector:
         for a pulse or hum.
         """
         state = self._state
-        columns = zip(power.T.tolist(), amplitude_uv.T.tolist(), readable.T.tolist(), strict=True)
-        flags = [self._follow(channel, column, muscular) for channel, column in enumerate(columns)]
-        contracting = np.array(flags, bool).T if any(map(any, flags)) else np.zeros(power.shape, bool)
+        seen = None if all_set(readable) else readable.T.tolist()
+        flags = [
+            self._follow(channel, *column, None if seen is None else seen[channel], muscular)
+            for channel, column in enumerate(zip(power.T.tolist(), amplitude_uv.T.tolist(), strict=True))
+        ]
+        contracting = np.array(flags, bool).T if any(map(any, flags)) else clear_flags(*power.shape)
         state.tick += len(power)
         if state.anew or state.distrusted:
             state.anew = {tick for tick in state.anew if tick >= state.tick}
@@ -180,38 +181,40 @@ class ContractionDetector:
         self._state.muscles[channel].noise = tick, math.log(noise_uv) - MEDIAN_BELOW_RMS
 
     def _follow(
-        self, channel: int, column: tuple[list[float], list[float], list[bool]], muscular: Muscular
+        self,
+        channel: int,
+        energies: list[float],
+        amplitudes: list[float],
+        seen: list[bool] | None,
+        muscular: Muscular,
     ) -> list[bool]:
-        muscle, first, count = self._state.muscles[channel], self._state.tick, len(column[0])
-        due = self._state.anew or self._state.distrusted or muscle.noise is not None
-        if due or not all(column[2]):
-            return [
-                self._tick(channel, muscle, tick, *each, muscular)
-                for tick, each in enumerate(zip(*column, strict=True), first)
-            ]
+        """The ticks of one channel, all of them readable if `seen` is None, to whether a contraction goes on after
+        each."""
+        state, muscle, count = self._state, self._state.muscles[channel], len(energies)
+        first = state.tick
+        if seen is not None or state.anew or state.distrusted or muscle.noise is not None:
+            each = zip(energies, amplitudes, seen or [True] * count, strict=True)
+            return [self._tick(channel, muscle, tick, *one, muscular) for tick, one in enumerate(each, first)]
         # Nothing but samples: the way from look to look need not be gone in single steps.
-        contracting, start = [], 0
-        while start < count:
-            stop = min(count, start + 1 + -(first + start) % self._look_every)
-            self._take_in(muscle, column[0][start:stop], column[1][start:stop])
-            going_on, tick = muscle.contracting, first + stop - 1
-            muscle.last_seen = tick
-            if not tick % self._look_every:
-                self._look(channel, muscle, tick, muscular)
-            contracting += [going_on] * (stop - start - 1)
-            contracting.append(muscle.contracting)
-            start = stop
+        contracting, start = [muscle.contracting] * count, 0
+        for at in range(-first % self._look_every, count, self._look_every):
+            self._take_in(muscle, energies[start : at + 1], amplitudes[start : at + 1])
+            start, muscle.last_seen = at + 1, first + at
+            self._look(channel, muscle, first + at, muscular)
+            if muscle.contracting != contracting[at]:
+                contracting[at:] = [muscle.contracting] * (count - at)
+        if start < count:
+            self._take_in(muscle, energies[start:], amplitudes[start:])
+            muscle.last_seen = first + count - 1
         return contracting
 
     def _take_in(self, muscle: MuscleState, energies: list[float], amplitudes: list[float]) -> None:
         """Ticks that can be read, up to the next look."""
-        smooth, means = muscle.smooth, []
+        smooth, means = muscle.smooth, muscle.means
         for energy in energies:
             smooth.append(energy)
             means.append(sum(smooth) / len(smooth))
         muscle.memory.extend(energies)
-        muscle.window.extend(means)
-        muscle.release.extend(means)
         if muscle.contracting or muscle.opening or muscle.rise.total > 0.0:
             muscle.amplitudes.extend(amplitudes)
 
@@ -258,12 +261,12 @@ class ContractionDetector:
 
     def _look(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
         """Let the ranks of the newest powers decide, and where they see nothing the sums of older ones."""
-        if len(muscle.window) < self._size:
+        if len(muscle.means) < self._size:
             return
         if muscle.contracting:
             self._look_within(channel, muscle, tick, muscular)
             return
-        ranked = sorted(muscle.window)
+        ranked = sorted(list(muscle.means)[-self._size :])
         middle = _log_amplitude(ranked[self._middle])
         if math.isnan(muscle.rest.level):
             muscle.rest.begin(middle)
@@ -285,12 +288,12 @@ class ContractionDetector:
         muscle.rest.follow(middle, since_end_s, self._look_s, suspect=muscle.rise.suspect)
 
     def _look_within(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
-        ranked = sorted(muscle.release)
+        ranked = sorted(muscle.means)
         middle = _log_amplitude(ranked[self._release_middle])
         hold = muscle.hold
         if hold is not None:
             hold.look(middle, muscle.rest.level, self._look_s, tick)
-            beginning = sorted(muscle.window)
+            beginning = sorted(list(muscle.means)[-self._size :])
             level = _log_amplitude(beginning[self._middle])
             risen = _log_amplitude(beginning[self._filled]) > hold.base + LOG_RISE
             if risen and self._is_muscle(channel, muscle, tick, level, muscular):
