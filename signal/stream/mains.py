@@ -80,7 +80,7 @@ class MainsState:
     last_nominal: int | None = None  # which was found last, whether it is there or not
     offset_hz: float = 0.0  # true frequency less nominal one
     settled: bool = False  # whether that was found in frames enough
-    humming: bool = False  # whether any of `hum` is not zero
+    humming: bool = False  # whether `hum` is there
     found: list[int] = field(default_factory=list)  # samples at which hum was found that was there all along
     rounding: dict[int, tuple[int, float]] = field(default_factory=dict)  # per channel: since when known, mean square
     partly: set[int] = field(default_factory=set)  # channels of which hum changed within the oldest frame that is kept
@@ -89,13 +89,12 @@ class MainsState:
 
 @dataclass(frozen=True)
 class Tuned:
-    """For one mains frequency, per harmonic: frames turned to the newest, what a frame loses off its line, the wave."""
+    """For one mains frequency, per harmonic: what turns frames to the newest, and the wave after that."""
 
     nominal: int
     offset_hz: float
     turn: Phasors  # (harmonics, FRAMES)
-    loss: NDArray[np.float64]  # (harmonics,)
-    wave: Phasors  # (harmonics, samples of a frame)
+    wave: NDArray[np.float64]  # (harmonics in pairs, samples of a frame): what real and imaginary parts add
 
 
 class MainsRemoval:
@@ -114,7 +113,8 @@ class MainsRemoval:
         self._expected = channels * np.count_nonzero(self._usable_searched, axis=1)  # of noise alone, per nominal
         self._order = order
         within_s = np.arange(self._size) / rate_hz
-        self._turn = np.exp(-2j * np.pi * self._line_hz.reshape(-1, 1) * within_s) * 2.0 / self._size
+        turn = np.exp(-2j * np.pi * np.outer(within_s, self._line_hz)) * 2.0 / self._size
+        self._turn = turn.view(float)  # (samples, lines in pairs of real and imaginary part): samples are real
         self._within_s = within_s
         self._frame_s = self._size / rate_hz
         turns = self._line_hz * self._frame_s
@@ -125,18 +125,19 @@ class MainsRemoval:
         found = first[lines <= top_hz]  # each line once; some are of both frequencies
         # What is no line tells how noisy a frame was, however much hum came or went.
         self._noise_per_power = self._dense / max(0.2, 1.0 - 2.0 * len(found) / self._size)
-        # Sums up powers of phasors (lines): those in the lines, and of each nominal frequency those that are searched.
+        # Sums up squared parts of phasors: power in the lines, and in those of each nominal frequency that are searched.
         searched = self._order <= SEARCHED
-        self._sums = np.zeros((1 + len(NOMINAL_HZ), self._line_hz.size))
-        self._sums[0, found] = 0.5 * self._size
+        sums = np.zeros((1 + len(NOMINAL_HZ), self._line_hz.size))
+        sums[0, found] = 0.5 * self._size
         for at in range(len(NOMINAL_HZ)):
-            self._sums[1 + at].reshape(self._line_hz.shape)[at, searched] = 1.0
+            sums[1 + at].reshape(self._line_hz.shape)[at, searched] = 1.0
+        self._sums = np.repeat(sums, 2, axis=1).T
         self._ones = np.ones(self._size)
         self._offsets_hz = np.arange(-OFF_BY_HZ, OFF_BY_HZ + STEP_HZ / 2, STEP_HZ)
         turns = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
         self._back = np.exp(2j * np.pi * turns)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
-        self._tuned = Tuned(-1, 0.0, self._turn[:0], np.ones(0), self._turn[:0])
+        self._tuned = Tuned(-1, 0.0, np.zeros((0, 0), complex), np.zeros((0, 0)))
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
@@ -212,21 +213,23 @@ class MainsRemoval:
         state = self._state
         start_s = (state.sample - self._size) / self.rate_hz
         both = np.concatenate((state.frame, state.frame - state.hum), axis=1) if state.humming else state.frame
-        turned = self._turn @ both
-        if not self._in_phase:
-            turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
-        in_lines, *searched = np.dot(self._sums, _square(turned)).tolist()
+        parts = np.dot(both.T, self._turn)
+        sums = np.dot(np.square(parts), self._sums).tolist()
         weights = []
         for channel, whole in enumerate(np.dot(self._ones, np.square(state.frame)).tolist()):
             since, rounding = state.rounding.get(channel, (0, 0.0))
             least = self._size * rounding if state.sample >= since else 0.0
-            noise = max(whole - in_lines[channel], 1e-6 * whole, least) * self._noise_per_power
+            noise = max(whole - sums[channel][0], 1e-6 * whole, least) * self._noise_per_power
             weights.append(self._weigh(channel, noise, valid=bool(state.valid[channel])))
+        turned = parts.view(complex).T  # (lines, channels, and what was missed of each)
+        if not self._in_phase:
+            turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
         phasors = turned.reshape(*self._line_hz.shape, -1)
         missed = phasors[:, :SEARCHED, -self.channels :]
         self._push(phasors[:, :, : self.channels], weights, missed)
         self._leave_out_partly()
-        state.telling.append(list(zip(weights, *(powers[-self.channels :] for powers in searched), strict=True)))
+        missing = sums[-self.channels :]
+        state.telling.append([(weight, *powers[1:]) for weight, powers in zip(weights, missing, strict=True)])
         state.valid.fill(True)
         self._predict(changed=self._notice_change())
 
@@ -311,9 +314,7 @@ class MainsRemoval:
     def _predict(self, *, changed: bool = False) -> None:
         """Set `hum` for the frame that begins or goes on at the present sample; `changed`: it is being found anew."""
         state = self._state
-        if state.humming:
-            state.hum[:] = 0.0
-            state.humming = False
+        state.humming = False
         frame = state.sample // self._size
         search = frame % SEARCH_EVERY == 0 or (state.nominal is not None and not state.settled)
         if state.nominal is None and not search:
@@ -334,20 +335,24 @@ class MainsRemoval:
         if not np.count_nonzero(shown):
             return
         share = shown * (1.0 - KEPT / 2.0 / np.maximum(strength, KEPT)) / totals
-        # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
-        phase = NOMINAL_HZ[nominal] * frame * self._frame_s + offset_hz * 0.5 * self._frame_s
-        lines = amounts * share * (np.exp(2j * np.pi * phase * self._order) / tuned.loss)[:, np.newaxis]
-        state.hum[:] = (lines.T @ tuned.wave).real.T
+        lines = amounts * share
+        if not self._in_phase:
+            turns = NOMINAL_HZ[nominal] * frame * self._frame_s
+            lines *= np.exp(2j * np.pi * turns * self._order)[:, np.newaxis]
+        state.hum = np.dot(np.ascontiguousarray(lines.T).view(float), tuned.wave).T
         state.humming = True
 
     def _tune(self, nominal: int, offset_hz: float) -> Tuned:
         """What depends on the mains frequency alone; kept while that stays, four frames at least."""
         if (self._tuned.nominal, self._tuned.offset_hz) != (nominal, offset_hz):
             hertz = NOMINAL_HZ[nominal] + offset_hz
-            turns = np.concatenate((offset_hz * self._age_s, hertz * self._within_s))
+            # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
+            turns = np.concatenate((offset_hz * self._age_s, hertz * self._within_s + 0.5 * offset_hz * self._frame_s))
             powers = _powers(np.exp(2j * np.pi * turns), self._harmonics)
-            loss = np.sinc(self._order * offset_hz * self._frame_s)
-            self._tuned = Tuned(nominal, offset_hz, turn=powers[:, :FRAMES], loss=loss, wave=powers[:, FRAMES:])
+            loss = np.sinc(self._order * offset_hz * self._frame_s)  # off its line, in a frame
+            wave = powers[:, FRAMES:] / loss[:, np.newaxis]
+            pairs = np.stack((wave.real, -wave.imag), axis=1).reshape(-1, self._size)
+            self._tuned = Tuned(nominal, offset_hz, turn=powers[:, :FRAMES], wave=pairs)
         return self._tuned
 
     def _find(self, weights: NDArray[np.float64], totals: NDArray[np.float64], seen: Phasors) -> None:
