@@ -58,12 +58,12 @@ FAINTEST = -600.0
 class BayesState:
     """What is believed, where its grid lies, and the step under way."""
 
-    belief: NDArray[np.float64]  # (channels * grid), all evidence so far in it, padded as `_shape` is
+    belief: NDArray[np.float64]  # (channels * grid), all evidence so far in it, padded
     unit: NDArray[np.float64]  # mean square at grid point 0 per channel; 0 until the first signal
     limit: list[float]  # mean square from which the grid must move up
     estimate: list[float]  # newest amplitude in µV
-    root: NDArray[np.float64]  # of the unit
-    per_unit: NDArray[np.float64]  # 1 / unit, or 1
+    likelihood: NDArray[np.float64]  # (channels + 1, channels * grid): its log is linear in all mean squares, and 1
+    moments: NDArray[np.float64]  # (channels * grid, 2 * channels): sum up masses, then means of the log of amplitude
     ticks: int  # in this step so far
     lowest_limit: float = 0.0  # of all channels
     started: bool = False  # whether every channel has had a signal
@@ -88,22 +88,26 @@ class BayesAmplitude:
         log = GRID_STEP * np.arange(GRID_SIZE)
         self._reach = float(np.exp(2.0 * GRID_STEP * (GRID_SIZE - HEADROOM)))
         self._faintest = FAINTEST / self._ticks
-        # The log of a tick's likelihood at each grid point is linear in: its mean square, 1. The pads stay empty.
-        self._likelihood = np.array(
-            [
-                np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1),
-                np.pad(-evidence * log, 1, constant_values=self._faintest),
-            ]
-        )
-        self._linear_in = np.ones((CHUNK_TICKS, channels, 2))
+        self._channels = channels
+        # A belief is padded by a point of no mass at either end, which stays empty. All channels lie in one row, which
+        # NumPy passes over fastest: each product below is of whole rows, for a small array that has to be spread over
+        # the rows of another costs more than all of the arithmetic.
+        self._log = np.pad(log, 1)
+        self._per_power = np.pad(-0.5 * evidence * np.exp(-2.0 * log), 1)
         self._unseen = np.pad(np.zeros(GRID_SIZE), 1, constant_values=self._faintest)
-        # Sums up mass and mean of the log.
-        self._moments = np.pad(np.stack([np.ones(GRID_SIZE), log], axis=1), ((1, 1), (0, 0)))
-        self._shape = channels, GRID_SIZE + 2  # of a belief: padded by a point of no mass at either end
-        belief = np.tile(self._moments[:, 0] / GRID_SIZE, channels)
-        nothing, none = np.zeros(channels), [0.0] * channels
-        self._state = BayesState(belief, nothing, none, none, nothing, np.ones(channels), ticks=self._ticks)
-        self._mass = np.ascontiguousarray(self._moments[:, :1])
+        self._each = np.kron(np.eye(channels), np.pad(np.ones(GRID_SIZE), 1))  # (channels, channels * grid)
+        self._mass = np.ascontiguousarray(self._each.T)
+        self._powers = np.ones((CHUNK_TICKS, channels + 1))
+        without_power = np.tile(np.pad(-evidence * log, 1, constant_values=self._faintest), channels)
+        self._state = BayesState(
+            belief=self._each.sum(axis=0) / GRID_SIZE,
+            unit=np.zeros(channels),
+            limit=[0.0] * channels,
+            estimate=[0.0] * channels,
+            likelihood=np.vstack((np.zeros_like(self._each), without_power)),
+            moments=np.concatenate((self._mass, np.zeros_like(self._mass)), axis=1),
+            ticks=self._ticks,
+        )
 
     def process(self, mean_square: Samples, readable: Flags) -> Samples:
         """See `Amplitude.process`; while a tick cannot be read the amplitude stays and the belief widens."""
@@ -131,54 +135,52 @@ class BayesAmplitude:
         return amplitude
 
     def _learn(self, power: Samples, seen: Flags | None) -> Samples:
-        """Follow some ticks on a grid that fits them; returns the amplitudes, (ticks, channels).
-
-        All channels lie in one row, which NumPy passes over fastest; the zeros between keep their mass apart.
-        """
-        state = self._state
-        linear_in = self._linear_in[: len(power)]
-        np.multiply(power, state.per_unit, out=linear_in[:, :, 0])
-        likelihood = np.dot(linear_in.reshape(-1, 2), self._likelihood)
+        """Follow some ticks on a grid that fits them; returns the amplitudes, (ticks, channels)."""
+        state, channels = self._state, self._channels
+        powers = self._powers[: len(power)]
+        powers[:, :channels] = power
+        likelihood = np.dot(powers, state.likelihood)
         if seen is not None:
-            likelihood[~seen.reshape(-1)] = self._unseen
+            likelihood.reshape(len(power), channels, -1)[~seen] = self._unseen
         np.maximum(likelihood, self._faintest, out=likelihood)
         np.exp(likelihood, out=likelihood)
         belief, ticks = state.belief, state.ticks
-        for row in likelihood.reshape(len(power), -1):  # becomes the belief, tick by tick
+        for row in likelihood:  # becomes the belief, tick by tick
             if ticks == self._ticks:  # one step later: a little to either side, and very rarely anywhere
-                newest = belief.reshape(self._shape)
-                belief = np.correlate((newest / np.dot(newest, self._mass)).reshape(-1), self._spread, "same")
+                belief = belief * np.dot(1.0 / np.dot(belief, self._mass), self._each)
+                belief = np.correlate(belief, self._spread, "same")
                 belief += self._jump
                 ticks = 0
             row *= belief
             belief = row
             ticks += 1
         state.belief, state.ticks = belief, ticks
-        sums = np.dot(likelihood, self._moments)
-        relative: Samples = np.exp(sums[:, 1] / sums[:, 0]).reshape(power.shape)
-        relative *= state.root
-        return relative
+        sums = np.dot(likelihood, state.moments)
+        return np.exp(sums[:, channels:] / sums[:, :channels])
 
     def _place_grid(self, power: Samples) -> int:
         """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there
         are."""
         state = self._state
-        unit = state.unit.copy()
-        for channel in np.flatnonzero(power[0] > np.array(state.limit)):
-            if unit[channel] == 0.0:
-                unit[channel] = power[0, channel] * np.exp(-GRID_STEP * GRID_SIZE)
-                continue
-            shift = int(np.ceil(np.log(power[0, channel] / state.limit[channel]) / (2.0 * GRID_STEP)))
-            unit[channel] *= np.exp(2.0 * GRID_STEP * shift)
-            grid = state.belief.reshape(self._shape)[channel, 1:-1]
-            old = grid.copy()
-            kept = old[shift:]
-            grid[:] = 0.0
-            grid[: len(kept)] = kept
-            grid[0] += old[:shift].sum()
-        state.unit, state.root, state.limit = unit, np.sqrt(unit), (unit * self._reach).tolist()
-        state.lowest_limit, state.started = min(state.limit), bool(unit.all())
-        state.per_unit = 1.0 / np.where(unit > 0.0, unit, 1.0)
+        width = len(self._log)
+        for channel in np.flatnonzero(power[0] > np.array(state.limit)).tolist():
+            loudest, unit = float(power[0, channel]), float(state.unit[channel])
+            own = slice(channel * width, (channel + 1) * width)
+            if unit == 0.0:
+                unit = loudest * math.exp(-GRID_STEP * GRID_SIZE)
+            else:
+                shift = math.ceil(math.log(loudest / state.limit[channel]) / (2.0 * GRID_STEP))
+                unit *= math.exp(2.0 * GRID_STEP * shift)
+                grid = state.belief[own][1:-1]
+                old = grid.copy()
+                kept = old[shift:]
+                grid[:] = 0.0
+                grid[: len(kept)] = kept
+                grid[0] += old[:shift].sum()
+            state.unit[channel], state.limit[channel] = unit, unit * self._reach
+            state.likelihood[channel, own] = self._per_power / unit
+            state.moments[own, self._channels + channel] = self._log + 0.5 * math.log(unit)
+        state.lowest_limit, state.started = min(state.limit), bool(state.unit.all())
         asking = (power[1:] > state.limit).any(axis=1)
         return 1 + int(asking.argmax()) if asking.any() else len(power)
 
