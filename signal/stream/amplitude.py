@@ -156,7 +156,8 @@ class BayesAmplitude:
             ticks += 1
         state.belief, state.ticks = belief, ticks
         sums = np.dot(likelihood, state.moments)
-        return np.exp(sums[:, channels:] / sums[:, :channels])
+        amplitude: Samples = np.exp(sums[:, channels:] / sums[:, :channels])
+        return amplitude
 
     def _place_grid(self, power: Samples) -> int:
         """Move the grid up where the first tick asks for it; returns the next tick that will ask, or how many there

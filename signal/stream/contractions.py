@@ -429,13 +429,14 @@ class ContractionDetector:
         width = min(len(body), max(1, round(PEAK_S / self.step_s)))
         tenth = len(body) // 10
         core = body[tenth : len(body) - tenth]
-        sd = float(core.std())
+        core_uv = float(np.add.reduce(core)) / len(core)
+        sd = math.sqrt(float(np.dot(core - core_uv, core - core_uv)) / len(core))
         contraction = Contraction(
             onset_s=muscle.onset * self.step_s,
             offset_s=end * self.step_s,
-            mean_uv=float(body.mean()),
+            mean_uv=float(np.add.reduce(body)) / len(body),
             peak_uv=float(np.convolve(body, np.full(width, 1.0 / width), "valid").max()),
-            steadiness=float(core.mean()) / sd if sd > 0.0 else 0.0,
+            steadiness=core_uv / sd if sd > 0.0 else 0.0,
         )
         shortest_s = SHORTEST_S if muscle.hold is None else SHORTEST_SLOW_S
         self._drop(muscle, end)

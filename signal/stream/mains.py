@@ -125,7 +125,7 @@ class MainsRemoval:
         found = first[lines <= top_hz]  # each line once; some are of both frequencies
         # What is no line tells how noisy a frame was, however much hum came or went.
         self._noise_per_power = self._dense / max(0.2, 1.0 - 2.0 * len(found) / self._size)
-        # Sums up squared parts of phasors: power in the lines, and in those of each nominal frequency that are searched.
+        # Sum up squared parts of phasors: in the lines, and in those of each nominal frequency that are searched.
         searched = self._order <= SEARCHED
         sums = np.zeros((1 + len(NOMINAL_HZ), self._line_hz.size))
         sums[0, found] = 0.5 * self._size
