@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import scipy  # its parts are loaded when they are first used
@@ -44,6 +45,9 @@ class ConditioningState:
     flat: NDArray[np.int64]  # so many equal samples are a fault
     settled: bool = False  # whether no fault is near in any channel
     uncounted: int = 0  # samples with nothing wrong, not yet added to `since_fault`
+    usual: Samples | None = None  # the newest block of those, `run` and `last` not yet told by it
+    newest: list[float] = field(default_factory=list)  # the same as `last`
+    longest: int = 0  # no run is longer
 
 
 class Conditioning:
@@ -57,6 +61,7 @@ class Conditioning:
         high_hz = min(HIGH_HZ, HIGHEST_PART_OF_RATE * rate_hz)
         self._sos = scipy.signal.butter(ORDER, (LOW_HZ, high_hz), btype="bandpass", fs=rate_hz, output="sos")
         self._steady = scipy.signal.sosfilt_zi(self._sos)
+        self._flat = max(2, round(FLAT_S * rate_hz))
         self._flat_coarse = round(FLAT_COARSE_S * rate_hz)
         self._settle = round(SETTLE_S * rate_hz)
         self._bridged = round(BRIDGED_S * rate_hz)
@@ -66,7 +71,7 @@ class Conditioning:
             last=np.full((1, channels), np.nan),
             run=np.zeros(channels, np.int64),
             since_fault=np.zeros(channels, np.int64),
-            flat=np.full(channels, max(2, round(FLAT_S * rate_hz))),
+            flat=np.full(channels, self._flat),
         )
 
     def process(
@@ -95,25 +100,29 @@ class Conditioning:
         return self._band_pass(whole, since), since > self._settle
 
     def _usual(self, samples_uv: Samples) -> Samples | None:
-        """A short stretch in which every sample is a number and differs from the one before; None if it is none."""
+        """A short stretch of numbers that are not flat, for each channel ends elsewhere than it began; None if it is
+        none."""
         state, count = self._state, len(samples_uv)
-        known = np.concatenate((state.filter, state.last, samples_uv))
-        newest = known[-1 - count :]
-        if np.count_nonzero(newest[1:] == newest[:-1]):
+        newest = samples_uv[-1].tolist()
+        if state.longest + count > self._flat or any(map(operator.eq, newest, state.newest)):
             return None
+        known = np.concatenate((state.filter, samples_uv))
         product: Samples = np.dot(self._matrix(count), known)
         if not math.isfinite(sum(product[0].tolist())):  # one that is no number makes all of its column none
             return None
-        state.filter, state.last = product[count:], known[-1:]
+        state.filter, state.newest, state.longest = product[count:], newest, count
+        state.usual = known[-count:]
         state.uncounted += count
         return product[:count]
 
     def _count_the_uncounted(self) -> None:
         state = self._state
-        if state.uncounted:
+        if state.usual is not None:
             state.since_fault += state.uncounted
-            state.run[:] = 1
-            state.uncounted = 0
+            same = state.usual[::-1] == state.usual[-1]
+            state.run = np.where(same.all(axis=0), len(same), same.argmin(axis=0))
+            state.last = state.usual[-1:]
+            state.uncounted, state.usual = 0, None
 
     def _mend(self, samples_uv: Samples) -> tuple[Samples, Flags]:
         """Put the newest good sample (0 before the first) in place of each one that is not a number."""
@@ -135,6 +144,7 @@ class Conditioning:
         run_start = np.maximum.accumulate(np.where(changed, position, -state.run), axis=0)
         run = position - run_start + 1
         state.run = run[-1].copy()
+        state.newest, state.longest = whole[-1].tolist(), int(state.run.max())
         if not coarse:
             return run >= state.flat
         most = np.tile(state.flat, (len(whole), 1))
@@ -173,19 +183,19 @@ class Conditioning:
             emg, delays = scipy.signal.sosfilt(self._sos, part, axis=0, zi=delays)
             state.filter = delays.reshape(state.filter.shape)
             return emg
-        product: Samples = np.dot(self._matrix(count), np.concatenate((state.filter, part[:1], part)))
+        product: Samples = np.dot(self._matrix(count), np.concatenate((state.filter, part)))
         state.filter = product[count:]
         return product[:count]
 
     def _matrix(self, count: int) -> NDArray[np.float64]:
-        """What `count` steps of the filter, being linear, do to delays, one older sample (nothing) and samples.
+        """What `count` steps of the filter, being linear, do to delays and samples.
 
         One product gives EMG and new delays: in blocks of 16 ms six times as quick as a filter that must begin anew.
         """
         matrix = self._matrices.get(count)
         if matrix is None:
             delays = 2 * len(self._sos)
-            unit = np.insert(np.eye(delays + count), delays, 0.0, axis=1)
+            unit = np.eye(delays + count)
             out, after = scipy.signal.sosfilt(
                 self._sos, unit[delays:], axis=0, zi=unit[:delays].reshape(len(self._sos), 2, -1)
             )

@@ -16,7 +16,6 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -65,7 +64,7 @@ class HumChange(NamedTuple):
 class MainsState:
     """Frames, the newest `FRAMES` of them before `end`, and what is predicted for the frame under way."""
 
-    phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES)
+    phasors: Phasors  # (nominal frequencies, harmonics, channels, twice FRAMES), each times its weight
     weights: NDArray[np.float64]  # (channels, twice FRAMES); 0 for a frame not to be used
     missed: Phasors  # (nominal frequencies, SEARCHED, channels, twice FRAMES), what was not predicted of each
     loudest: list[float]  # noise of a frame so far, per channel
@@ -89,12 +88,12 @@ class MainsState:
 
 @dataclass(frozen=True)
 class Tuned:
-    """For one mains frequency, per harmonic: what turns frames to the newest, and the wave after that."""
+    """For one mains frequency and each of its harmonics: what turns frames to the newest, and the wave after that."""
 
     nominal: int
     offset_hz: float
-    turn: Phasors  # (harmonics, FRAMES)
-    wave: NDArray[np.float64]  # (harmonics in pairs, samples of a frame): what real and imaginary parts add
+    turn: Phasors  # (harmonics, FRAMES, 1), the older the fainter
+    wave: Phasors  # (samples of a frame, harmonics)
 
 
 class MainsRemoval:
@@ -109,6 +108,7 @@ class MainsRemoval:
         order = np.arange(1, self._harmonics + 1)
         self._line_hz = np.outer(NOMINAL_HZ, order)  # (nominal, harmonics)
         self._usable = self._line_hz <= top_hz
+        self._highest = np.count_nonzero(self._usable, axis=1).tolist()  # harmonic, per nominal
         self._usable_searched = self._usable[:, :SEARCHED, np.newaxis]
         self._expected = channels * np.count_nonzero(self._usable_searched, axis=1)  # of noise alone, per nominal
         self._order = order
@@ -135,9 +135,10 @@ class MainsRemoval:
         self._ones = np.ones(self._size)
         self._offsets_hz = np.arange(-OFF_BY_HZ, OFF_BY_HZ + STEP_HZ / 2, STEP_HZ)
         turns = order[:SEARCHED, np.newaxis, np.newaxis] * self._age_s[:, np.newaxis] * self._offsets_hz
-        self._back = np.exp(2j * np.pi * turns)  # (harmonics, frames, offsets): turns a phasor to the newest frame
         self._fade = np.exp(-self._age_s / FORGET_S)
-        self._tuned = Tuned(-1, 0.0, np.zeros((0, 0), complex), np.zeros((0, 0)))
+        # (harmonics, frames, offsets): turns a phasor to the newest frame, the older the fainter.
+        self._back = np.exp(2j * np.pi * turns) * self._fade[:, np.newaxis]
+        self._tuned = Tuned(-1, 0.0, np.zeros((0, 0, 0), complex), np.zeros((0, 0), complex))
         self._state = MainsState(
             phasors=np.zeros((len(NOMINAL_HZ), self._harmonics, channels, 2 * FRAMES), complex),
             weights=np.zeros((channels, 2 * FRAMES)),
@@ -226,7 +227,7 @@ class MainsRemoval:
             turned *= np.exp(-2j * np.pi * start_s * self._line_hz).reshape(-1, 1)
         phasors = turned.reshape(*self._line_hz.shape, -1)
         missed = phasors[:, :SEARCHED, -self.channels :]
-        self._push(phasors[:, :, : self.channels], weights, missed)
+        self._push(phasors[:, :, : self.channels] * weights, weights, missed)
         self._leave_out_partly()
         missing = sums[-self.channels :]
         state.telling.append([(weight, *powers[1:]) for weight, powers in zip(weights, missing, strict=True)])
@@ -240,7 +241,8 @@ class MainsRemoval:
         for channel in [one for one in state.partly if state.weights[one, state.end - 1] > 0.0]:
             kept = np.flatnonzero(state.weights[channel, state.end - FRAMES : state.end - 1])
             if len(kept):
-                state.weights[channel, state.end - FRAMES + kept[0]] = 0.0
+                oldest = state.end - FRAMES + int(kept[0])
+                self._forget(channel, slice(oldest, oldest + 1))
             state.partly.discard(channel)
 
     def _weigh(self, channel: int, noise: float, *, valid: bool) -> float:
@@ -282,10 +284,10 @@ class MainsRemoval:
             return False
         for channel in np.flatnonzero(excess.max(axis=(0, 2)) >= FOUND).tolist():
             frames = 1 + int(since[:, channel].max(axis=0).argmax())
-            before = state.weights[channel, state.end - FRAMES : state.end - frames]
-            if state.nominal is None and np.count_nonzero(before) < KNOWN_FRAMES:
+            before = slice(state.end - FRAMES, state.end - frames)
+            if state.nominal is None and np.count_nonzero(state.weights[channel, before]) < KNOWN_FRAMES:
                 state.found.append(state.sample)
-            before[:] = 0.0
+            self._forget(channel, before)
             # It may have changed late in the frame before, which then shows nothing of it.
             since_sample = state.sample - (frames + 1) * self._size
             state.changed.append(HumChange(since_sample, state.sample, frames < CHANGE_FRAMES[1]))
@@ -298,6 +300,11 @@ class MainsRemoval:
                 state.last_nominal, state.offset_hz, state.settled = nominal, 0.0, False
             state.nominal = nominal
         return True
+
+    def _forget(self, channel: int, frames: slice) -> None:
+        """Use some frames of a channel no more."""
+        self._state.weights[channel, frames] = 0.0
+        self._state.phasors[:, :, channel, frames] = 0.0
 
     def _push(self, phasors: Phasors | float, weights: list[float] | float, missed: Phasors | float = 0.0) -> None:
         state = self._state
@@ -320,26 +327,26 @@ class MainsRemoval:
         if state.nominal is None and not search:
             return
         newest = slice(state.end - FRAMES, state.end)
-        kept = state.weights[:, newest]
-        weights, totals = kept * self._fade, np.maximum(np.dot(kept, self._fade), TINY)
+        weights = state.weights[:, newest]
+        totals = np.maximum(np.dot(weights, self._fade), TINY)
         if search and not changed:
             self._find(weights, totals, state.phasors[..., newest])
         nominal, offset_hz = state.nominal, state.offset_hz
         if nominal is None:
             return
         tuned = self._tune(nominal, offset_hz)
-        phasors = state.phasors[nominal, ..., newest] * weights
-        amounts = np.matmul(phasors, tuned.turn[:, :, np.newaxis])[:, :, 0]  # (harmonics, channels)
+        harmonics = self._highest[nominal]
+        amounts = np.matmul(state.phasors[nominal, :harmonics, :, newest], tuned.turn)[:, :, 0]  # (harmonics, channels)
         strength = _square(amounts) / totals
-        shown = self._usable[nominal][:, np.newaxis] & (strength > KEPT)
+        shown = strength > KEPT
         if not np.count_nonzero(shown):
             return
         share = shown * (1.0 - KEPT / 2.0 / np.maximum(strength, KEPT)) / totals
         lines = amounts * share
         if not self._in_phase:
             turns = NOMINAL_HZ[nominal] * frame * self._frame_s
-            lines *= np.exp(2j * np.pi * turns * self._order)[:, np.newaxis]
-        state.hum = np.dot(np.ascontiguousarray(lines.T).view(float), tuned.wave).T
+            lines *= np.exp(2j * np.pi * turns * self._order[:harmonics])[:, np.newaxis]
+        state.hum = np.dot(tuned.wave, lines).real
         state.humming = True
 
     def _tune(self, nominal: int, offset_hz: float) -> Tuned:
@@ -348,11 +355,11 @@ class MainsRemoval:
             hertz = NOMINAL_HZ[nominal] + offset_hz
             # The phasors are turned to the middle of the newest frame, half a frame before the one that begins.
             turns = np.concatenate((offset_hz * self._age_s, hertz * self._within_s + 0.5 * offset_hz * self._frame_s))
-            powers = _powers(np.exp(2j * np.pi * turns), self._harmonics)
-            loss = np.sinc(self._order * offset_hz * self._frame_s)  # off its line, in a frame
-            wave = powers[:, FRAMES:] / loss[:, np.newaxis]
-            pairs = np.stack((wave.real, -wave.imag), axis=1).reshape(-1, self._size)
-            self._tuned = Tuned(nominal, offset_hz, turn=powers[:, :FRAMES], wave=pairs)
+            powers = _powers(np.exp(2j * np.pi * turns), self._highest[nominal])
+            turn = powers[:, :FRAMES] * self._fade
+            half_turns = [math.pi * order * offset_hz * self._frame_s for order in range(1, len(powers) + 1)]
+            loss = [math.sin(angle) / angle if angle else 1.0 for angle in half_turns]  # of a frame off its line
+            self._tuned = Tuned(nominal, offset_hz, turn=turn[:, :, np.newaxis], wave=powers[:, FRAMES:].T / loss)
         return self._tuned
 
     def _find(self, weights: NDArray[np.float64], totals: NDArray[np.float64], seen: Phasors) -> None:
@@ -362,7 +369,7 @@ class MainsRemoval:
         if frames < FEWEST_FRAMES:
             return
         sought = slice(None) if state.nominal is None else slice(state.nominal, state.nominal + 1)
-        phasors = seen[sought, :SEARCHED] * weights
+        phasors = seen[sought, :SEARCHED]
         power = _square(phasors @ self._back[: phasors.shape[1]])  # (nominal, harmonics, channels, offsets)
         share = (self._usable_searched[sought] / totals).reshape(len(power), 1, -1)  # for noise alone the power is 1
         curves = np.matmul(share, power.reshape(len(power), share.shape[-1], -1))[:, 0] - self._expected[sought]
@@ -387,9 +394,11 @@ class MainsRemoval:
 def _powers(base: Phasors, count: int) -> Phasors:
     """First, second, ... power of each phasor, (count, n)."""
     powers = np.empty((count, len(base)), complex)
-    powers[0] = base
-    for before, after in pairwise(powers):
-        np.multiply(before, base, out=after)
+    powers[0], known = base, 1
+    while known < count:  # twice as many with each product
+        more = min(known, count - known)
+        np.multiply(powers[:more], powers[known - 1], out=powers[known : known + more])
+        known += more
     return powers
 
 

@@ -138,3 +138,30 @@ def test_hum_is_found_where_its_lines_are_strongest(samples: Samples) -> None:
         for offset_hz in offsets_hz
     ]
     assert stage._state.offset_hz == pytest.approx(offsets_hz[int(np.argmax(curve))], abs=mains.STEP_HZ / 2)
+
+
+def plain_unreadable(samples: Samples) -> Samples:
+    """Which samples end a tenth of a second of equal ones, or come less than 40 ms after such a one; 1 kHz."""
+    fault, since = np.zeros(len(samples), bool), np.inf
+    run = 0
+    for at, value in enumerate(samples):
+        run = run + 1 if at and value == samples[at - 1] else 1
+        since = 0 if run >= 100 else since + 1
+        fault[at] = since <= 40
+    return fault
+
+
+@pytest.mark.parametrize("size", [1, 16, 30, 50, 64, 200])
+def test_runs_of_equal_samples_are_counted_across_blocks(size: int) -> None:
+    """A coarse converter repeats itself all the time, one that hangs for a tenth of a second or more."""
+    random = np.random.default_rng(size)
+    pieces = []
+    for length in random.permutation(np.repeat([90, 98, 99, 100, 101, 115, 130], 4)):
+        pieces += [random.integers(-2, 3, random.integers(30, 200)), np.full(length, random.integers(5, 9))]
+    samples = np.concatenate(pieces).astype(float)
+    stage = Conditioning(RATE_HZ, 2)
+    both = np.stack((samples, random.integers(-2, 3, len(samples))), axis=1)
+    readable = _in_blocks(lambda part: stage.process(part)[1], both, (size,))
+    unreadable = np.stack([plain_unreadable(each) for each in both.T], axis=1)
+    np.testing.assert_array_equal(~readable[100:], unreadable[100:])
+    assert 0.1 < unreadable[100:, 0].mean() < 0.7
