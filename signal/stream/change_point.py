@@ -1,4 +1,4 @@
-"""Where the size of a signal most likely changed."""
+"""Where the size of a signal changed, of which the newest powers are known."""
 
 from __future__ import annotations
 
@@ -21,3 +21,19 @@ def most_likely_change(powers: Sequence[float], *, rising: bool) -> int:
     cost = count * np.log(before) + (len(values) - count) * np.log(after)
     possible = after > before if rising else after < before
     return int(np.argmin(np.where(possible, cost, np.inf))) + 1 if possible.any() else 0
+
+
+def after_last_pause(powers: Sequence[float], quiet: float, length: int, filled: float) -> int:
+    """The index after the last pause of a length in which such a share lies below `quiet`; 0 if there is none."""
+    below = np.array(powers) < quiet
+    if len(below) < length:
+        return 0
+    pauses = np.flatnonzero(np.convolve(below, np.full(length, 1.0 / length), "valid") >= filled)
+    return int(pauses[-1]) + length if len(pauses) else 0
+
+
+def last_above(powers: Sequence[float], threshold: float, size: int) -> int:
+    """The index after the last power whose mean with its neighbours, `size` in all, is above; 0 if there is none."""
+    size = min(size, len(powers))
+    above = np.flatnonzero(np.convolve(powers, np.full(size, 1.0 / size), "same") > threshold)
+    return int(above[-1]) + 1 if len(above) else 0

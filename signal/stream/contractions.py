@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags, all_set, clear_flags
 from musclewood.signal.stream.blocks import Samples
-from musclewood.signal.stream.change_point import most_likely_change
+from musclewood.signal.stream.change_point import after_last_pause, last_above, most_likely_change
 from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
 from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
 from musclewood.signal.stream.slow_rise import SlowRise, WeakHold, risen_rest
@@ -394,11 +394,8 @@ class ContractionDetector:
     def _let_go(self, muscle: MuscleState, tick: int, after: float) -> int:
         """The tick after the newest one that still lay nearer to the contraction than to what followed, in the log."""
         halfway = math.exp(muscle.level + after)
-        recent = np.array(list(muscle.memory)[-self._back(muscle.onset, tick) :])
-        size = min(self._near, len(recent))
-        near = np.convolve(recent, np.full(size, 1.0 / size), "same")
-        above = np.flatnonzero(near > halfway)
-        return tick + 1 - len(recent) + (int(above[-1]) + 1 if len(above) else 0)
+        recent = list(muscle.memory)[-self._back(muscle.onset, tick) :]
+        return tick + 1 - len(recent) + last_above(recent, halfway, self._near)
 
     def _back(self, since: int, tick: int) -> int:
         """Ticks to look back over, but not before `since`."""
@@ -414,14 +411,8 @@ class ContractionDetector:
         before was no beginning."""
         recent = list(muscle.memory)[-self._back(muscle.ended or 0, tick) :]
         change = most_likely_change(recent, rising=True)
-        quiet = np.array(recent) < math.exp(2.0 * (muscle.rest.level + math.log(PAUSE_BELOW)))
-        length = max(1, round(PAUSE_S / self.step_s))
-        pauses: Sequence[int] = ()
-        if len(quiet) - change >= length:
-            share = np.convolve(quiet[change:], np.full(length, 1.0 / length), "valid")
-            pauses = np.flatnonzero(share >= PAUSE_FILLED).tolist()
-        if pauses:
-            change += pauses[-1] + length
+        quiet = math.exp(2.0 * (muscle.rest.level + math.log(PAUSE_BELOW)))
+        change += after_last_pause(recent[change:], quiet, max(1, round(PAUSE_S / self.step_s)), PAUSE_FILLED)
         return tick + 1 - len(recent) + change
 
     def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
