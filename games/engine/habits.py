@@ -18,7 +18,6 @@ from musclewood.signal.stream.activation import Reference
 
 # All of these are our choice; the reason stands beside each.
 USUAL_SCATTER = 0.1  # of rest, where it was not measured
-STANDING_SCATTER = 0.07  # of rest that a coarse converter hides: nothing was seen of it beside what is usual
 USUAL_START_S, USUAL_RELEASE_S = 0.3, 0.4  # healthy: 0.2 and 0.4 s (Seo 2009)
 LONGEST_START_S, LONGEST_RELEASE_S = 8.0, 12.0  # twice and more of the latest hand (1.9 and 5.0 s, Seo 2009)
 SPARE = 2.0  # nobody is as quick every time as in the middle of their trials
@@ -38,12 +37,11 @@ class Habits:
 
 def habits_of(record: CalibrationRecord) -> Habits:
     """What one calibration showed; what it did not show is as usual."""
-    standing = record.rest_scatter == 0.0
     return Habits(
-        STANDING_SCATTER if standing else record.rest_scatter or USUAL_SCATTER,
+        record.rest_scatter or USUAL_SCATTER,
         USUAL_START_S if record.late_start_s is None else record.late_start_s,
         USUAL_RELEASE_S if record.late_release_s is None else record.late_release_s,
-        standing,
+        bool(record.rest_hidden),
     )
 
 

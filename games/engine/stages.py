@@ -234,6 +234,7 @@ class Calibration:
             rest_scatter=_known(result.rest_scatter),
             late_start_s=_known(result.start_s),
             late_release_s=_known(result.release_s),
+            rest_hidden=_known(result.rest_hidden),
         )
 
 

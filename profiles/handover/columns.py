@@ -105,6 +105,7 @@ MEANINGS = {
     "rest_scatter": "standard deviation of the logarithm of the amplitude's seconds at rest",
     "late_start_s": "median time from the cue to the start of a trial",
     "late_release_s": "median time from the end of a trial to the muscle's rest",
+    "rest_hidden": "share of the seconds at rest in which the reading stood still: it was less than the sensor's steps",
     "test": "both-sides or maximum",
     "name": "the muscle's name in the prescription",
     "side": "left or right",

@@ -59,8 +59,8 @@ class CalibrationRecord:
     """One muscle's rest and reference contraction. `reference_uv` is what activation was measured against afterwards.
 
     `reference` says which contraction it was (`profiles/orders/reference.py`). `rest_scatter` is the SD of the log of
-    the seconds of rest, 0 where the sensor's steps hide it; `late_start_s`, `late_release_s` how late trials started
-    and stopped. A row without trials is a rest that was measured again, and its `mvc_uv` NaN.
+    the seconds of rest, `rest_hidden` the share of them that the sensor's steps hid; `late_start_s`, `late_release_s`
+    how late trials started and stopped. A row without trials is a rest that was measured again, and its `mvc_uv` NaN.
     """
 
     muscle: str
@@ -76,6 +76,7 @@ class CalibrationRecord:
     rest_scatter: float | None = None
     late_start_s: float | None = None
     late_release_s: float | None = None
+    rest_hidden: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

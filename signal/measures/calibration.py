@@ -82,8 +82,9 @@ class CalibrationResult:
     mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three trials is wide.
     cv: coefficient of variation of the trials used. trials_uv: the best windows as measured, of all trials that
     counted; set_aside: how many of them were not maximal. rejected: why others did not count. note: a caution, or None.
-    rest_scatter: SD of the log of the seconds of rest, 0 where a coarse converter hides it. start_s, release_s: how
-    late trials started after the cue and stopped after they should, medians; NaN where none was seen.
+    rest_scatter: SD of the log of the seconds of rest; rest_hidden: the share of them that a coarse converter hid.
+    start_s, release_s: how late trials started after the cue and stopped after they should, medians; NaN where none was
+    seen.
     """
 
     rest_uv: float
@@ -98,6 +99,7 @@ class CalibrationResult:
     rest_scatter: float = math.nan
     start_s: float = math.nan
     release_s: float = math.nan
+    rest_hidden: float = 0.0
 
 
 class CalibrationRun:
@@ -276,7 +278,7 @@ class CalibrationRun:
         """Which of signal, sensor, noise at rest, unrest and place is why no effort can be told from rest."""
         if np.mean(self._cued_readable) < 0.5:
             return Remark.NO_SIGNAL
-        if self._seconds.standing:
+        if self._seconds.hidden:
             return Remark.COARSE
         if float(np.median(self._resting)) > NOISY_REST_UV:
             return Remark.NOISY
@@ -348,7 +350,8 @@ class CalibrationRun:
         )
         self.result = replace(
             found,
-            rest_scatter=0.0 if self._seconds.standing else self._seconds.scatter,
+            rest_scatter=self._seconds.scatter,
+            rest_hidden=self._seconds.hidden,
             start_s=_middle(self._starts_s),
             release_s=_middle(self._releases_s),
         )

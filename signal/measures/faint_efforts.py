@@ -47,7 +47,7 @@ LEAST_SCATTER = 0.03  # no rest is steadier than the noise of its own seconds
 RATIO_SD = 0.9
 SURE = 2.58  # two-sided 99 %: the same trials are looked at several times
 NOISY_REST_UV = 15.0  # resting levels of good pads lie at 1 to 5 µV; common practice, no source
-STANDING = 0.5  # of the seconds read the same: noise never does
+ALIKE = 3  # seconds that read the same are no chance
 RESTLESS = 0.25  # scatter at which twice the resting level is lost even in eight trials
 
 
@@ -92,10 +92,14 @@ class Rest:
         return _scatter(seconds) > RESTLESS
 
     @property
-    def standing(self) -> bool:
-        """Whether most seconds of rest read the very same: a coarse converter hides it, and how uneven it is."""
+    def hidden(self) -> float:
+        """Share of the seconds of rest that read the very same, as noise never does: a coarse converter hides them.
+
+        Where hum comes and goes it stirs the converter's number for as long, so not all of them need be alike.
+        """
         seconds = np.concatenate(self._stretches) if self._stretches else np.zeros(0)
-        return len(seconds) > 0 and float(np.mean(seconds == np.median(seconds))) > STANDING
+        alike = int(np.unique(seconds, return_counts=True)[1].max()) if len(seconds) else 0
+        return alike / len(seconds) if alike >= ALIKE else 0.0
 
     @property
     def scatter(self) -> float:

@@ -66,8 +66,8 @@ def test_a_calibration_tells_how_late(hold: PlannedExercise) -> None:
 
 def test_rest_that_never_changes_is_hidden_by_the_sensor() -> None:
     """60 % of 1.6 times rest should read 1.25 times as much; rounded to steps it would show as nothing, or as all."""
-    habits = habits_of(calibration(None, None, scatter=0.0))
-    assert habits.standing and habits.scatter > 0.0
+    habits = habits_of(replace(calibration(None, None), rest_scatter=0.07, rest_hidden=0.4))
+    assert habits.standing
     assert not habits_of(calibration(None, None)).standing
     for ratio, why in ((1.6, Remark.COARSE), (2.0, None)):
         asked, reference = hold_of_60(), Reference((4.0,), (4.0 * ratio,))
@@ -157,7 +157,7 @@ def test_an_exercise_that_rest_would_hide_is_left_out_and_the_others_are_done(
     assert [one.what.note for one in told if isinstance(one.what, SessionOver)] == [HIDDEN if hidden_at else None]
 
 
-def calibration(start_s: float | None, release_s: float | None, scatter: float = 0.15) -> CalibrationRecord:
+def calibration(start_s: float | None, release_s: float | None) -> CalibrationRecord:
     return CalibrationRecord(
         "grip",
         0,
@@ -167,7 +167,7 @@ def calibration(start_s: float | None, release_s: float | None, scatter: float =
         None,
         (90.0,),
         90.0,
-        rest_scatter=scatter,
+        rest_scatter=0.15,
         late_start_s=start_s,
         late_release_s=release_s,
     )

@@ -145,7 +145,7 @@ def test_the_desk_offers_it_and_changes_the_unit() -> None:
 
 def test_the_hand_over_says_which_it_was() -> None:
     columns = list(columns_of("calibrations"))
-    assert columns[-4:] == ["reference", "rest_scatter", "late_start_s", "late_release_s"]
+    assert columns[-5:] == ["reference", "rest_scatter", "late_start_s", "late_release_s", "rest_hidden"]
     assert columns.index("reference") > columns.index("note"), "older columns keep their places"
 
 

@@ -109,7 +109,7 @@ def test_units_and_times_are_plain(journal: Journal, knee: Prescription, tmp_pat
         for field in resource["schema"]["fields"]:
             if field["type"] == "number":
                 assert field["name"].endswith(("_s", "_uv", "_pct", "_pct_mvc", "_pct_mvc_per_s")) or field["name"] in {
-                    "cv", "steadiness", "predicted_success", "readable_share", "rest_scatter",
+                    "cv", "steadiness", "predicted_success", "readable_share", "rest_scatter", "rest_hidden",
                 }  # fmt: skip
     (first, *_) = csv.DictReader(io.StringIO(files["sessions.csv"].decode()))
     assert first["started_at"] == "2026-11-26T17:00:00+01:00" and first["practice"] == "false"
