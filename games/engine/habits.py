@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from musclewood.games.engine.session_events import Happening, ReferenceFound, Tick
@@ -11,7 +11,7 @@ from musclewood.profiles.journal.records import CalibrationRecord
 from musclewood.profiles.orders.exercises import KINDS
 from musclewood.profiles.orders.tables import CalibrationOrder, Muscle
 from musclewood.profiles.plan.dose import PlannedExercise
-from musclewood.signal.measures.faint_efforts import NOISY_REST_UV
+from musclewood.signal.measures.faint_efforts import NOISY_REST_UV, Rest
 from musclewood.signal.measures.levels import CLEAR_OF_STEPS, FaintLevel, RestAgain, too_faint
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.stream.activation import Reference
@@ -107,30 +107,53 @@ class RestWatch:
         muscles: Mapping[int, Muscle],
         reference: Reference,
         step_s: float,
-        faint: Collection[int] = (),
+        levels: Mapping[int, FaintLevel] | None = None,
     ) -> None:
+        """`levels` read what is too faint to be detected; they are told of rest as it is seen."""
         traits = KINDS[exercise.kind].traits
         trained = () if traits.still else tuple(exercise.channels[place] for place in traits.trained)
         self.reference = reference
-        self._muscles = muscles
+        self._muscles, self._levels = muscles, levels or {}
         self._again = {
-            channel: RestAgain(reference.rest_uv[channel], reference.mvc_uv[channel], step_s, channel in faint)
+            channel: RestAgain(reference.rest_uv[channel], reference.mvc_uv[channel], step_s, channel in self._levels)
             for channel in trained
         }
+        self._seen = {
+            channel: Rest.after_calibration(step_s, self._levels[channel].scatter)
+            for channel in trained
+            if channel in self._levels
+        }
+        self._stretch: dict[int, list[float]] = {channel: [] for channel in self._seen}
 
     def step(self, tick: Tick, resting: bool, time_s: float) -> list[Happening]:
         """Take in one tick; `resting`: nothing is asked of the muscles now."""
         told = []
         for channel, again in self._again.items():
-            calm = resting and tick.readable[channel] and not tick.contracting[channel]
+            level = self._levels.get(channel)
+            still = resting and tick.readable[channel]
+            calm = still and not (level.contracting if level else tick.contracting[channel])
             rest_uv = again.step(tick.amplitude_uv[channel], calm)
             if rest_uv is not None:
                 told.append(self._moved(channel, rest_uv, time_s))
+            if level:
+                self._learn(channel, level, tick.amplitude_uv[channel], still and not tick.contracting[channel])
         return told
+
+    def _learn(self, channel: int, level: FaintLevel, amplitude_uv: float, still: bool) -> None:
+        """How uneven rest is, from every stretch of it: also from what stirs in it, once the muscle has let go."""
+        stretch = self._stretch[channel]
+        if still and (stretch or not level.contracting):
+            stretch.append(amplitude_uv)
+        elif stretch:
+            self._seen[channel].add(stretch)
+            self._stretch[channel] = []
+            level.know_scatter(self._seen[channel].scatter)
 
     def _moved(self, channel: int, rest_uv: float, time_s: float) -> Happening:
         rests = tuple(rest_uv if one == channel else old for one, old in enumerate(self.reference.rest_uv))
         self.reference = Reference(rests, self.reference.mvc_uv)
+        if channel in self._levels:
+            self._levels[channel].refer_to(rest_uv, self.reference.mvc_uv[channel])
         muscle = self._muscles[channel]
         record = CalibrationRecord(
             muscle.id, channel, time_s, rest_uv, math.nan, None, (), self.reference.mvc_uv[channel], REST_AGAIN

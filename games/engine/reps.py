@@ -133,6 +133,11 @@ class RepEngine:
         return self._phase
 
     @property
+    def waited_s(self) -> float:
+        """Since the cue, while it is waited for an effort."""
+        return self._phase_s if self._phase == "ready" else self._waited_s
+
+    @property
     def tired(self) -> bool:
         """The set at hand is to end because the muscle is tired."""
         return self._tired

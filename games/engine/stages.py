@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 from musclewood.games.engine.habits import Habits, RestWatch, habits_of
 from musclewood.games.engine.rep_events import (
@@ -49,6 +49,7 @@ STUCK_S = 120.0  # beyond the ordered rest without any progress: nobody squeezes
 EASE_AFTER = (
     3  # so many attempts in a row that were too weak or too short: less is asked for; too strong: more is allowed
 )
+ANSWERED_S = 8.0  # beside the time that a person takes to start: for the slowest rise, and until a level shows
 MISSED_BY = {"weak": "under", "short": "under", "over": "over"}  # which verdicts are helped alike
 TRIES = 2  # a calibration that fails is tried once more before the day is given up
 
@@ -309,34 +310,25 @@ class ExerciseStage:
 
     def step(self, tick: Tick, paused: bool) -> list[Happening]:
         """Take one tick; while paused the engine is blind and all its clocks stand still."""
-        told = [] if paused else self._rest_again(tick)
+        told = self._watch.step(tick, self._resting, self.engine.now_s) if self._watch and not paused else []
         for channel, level in self._levels.items():
-            cued = self.engine.phase in ("ready", "effort")
-            level.step(tick.amplitude_uv[channel], tick.readable[channel] and not paused, cued, tick.settled)
+            readable = tick.readable[channel] and not paused
+            level.step(tick.amplitude_uv[channel], readable, self._expected, tick.settled)
         reading = self._blind if paused else self.reading(tick)
         if not paused:
             self._figures.tick(reading, self.engine.phase == "effort")
         happened = self.told(self.engine.step(reading))
         return [*told, *happened, *self._eased()] if happened else told
 
-    def _rest_again(self, tick: Tick) -> list[Happening]:
-        """Rest as it is now, where the muscle's tone has changed since it was measured."""
-        if self._watch is None:
-            return []
-        seen = tick
-        if self._levels:  # what is too faint to be detected is told by its level
-            contracting = tuple(
-                self._levels[one].contracting if one in self._levels else flag
-                for one, flag in enumerate(tick.contracting)
-            )
-            seen = replace(tick, contracting=contracting)
-        resting = self.engine.phase in ("release", "rest", "set rest")
-        told = self._watch.step(seen, resting, self.engine.now_s)
-        if told:
-            reference = self._watch.reference
-            for channel, level in self._levels.items():
-                level.refer_to(reference.rest_uv[channel], reference.mvc_uv[channel])
-        return told
+    @property
+    def _resting(self) -> bool:
+        return self.engine.phase in ("release", "rest", "set rest")
+
+    @property
+    def _expected(self) -> bool:
+        """Whether an effort is under way or due: much later than the cue, rest is as likely to show what seems one."""
+        engine, due_s = self.engine, self.exercise.start_s + ANSWERED_S
+        return engine.phase == "effort" or (engine.phase == "ready" and engine.waited_s <= due_s)
 
     def _eased(self) -> list[Happening]:
         """Ask for less after too much several times in a row, allow more after too little; never ask for more."""

@@ -24,6 +24,7 @@ from musclewood.signal.measures.faint_efforts import (
     nothing_there,
     plateau_of,
 )
+from musclewood.signal.measures.levels import FAINT_MAXIMUM
 from musclewood.signal.measures.plateaus import Plateau, judge_trial
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.measures.spectrum import Vector
@@ -77,9 +78,9 @@ class CalibrationEvent:
 class CalibrationResult:
     """What was found.
 
-    rest_uv: median amplitude at rest. mvc_uv: mean over the maximal trials of their best window, each without what
-    choosing the highest window adds by chance. low_uv, high_uv: 95 % interval of
-    mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three trials is wide.
+    rest_uv: median amplitude at rest, of a faint maximum also of the rest between trials. mvc_uv: mean over the maximal
+    trials of their best window, each without what choosing the highest window adds by chance. low_uv, high_uv: 95 %
+    interval of mvc_uv from the scatter of these trials (Student's t on their logarithms), which with three is wide.
     cv: coefficient of variation of the trials used. trials_uv: the best windows as measured, of all trials that
     counted; set_aside: how many of them were not maximal. rejected: why others did not count. note: a caution, or None.
     rest_scatter: SD of the log of the seconds of rest; rest_hidden: the share of them that a coarse converter hid.
@@ -345,9 +346,10 @@ class CalibrationRun:
         note = None if self._agree() else Remark.STILL_DIFFERED
         if len(counted) < self.settings.trials:
             note = Remark.FEW_TRIALS
-        found = summarise(
-            float(np.median(self._resting)), counted, tuple(self._rejected), note, maximal=self.settings.maximal
-        )
+        rejected, maximal = tuple(self._rejected), self.settings.maximal
+        found = summarise(float(np.median(self._resting)), counted, rejected, note, maximal=maximal)
+        if found.mvc_uv < FAINT_MAXIMUM * found.rest_uv and (whole_uv := self._seconds.whole_uv):
+            found = replace(found, rest_uv=whole_uv)
         self.result = replace(
             found,
             rest_scatter=self._seconds.scatter,

@@ -39,6 +39,7 @@ STRIDE_S = 0.1  # windows are tried so far apart
 USUAL_SCATTER = 0.1  # where no rest was seen yet
 NEWS_S = 3  # tone wanders within some seconds
 USUAL_NEWS = 2  # what is usual weighs as much as so many news: twenty seconds can seem half as uneven as they are
+CALIBRATED_NEWS = 8  # of which a calibration has told the scatter: its rest, what of two pauses is rest, the usual
 QUARTILES_APART = 1.349  # standard deviations, of a Gaussian
 LIKELY_WITHIN = 5.0  # standard deviations as the quartiles tell them: of few seconds those may come out at half
 LEAST_SCATTER = 0.03  # no rest is steadier than the noise of its own seconds
@@ -65,9 +66,19 @@ class Rest:
     spaces the amplitudes."""
 
     def __init__(self, tick_s: float) -> None:
+        self._told = self._usual = USUAL_SCATTER  # while nothing is seen; beside what is seen, as if by so many news
+        self._usual_news = USUAL_NEWS
         self._width = max(1, round(SECOND_S / tick_s))
         self._stretches: list[Vector] = []
         self._scatter: float | None = None  # of what was added so far; asked for in every frame of a calibration
+
+    @classmethod
+    def after_calibration(cls, tick_s: float, scatter: float) -> Rest:
+        """Rest that is seen after a calibration has told its scatter, as much as it may well be."""
+        rest = cls(tick_s)
+        rest._told, rest._usual_news = scatter, CALIBRATED_NEWS
+        rest._usual = scatter * math.sqrt(_least_part(CALIBRATED_NEWS))
+        return rest
 
     def add(self, amplitude_uv: Sequence[float]) -> None:
         """One unbroken stretch of rest; what is shorter than a second tells nothing."""
@@ -84,6 +95,11 @@ class Rest:
             return None
         last = self._stretches[-1][-max(1, round(LOCAL_S / SECOND_S)) :]
         return math.exp(float(np.median(last)))
+
+    @property
+    def whole_uv(self) -> float | None:
+        """All rest that was seen: of a few seconds the level is as uneven as they are."""
+        return math.exp(float(np.median(np.concatenate(self._stretches)))) if self._stretches else None
 
     @property
     def restless(self) -> bool:
@@ -117,9 +133,10 @@ class Rest:
         seconds = np.concatenate(self._stretches) if self._stretches else np.zeros(0)
         news = len(seconds) // NEWS_S - 1
         if news < 1:
-            return USUAL_SCATTER
-        squares = news * _scatter(seconds) ** 2 + USUAL_NEWS * USUAL_SCATTER**2
-        return max(LEAST_SCATTER, math.sqrt(squares / float(scipy.stats.chi2.ppf(0.25, news + USUAL_NEWS))))
+            return self._told
+        all_news = news + self._usual_news
+        square = (news * _scatter(seconds) ** 2 + self._usual_news * self._usual**2) / all_news
+        return max(LEAST_SCATTER, math.sqrt(square / _least_part(all_news)))
 
 
 def faint_trial(amplitude_uv: Vector, readable: Vector, step_s: float, rest_uv: float) -> FaintTrial | None:
@@ -148,6 +165,11 @@ def _scatter(values: Vector) -> float:
     low, middle, high = np.quantile(values, (0.25, 0.5, 0.75))
     likely = values[np.abs(values - middle) <= LIKELY_WITHIN * (high - low) / QUARTILES_APART]
     return float(np.std(likely, ddof=1)) if len(likely) > 1 else 0.0
+
+
+def _least_part(news: int) -> float:
+    """Share of the true variance that so many news show at least, three times in four."""
+    return float(scipy.stats.chi2.ppf(0.25, news)) / news
 
 
 def _middle(windows_uv: Vector) -> Vector:

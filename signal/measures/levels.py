@@ -52,7 +52,7 @@ class FaintLevel:
     """
 
     def __init__(self, rest_uv: float, reference_uv: float, lowest: float, scatter: float, step_s: float) -> None:
-        self._lowest, self._scatter = lowest, scatter
+        self._lowest, self.scatter = lowest, scatter
         self._recent = np.zeros(max(1, round(LEVEL_S / step_s)))
         self._middle = len(self._recent) // 2
         self._count = 0
@@ -60,18 +60,23 @@ class FaintLevel:
         self.activation = 0.0
         self.refer_to(rest_uv, reference_uv)
 
+    def know_scatter(self, scatter: float) -> None:
+        """More of rest was seen: how uneven it is."""
+        self.scatter = scatter
+        self.refer_to(self._rest_uv, self._reference_uv)
+
     def refer_to(self, rest_uv: float, reference_uv: float) -> None:
         """Measure from this rest to this reference from now on."""
-        self._rest_uv = rest_uv
+        self._rest_uv, self._reference_uv = rest_uv, reference_uv
         self._span = reference_uv**2 - rest_uv**2
-        floor = FLOOR_SCATTERS * self._scatter
+        floor = FLOOR_SCATTERS * self.scatter
         halfway_uv = math.sqrt(
             rest_uv**2 + 0.5 * self._lowest**2 * self._span
         )  # in power, to the least effort that earns
         self._begins_uv = max(rest_uv * math.exp(floor), halfway_uv)
         self._ends_uv = rest_uv * (self._begins_uv / rest_uv) ** HYSTERESIS
         least_uv = math.sqrt(rest_uv**2 + self._lowest**2 * self._span)
-        self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self._scatter), least_uv)
+        self._stirs_uv = max(rest_uv * math.exp(STIR_SCATTERS * self.scatter), least_uv)
 
     def tells(self, effort: float, times_rest: float = 1.0) -> bool:
         """Whether an effort held at this (1.0 = the reference) lies above what mere rest reaches now and then, and at

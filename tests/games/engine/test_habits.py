@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 from musclewood.games.engine.endings import HIDDEN
 from musclewood.games.engine.habits import (
@@ -13,17 +14,21 @@ from musclewood.games.engine.habits import (
     USUAL_RELEASE_S,
     USUAL_START_S,
     Habits,
+    RestWatch,
     faint_levels,
     habits_of,
     in_own_time,
     why_hidden,
 )
+from musclewood.games.engine.reps import RepEngine
 from musclewood.games.engine.session import Session
 from musclewood.games.engine.session_events import ExerciseBegan, SessionOver, Tick
+from musclewood.games.engine.stages import ANSWERED_S, ExerciseStage
 from musclewood.profiles.journal.records import PASSED_OVER, CalibrationRecord, InterruptionRecord
 from musclewood.profiles.orders.tables import CalibrationOrder
 from musclewood.profiles.orders.templates import template
 from musclewood.profiles.plan.dose import DayPlan, PlannedExercise, planned
+from musclewood.signal.measures.levels import FaintLevel
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.stream.activation import Reference
@@ -118,6 +123,38 @@ def test_an_effort_that_rest_would_hide_is_not_asked_for(
         session.look(Quality(0.0, ("good",), ((),), ()))
     assert session.stage == ("finished" if why else "exercise")
     assert (session.view.outcome.told if session.view.outcome else None) == why
+
+
+@pytest.mark.parametrize(("told", "scatter"), [(0.1, 0.25), (0.25, 0.05)])
+def test_rest_between_efforts_tells_how_uneven_it_is(hold: PlannedExercise, told: float, scatter: float) -> None:
+    """What twenty seconds of a calibration told may be far off; six rests of ten seconds mend it either way."""
+    level, random = FaintLevel(4.0, 9.0, 0.35, told, 0.05), np.random.default_rng(8)
+    muscle = template("weak-thigh-after-knee-operation").muscles[0]
+    hold = replace(hold, channels=(0,))
+    watch = RestWatch(hold, {0: muscle}, Reference((4.0,), (9.0,)), 0.05, {0: level})
+    for _ in range(6):
+        for log in scatter * random.standard_normal(10):
+            for _ in range(20):
+                uv = 4.0 * float(np.exp(log))
+                level.step(uv, True, cued=False)
+                watch.step(Tick((uv,), (0.0,), (False,), (True,)), True, 0.0)
+        watch.step(Tick((9.0,), (0.0,), (True,), (True,)), False, 0.0)
+    assert abs(level.scatter - scatter) < 0.6 * abs(told - scatter)
+
+
+@pytest.mark.parametrize(("late", "begun"), [(False, True), (True, False)])
+def test_what_stirs_long_after_the_cue_is_less_likely_an_effort(late: bool, begun: bool) -> None:
+    """At 1.35 times rest: above what rest reaches now and then, below what it reaches in half a minute."""
+    asked, reference = replace(hold_of_60(), channels=(0,), start_s=2.0), Reference((4.0,), (9.0,))
+    levels = faint_levels(asked, reference, {0: Habits(0.1)}, 0.05)
+    stage = ExerciseStage(asked, "kiln", RepEngine(asked, 0.05), None, levels)
+    for _ in range(400):
+        stage.step(Tick((4.0,), (0.0,), (False,), (True,)), paused=False)
+        if stage.engine.phase == "ready" and (not late or stage.engine.waited_s > asked.start_s + ANSWERED_S):
+            break
+    for _ in range(60):
+        stage.step(Tick((5.4,), (0.0,), (False,), (True,)), paused=False)
+    assert (stage.engine.phase == "effort") == begun
 
 
 REST_UV, FAINTEST_UV = 4.0, 6.0  # 60 % of this reference is hidden by rest, its quiet is not

@@ -83,6 +83,19 @@ def test_the_reason_is_named(level_uv: float, scatter: float, readable: bool, re
     assert run.phase == "failed" and run.note == reason
 
 
+@pytest.mark.parametrize(("effort_uv", "rest_uv"), [(9.0, 4.0), (60.0, 3.0)])
+def test_rest_of_a_faint_muscle_is_all_rest_that_was_seen(effort_uv: float, rest_uv: float) -> None:
+    """The first six seconds happen to lie a quarter below what follows: of a strong muscle that is nothing."""
+    run, contracting = CalibrationRun(CalibrationSettings(), STEP_S), False
+    for tick in range(50_000):
+        if run.phase in ("done", "failed"):
+            break
+        contracting = run.phase == "trial"
+        level_uv = effort_uv if contracting else 3.0 if tick * STEP_S < 6.0 else 4.0
+        run.step(level_uv * (1.0 + 0.01 * (tick % 7)), contracting, True)
+    assert run.result is not None and run.result.rest_uv == pytest.approx(rest_uv, rel=0.05)
+
+
 def test_the_power_that_is_claimed(weak: ModuleType) -> None:
     """Rest of known scatter: the ratio that is said to be found four times in five is found about as often."""
     random = np.random.default_rng(11)
