@@ -44,29 +44,16 @@ def _kernel(spread_px: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
 
 
 def _along(field: NDArray[np.float32], spread_px: float, axis: int) -> NDArray[np.float32]:
-    length = field.shape[axis]
+    """Step by step away from the middle: a shadow's blur is a few pixels, for which a transform would take longer."""
     steps, kernel = _kernel(spread_px)
-    reach = int(steps[-1])
-    beyond = [(reach, reach) if number == axis else (0, 0) for number in range(field.ndim)]
-    padded = np.pad(field, beyond, mode="edge")
-    # Only what lies within the field is taken, so the transform may go round at its end.
-    size = _quick_size(padded.shape[axis])
-    shape = [1] * field.ndim
-    shape[axis] = -1
-    response = np.fft.rfft(kernel, size).astype(np.complex64).reshape(shape)
-    soft = np.fft.irfft(np.fft.rfft(padded, size, axis=axis) * response, size, axis=axis)
-    within = [slice(None)] * field.ndim
-    within[axis] = slice(2 * reach, 2 * reach + length)
-    return np.ascontiguousarray(soft[tuple(within)], dtype=np.float32)
-
-
-def _quick_size(least: int) -> int:
-    """The next length of which a Fourier transform is quick: a product of twos, threes and fives."""
-    while True:
-        rest = least
-        for factor in (2, 3, 5):
-            while rest % factor == 0:
-                rest //= factor
-        if rest == 1:
-            return least
-        least += 1
+    reach, length = int(steps[-1]), field.shape[axis]
+    first, last = (field.take([place], axis) for place in (0, -1))
+    padded = np.concatenate((*(first,) * reach, field, *(last,) * reach), axis)
+    along = padded.swapaxes(0, axis)
+    weights = kernel.astype(np.float32)
+    soft = along[reach : reach + length] * weights[reach]
+    for step in range(1, reach + 1):
+        both = along[reach - step : reach - step + length] + along[reach + step : reach + step + length]
+        both *= weights[reach + step]
+        soft += both
+    return np.ascontiguousarray(soft.swapaxes(0, axis))

@@ -21,7 +21,9 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
-from xml.etree import ElementTree
+from typing import NamedTuple
+from xml.parsers import expat
+from xml.sax.saxutils import quoteattr
 
 import numpy as np
 import pygame
@@ -37,8 +39,7 @@ BAND_PX = 64
 # A drawing of a quarter of the size tells where its sheets lie; a tip that is lost in it is not longer than its edge.
 GLANCE_STEP, GLANCE_EDGE, GLANCE_FROM_PX = 4, 2, 128 * 128
 Frame = tuple[float, float, float, float]
-
-ElementTree.register_namespace("", SVG)
+FRAMING = ("viewBox", "width", "height", "preserveAspectRatio")
 
 
 @dataclass(frozen=True)
@@ -139,12 +140,11 @@ def art_text(name: str, hour: Hour = "dusk", season: Season | None = None) -> st
 
 def bake(svg: str, scale: float) -> Sheet:
     """All sheets of one SVG file, laid on one another. ValueError if the file has no viewBox."""
-    root = ElementTree.fromstring(svg)
-    box = root.get("viewBox")
-    if box is None:
+    head, parts = _taken_apart(svg)
+    if "viewBox" not in head:
         raise ValueError("art needs a viewBox: it says where on the stage the picture lies")
-    x, y, width, height = (float(part) for part in box.replace(",", " ").split())
-    sheets = _sheets_of(root)
+    x, y, width, height = (float(part) for part in head["viewBox"].replace(",", " ").split())
+    sheets = _sheets_of(head, parts)
     margin = max((cut.lift * 3 for _, cut in sheets), default=0.0)
     frame = (x - margin, y - margin, width + 2 * margin, height + 2 * margin)
     size = (max(1, round(frame[2] * scale)), max(1, round(frame[3] * scale)))
@@ -160,14 +160,14 @@ def bake(svg: str, scale: float) -> Sheet:
 
 def rasterise(svg: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
     """The part `frame` (x, y, width, height in the file's units) of an SVG, drawn at `size` pixels."""
-    return _drawn(_unframed(ElementTree.fromstring(svg)), frame, size)
+    head, parts = _taken_apart(svg)
+    return _drawn(_unframed(head, *(part.text for part in parts)), frame, size)
 
 
-def _unframed(root: ElementTree.Element) -> str:
+def _unframed(head: dict[str, str], *inner: str) -> str:
     """The text of a drawing that does not say yet which part of it is wanted, and how large."""
-    for name in ("viewBox", "width", "height", "preserveAspectRatio"):
-        root.attrib.pop(name, None)
-    return ElementTree.tostring(root, encoding="unicode")
+    kept = [f" {name}={quoteattr(value)}" for name, value in head.items() if name not in FRAMING]
+    return f"<svg{''.join(kept)}>{''.join(inner)}</svg>"
 
 
 def _drawn(text: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
@@ -218,19 +218,51 @@ def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> 
     base.blit(part, where.topleft)
 
 
-def _sheets_of(root: ElementTree.Element) -> list[tuple[str, Cut]]:
+class _Part(NamedTuple):
+    """What lies directly in a drawing: its name, its attributes, and all of its text."""
+
+    name: str
+    attributes: dict[str, str]
+    text: str
+
+
+def _taken_apart(svg: str) -> tuple[dict[str, str], list[_Part]]:
+    """The outermost element's attributes and its parts. Each keeps its own text: to write it down again would take
+    longer than to draw it. Raises expat.ExpatError."""
+    whole, parser = svg.encode(), expat.ParserCreate()
+    opened: list[tuple[dict[str, str], int]] = []
+    head: dict[str, str] = {}
+    parts: list[_Part] = []
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        opened.append((attributes if opened else head, parser.CurrentByteIndex))
+        if len(opened) == 1:
+            head.update(attributes)
+
+    def end(name: str) -> None:
+        attributes, begins = opened.pop()
+        if len(opened) == 1:
+            stops = parser.CurrentByteIndex  # the beginning of an end tag, but behind an element without one
+            stops = whole.index(b">", stops) + 1 if whole.startswith(b"</", stops) else stops
+            parts.append(_Part(name, attributes, whole[begins:stops].decode()))
+
+    parser.StartElementHandler, parser.EndElementHandler = start, end
+    parser.Parse(whole, True)
+    return head, parts
+
+
+def _sheets_of(head: dict[str, str], parts: list[_Part]) -> list[tuple[str, Cut]]:
     """Each top-level group as a drawing of its own, with the file's gradients."""
-    shared = [child for child in root if child.tag == f"{{{SVG}}}defs"]
+    shared = [part.text for part in parts if part.name == "defs"]
     sheets = []
-    for group in root:
-        if group in shared:
-            continue
-        alone = ElementTree.Element(root.tag, root.attrib)
-        alone.extend([*shared, group])
-        given = {
-            name: float(value) for name in ("lift", "shadow", "grain", "rim") if (value := group.get(f"data-{name}"))
-        }
-        sheets.append((_unframed(alone), replace(Cut(), **given)))
+    for group in parts:
+        if group.name != "defs":
+            given = {
+                name: float(value)
+                for name in ("lift", "shadow", "grain", "rim")
+                if (value := group.attributes.get(f"data-{name}"))
+            }
+            sheets.append((_unframed(head, *shared, group.text), replace(Cut(), **given)))
     return sheets
 
 

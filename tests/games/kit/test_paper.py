@@ -195,6 +195,15 @@ def test_scattered_things_of_a_pixel_are_found_at_a_glance() -> None:
         assert alpha[left - 1 : left + 2, top - 1 : top + 2].any(), (x, y)
 
 
+def test_each_part_of_a_drawing_is_a_sheet_whatever_it_is_and_however_it_ends() -> None:
+    shapes = ('<rect x="10" y="10" width="20" height="20"/>', '<path d="M50 10h20v20h-20Z"></path>')
+    opening = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 80 40">'
+    together = bake(f"{opening}<g>{''.join(shapes)}</g></svg>", 1.0)
+    parts = bake(f"{opening}<defs/> {' '.join(shapes)}</svg>", 1.0)
+    paper_of = [pygame.surfarray.array_alpha(sheet.surface) > 250 for sheet in (together, parts)]
+    assert paper_of[0].sum() == 800 and (paper_of[0] == paper_of[1]).all()
+
+
 def _on_grey(sheet: paper.Sheet) -> np.ndarray:
     ground = pygame.Surface(sheet.surface.get_size())
     ground.fill((128, 128, 128))
