@@ -39,9 +39,10 @@ def weighting(hz: NDArray[np.float64], rate_hz: int) -> NDArray[np.complex128]:
 def loudest_lufs(sound: NDArray[np.floating], rate_hz: int, above_hz: float = 0.0) -> float:
     """The loudest 0.4 s of a sound; `above_hz`: of what a loudspeaker gives that has nothing below."""
     window = round(WINDOW_S * rate_hz)
-    heard = np.concatenate([np.asarray(sound, np.float64), np.zeros(window)])
-    heard_there = share_heard(heard.size, rate_hz, above_hz)
-    weighted = np.fft.irfft(np.asarray(np.fft.rfft(heard), np.complex128) * heard_there, heard.size)
+    size = sound.size + window
+    long = 1 << (size - 1).bit_length()  # quick to transform, and what is heard of it is soon known for every voice
+    heard = np.asarray(np.fft.rfft(np.asarray(sound, np.float64), long), np.complex128)
+    weighted = np.fft.irfft(heard * share_heard(long, rate_hz, above_hz), long)[:size]
     power = np.concatenate([[0.0], np.cumsum(weighted**2)])
     return _lufs(float((power[window:] - power[:-window]).max() / window))
 

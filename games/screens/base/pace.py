@@ -17,10 +17,11 @@ class Pace:
     share: float
 
 
-# Our choice. Twelve pictures a second are what drawn films are made of; smoke and swaying grass ask for no more.
-QUIET = Pace(15.0, 8.0, 0.06)
-RESTING = Pace(24.0, 12.0, 0.09)
-LIVELY = Pace(60.0, 24.0, 0.20)
+# Our choice. Twelve pictures a second are what drawn films are made of, eight where little moves; smoke and swaying grass
+# ask for no more.
+QUIET = Pace(15.0, 8.0, 0.05)
+RESTING = Pace(20.0, 8.0, 0.045)
+LIVELY = Pace(60.0, 24.0, 0.14)
 
 
 class Pacing:
