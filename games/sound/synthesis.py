@@ -139,7 +139,7 @@ class DroneTone:
     """The tone of effort, made piece by piece; pitch and loudness glide, and pieces join without a seam."""
 
     # Rich enough to be heard from a small loudspeaker at any height, an octave below its lowest tone too.
-    PARTIALS = ((1.0, 0.8), (2.0, 0.55), (3.0, 0.35), (4.0, 0.2), (5.0, 0.12), (6.0, 0.07))
+    PARTIALS = (0.8, 0.55, 0.35, 0.2, 0.12, 0.07)  # how strong the fundamental is, and its overtones in their order
 
     def __init__(self) -> None:
         self._hiss_at = 0
@@ -163,16 +163,19 @@ class DroneTone:
         accord_now, breath_now = self._ramp("_accord", accord, count), self._ramp("_breath", breath, count)
         phase = self._phase + np.cumsum(hz_now) * (2 * np.pi / RATE_HZ)
         self._phase = float(phase[-1] % (2 * np.pi)) if count else self._phase
-        tone = sum(strength * np.sin(ratio * phase) for ratio, strength in self.PARTIALS)
+        turning = np.exp(1j * phase)  # of which each overtone is a power
+        tone = np.zeros(count, np.complex128)
+        for strength in reversed(self.PARTIALS):
+            tone = (tone + strength) * turning
         chord = np.zeros(count)
         for voice, degree in enumerate((5, 8)):
             turn = self._chord_phase[voice] + np.arange(1, count + 1) * (2 * np.pi * note_hz(degree) / RATE_HZ)
             self._chord_phase[voice] = turn[-1] % (2 * np.pi) if count else self._chord_phase[voice]
-            chord += np.sin(turn)
+            chord += np.sin(turn) if accord_now.any() else 0.0
         hiss = np.take(self.hiss, np.arange(self._hiss_at, self._hiss_at + count), mode="wrap")
         self._hiss_at = (self._hiss_at + count) % self.hiss.size
         mixed = level_now * (
-            0.062 * tone * (1 - 0.5 * breath_now) + 0.026 * accord_now * chord + 0.03 * breath_now * hiss
+            0.062 * tone.imag * (1 - 0.5 * breath_now) + 0.026 * accord_now * chord + 0.03 * breath_now * hiss
         )
         return np.clip(mixed, -0.9, 0.9).astype(np.float32)
 

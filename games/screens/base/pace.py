@@ -17,11 +17,11 @@ class Pace:
     share: float
 
 
-# Our choice. Twelve pictures a second are what drawn films are made of, eight where little moves; smoke and swaying grass
-# ask for no more.
+# Our choice. Twelve pictures a second are what drawn films are made of, and eight where little moves; smoke and swaying
+# grass ask for no more.
 QUIET = Pace(15.0, 8.0, 0.05)
-RESTING = Pace(20.0, 8.0, 0.045)
-LIVELY = Pace(60.0, 24.0, 0.14)
+RESTING = Pace(20.0, 8.0, 0.04)
+LIVELY = Pace(60.0, 24.0, 0.12)
 
 
 class Pacing:
