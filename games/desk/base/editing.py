@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from contextlib import suppress
 from typing import Any
 
@@ -84,7 +85,9 @@ class _Scrap:
 
 
 def _scrap() -> Any:
-    return pygame.scrap if hasattr(pygame.scrap, "put_text") else _Scrap()
+    with warnings.catch_warnings():  # pygame warns of a part that this computer's libraries do not let it have
+        warnings.simplefilter("ignore", RuntimeWarning)
+        return pygame.scrap if hasattr(pygame.scrap, "put_text") else _Scrap()
 
 
 def write_line(

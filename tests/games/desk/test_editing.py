@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
+import warnings
 from collections.abc import Callable
 from typing import Any
 
@@ -191,6 +192,21 @@ def test_the_clipboard_of_the_computer_takes_and_gives_every_letter() -> None:
 
 
 def test_without_a_display_a_copy_stays_in_the_window() -> None:
+    board = Clipboard()
+    board.put("hornbeam")
+    assert board.get() == "hornbeam"
+
+
+class WithoutItsLibrary:
+    """What stands for a part of pygame whose shared library is not on the computer (pygame/__init__.py)."""
+
+    def __getattr__(self, name: str) -> None:
+        warnings.warn("use scrap: libX11.so.6: cannot open shared object file", RuntimeWarning, stacklevel=2)
+        raise NotImplementedError("scrap module not available")
+
+
+def test_without_the_library_of_the_clipboard_nothing_is_said_and_a_copy_stays(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pygame, "scrap", WithoutItsLibrary())
     board = Clipboard()
     board.put("hornbeam")
     assert board.get() == "hornbeam"

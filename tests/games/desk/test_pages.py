@@ -20,6 +20,7 @@ from musclewood.games.kit.canvas import HEIGHT, WIDTH, Box, Canvas
 from musclewood.games.kit.controls import Act, Intent
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.typeface import Typeface
+from musclewood.games.kit.widgets import Widget
 from musclewood.games.screens.base.page import Page, Surroundings
 
 from tests.games.contrast import contrast
@@ -46,9 +47,9 @@ class Written:
 
 @contextmanager
 def caught(page: Page) -> Iterator[list[Written]]:
-    """All that is written meanwhile."""
+    """All that is written meanwhile, each where it stands: on the page, not on the picture that is kept of a widget."""
     found: list[Written] = []
-    usual = Typeface.write
+    usual, as_one = Typeface.write, Widget.draw
 
     def write(self: Typeface, canvas: Canvas, lines: Any, point: Any, size: float, colour: Any, **how: Any) -> None:
         block = [lines] if isinstance(lines, str) else list(lines)
@@ -60,10 +61,12 @@ def caught(page: Page) -> Iterator[list[Written]]:
         usual(self, canvas, lines, point, size, colour, **how)
 
     Typeface.write = write  # type: ignore[method-assign]
+    Widget.draw = Widget._draw  # type: ignore[method-assign]
     try:
         yield found
     finally:
         Typeface.write = usual  # type: ignore[method-assign]
+        Widget.draw = as_one  # type: ignore[method-assign]
 
 
 @pytest.mark.parametrize("layout", [*LAYOUTS, *MORE_LAYOUTS], ids=lambda layout: f"{layout[0]}-{layout[1]}")
