@@ -159,8 +159,9 @@ class DroneTone:
     def make(self, count: int, level: float, height: float, accord: float, breath: float) -> Samples:
         """The next `count` samples. See `Drone` in games/workshops for the arguments; it never gets louder than about
         0.25."""
-        level_now, hz_now = self._ramp("_level", level, count), self._ramp("_hz", drone_hz(height), count)
-        accord_now, breath_now = self._ramp("_accord", accord, count), self._ramp("_breath", breath, count)
+        share = np.linspace(0.0, 1.0, count)
+        level_now, hz_now = self._ramp("_level", level, share), self._ramp("_hz", drone_hz(height), share)
+        accord_now, breath_now = self._ramp("_accord", accord, share), self._ramp("_breath", breath, share)
         phase = self._phase + np.cumsum(hz_now) * (2 * np.pi / RATE_HZ)
         self._phase = float(phase[-1] % (2 * np.pi)) if count else self._phase
         turning = np.exp(1j * phase)  # of which each overtone is a power
@@ -179,11 +180,11 @@ class DroneTone:
         )
         return np.clip(mixed, -0.9, 0.9).astype(np.float32)
 
-    def _ramp(self, name: str, goal: float, count: int) -> NDArray[np.float64]:
-        """From where a value stands to its goal, over this piece; afterwards it stands there."""
+    def _ramp(self, name: str, goal: float, share: NDArray[np.float64]) -> NDArray[np.float64]:
+        """From where a value stands to its goal, as `share` grows over this piece; afterwards it stands there."""
         start = getattr(self, name) or (goal if name == "_hz" else 0.0)
         setattr(self, name, goal)
-        return np.linspace(start, goal, count)
+        return start + (goal - start) * share
 
 
 def drone_hz(height: float) -> float:
