@@ -6,7 +6,9 @@ import argparse
 import gc
 import os
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from importlib import import_module
 from io import TextIOWrapper
 from types import ModuleType
@@ -35,6 +37,7 @@ COMMANDS = (
     "settings",
     "gallery",
 )
+LATE = ("pygame.surfarray", "pygame.sndarray")  # of pygame, what would load numpy before there is anything to see
 MOST_LINES, LONGEST_LINE = 30, 1000  # of what is wrong; a file from anywhere could bring any number. Our choice.
 INTERRUPTED = 130  # what shells expect of a program ended with Ctrl-C
 
@@ -80,8 +83,10 @@ def _launch(options: argparse.Namespace) -> int:
     if has_display():
         from musclewood.games.home.one_window import claim, knock
         from musclewood.games.kit import settings
-        from musclewood.games.screens.village.opening import show_evening
         from musclewood.profiles.home.homes import Home
+
+        with left_out(*LATE):
+            from musclewood.games.screens.village.opening import show_evening
 
         options.door = claim(Home.find().root)
         if options.door is None:
@@ -89,16 +94,33 @@ def _launch(options: argparse.Namespace) -> int:
                 return DONE  # somebody who clicked twice sees the window that is there
             raise CommandError(say("command.open-already"))
         show_evening(full_screen=settings.load(Home.find().settings_path).full_screen)
+        _load(*LATE, "musclewood.games.kit.paper")
+        options.door.listen()
+        paper = sys.modules["musclewood.games.kit.paper"]
+        threading.Thread(target=paper.grain, name="grain", daemon=True).start()  # of all paper, beside what is loaded
         _load("musclewood.games.screens.window")
     from musclewood.games.commands import launcher
 
     return launcher.run(options)
 
 
-def _load(module: str) -> None:
-    """Import it, and leave out from now on all that is loaded where Python looks for what nobody needs any more."""
+@contextmanager
+def left_out(*modules: str) -> Iterator[None]:
+    """What is imported meanwhile has to do without these, which are loaded later."""
+    absent = [name for name in modules if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(absent, cast(ModuleType, None)))
+    try:
+        yield
+    finally:
+        for name in absent:
+            del sys.modules[name]
+
+
+def _load(*modules: str) -> None:
+    """Import them, and leave out from now on all that is loaded where Python looks for what nobody needs any more."""
     gc.disable()
-    import_module(module)
+    for name in modules:
+        import_module(name)
     gc.freeze()
     gc.enable()
 

@@ -13,6 +13,7 @@ import secrets
 import sys
 import tempfile
 import threading
+import time
 from contextlib import suppress
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from musclewood.profiles.disk.locking import take
 
 LONGEST_SOCKET = 100  # bytes; systems allow 104 to 108 (sun_path in sys/un.h)
 MOST_BYTES = 10_000  # of a message: a path
-ANSWER_S = 5.0
+ANSWER_S, AGAIN_S = 5.0, 0.05
 
 
 class Door:
@@ -33,6 +34,9 @@ class Door:
         self._heard: list[str] = []
         self._lock = threading.Lock()
         write_whole(_key_path(root), secrets.token_bytes(32))
+
+    def listen(self) -> None:
+        """Open the door, once there is a window to bring to the front; whoever knocks earlier waits a little."""
         threading.Thread(target=self._listen, name="door", daemon=True).start()
 
     def knocks(self) -> list[str]:
@@ -46,7 +50,7 @@ class Door:
             os.close(self._descriptor)
 
     def _listen(self) -> None:
-        from multiprocessing import AuthenticationError  # takes its time; the window is opening meanwhile
+        from multiprocessing import AuthenticationError  # takes its time
         from multiprocessing.connection import Listener
 
         address = _address(self._root)
@@ -81,12 +85,16 @@ def knock(root: Path, letter: str | None) -> bool:
     from multiprocessing.connection import Client
 
     said = str(Path(letter).resolve()) if letter else ""
-    with (
-        suppress(OSError, EOFError, AuthenticationError),
-        Client(_address(root), authkey=_key_path(root).read_bytes()) as door,
-    ):
-        door.send_bytes(said.encode("utf-8"))
-        return bool(door.poll(ANSWER_S)) and door.recv_bytes(100) == b"heard"
+    until_s = time.monotonic() + ANSWER_S
+    while time.monotonic() < until_s:
+        try:
+            with Client(_address(root), authkey=_key_path(root).read_bytes()) as door:
+                door.send_bytes(said.encode("utf-8"))
+                return bool(door.poll(ANSWER_S)) and door.recv_bytes(100) == b"heard"
+        except (FileNotFoundError, ConnectionRefusedError):
+            time.sleep(AGAIN_S)  # it is just being opened
+        except (OSError, EOFError, AuthenticationError):
+            return False
     return False
 
 

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import pygame
-from musclewood.games.kit.palette import Colour
+from musclewood.games.kit.palette import Colour, Hour, between, palette, sky_at
 
 WIDTH, HEIGHT = 1280, 720
+ROW_PX = 2  # height of a bare sky's steps, which are of about one level of colour
 Point = tuple[float, float]
 Anchor = Literal[
     "topleft", "midtop", "topright", "midleft", "center", "midright", "bottomleft", "midbottom", "bottomright"
@@ -115,3 +116,16 @@ class Canvas:
         if broad > 3:
             for pixel in pixels:
                 pygame.draw.circle(self.surface, colour, pixel, broad // 2)
+
+
+def bare_sky(hour: Hour, horizon: float, size: tuple[int, int]) -> pygame.Surface:
+    """The sky over dark land, without stars or paper, quickly made: the first picture does not wait for numpy."""
+    named, rows = palette().named(hour), -(-size[1] // ROW_PX)
+    far, near, strip = named["meadow"], named["ground-near"], pygame.Surface((1, rows), 0, 32)
+    for y in range(rows):
+        row = y / max(rows - 1, 1)
+        if row < horizon:
+            strip.set_at((0, y), sky_at(hour, row / horizon))
+        else:
+            strip.set_at((0, y), between(far, near, ((row - horizon) / max(1 - horizon, 0.01)) ** 0.5))
+    return pygame.transform.scale(strip, size)

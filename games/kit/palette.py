@@ -1,6 +1,7 @@
 """Colours by name, from assets/palette.toml."""
 
 import tomllib
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -48,6 +49,23 @@ def palette() -> Palette:
         for season in SEASONS
     }
     return Palette(flat["paper"], flat["accent"], flat["skin"], hours, skies, tints)
+
+
+SKY_PLACES = (0.0, 0.25, 0.45, 0.65, 0.8, 0.92, 1.0)  # of a sky's colours: 0 is the top, 1 the horizon
+
+
+def sky_at(hour: Hour, height: float) -> Colour:
+    """The colour of the sky at a height between the top (0) and the horizon (1)."""
+    colours = palette().skies[hour]
+    below = max(1, bisect_left(SKY_PLACES, height))
+    above_at, below_at = SKY_PLACES[below - 1 : below + 1]
+    return between(colours[below - 1], colours[below], (height - above_at) / (below_at - above_at))
+
+
+def between(first: Colour, second: Colour, share: float) -> Colour:
+    """`share` 0 is the first colour, 1 the second; whole levels, rounded down as numpy does."""
+    red, green, blue = (int(a + (b - a) * share) for a, b in zip(first, second, strict=True))
+    return red, green, blue
 
 
 def colour(text: str) -> Colour:

@@ -20,10 +20,10 @@ import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache
+from html import escape
 from importlib.resources import files
 from typing import NamedTuple
 from xml.parsers import expat
-from xml.sax.saxutils import quoteattr
 
 import numpy as np
 import pygame
@@ -166,7 +166,7 @@ def rasterise(svg: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
 
 def _unframed(head: dict[str, str], *inner: str) -> str:
     """The text of a drawing that does not say yet which part of it is wanted, and how large."""
-    kept = [f" {name}={quoteattr(value)}" for name, value in head.items() if name not in FRAMING]
+    kept = [f' {name}="{escape(value)}"' for name, value in head.items() if name not in FRAMING]
     return f"<svg{''.join(kept)}>{''.join(inner)}</svg>"
 
 

@@ -11,9 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 import pygame
-from musclewood.games.kit.canvas import HEIGHT
+from musclewood.games.kit.canvas import HEIGHT, bare_sky
 from musclewood.games.kit.kept import kept
-from musclewood.games.kit.palette import Hour, Season, palette
+from musclewood.games.kit.palette import SKY_PLACES, Hour, Season, palette
 from musclewood.games.kit.paper import PaperBox, Sheet, art_text, bake, grain_over
 from numpy.typing import NDArray
 
@@ -64,8 +64,7 @@ def sky(scene: Scene, size: Size) -> pygame.Surface:
 def _column(hour: Hour, rows: np.ndarray) -> np.ndarray:
     """Colours (rows, 3) of the sky at these heights: 0 is the top, 1 the horizon and all below it."""
     stops = np.array(palette().skies[hour], dtype=np.float32)
-    places = (0.0, 0.25, 0.45, 0.65, 0.8, 0.92, 1.0)
-    return np.stack([np.interp(rows, places, stops[:, part]) for part in range(3)], axis=-1)
+    return np.stack([np.interp(rows, SKY_PLACES, stops[:, part]) for part in range(3)], axis=-1)
 
 
 def _sprinkle(pixels: np.ndarray, scene: Scene, size: Size) -> None:
@@ -142,19 +141,6 @@ def draw_near(target: pygame.Surface, scene: Scene, time_s: float) -> None:
         near_sheet(name, scene.hour, scale, scene.season).draw(target, sway, 0.25 * abs(sway))
 
 
-def bare_sky(scene: Scene, size: Size) -> pygame.Surface:
-    """The sky over dark land, without stars or paper, quickly made."""
-    rows = np.linspace(0.0, 1.0, size[1])
-    column = _column(scene.hour, rows / scene.horizon)
-    named = palette().named(scene.hour)
-    land = np.array([named["meadow"], named["ground-near"]], dtype=np.float32)
-    below = np.clip((rows - scene.horizon) / max(1 - scene.horizon, 0.01), 0, 1)[:, None]
-    column = np.where(rows[:, None] < scene.horizon, column, land[0] + (land[1] - land[0]) * below**0.5)
-    strip = pygame.Surface((1, size[1]))
-    pygame.surfarray.blit_array(strip, column[None].astype(np.uint8))
-    return pygame.transform.scale(strip, size)
-
-
 MOST_SCENES = 3  # each a picture of the whole window: of the village, of questions and of rests
 
 
@@ -199,7 +185,7 @@ class Backdrops:
     def bare(self, scene: Scene) -> pygame.Surface:
         """The sky alone, quickly made."""
         if scene not in self._bare:
-            self._bare[scene] = bare_sky(scene, self.size)
+            self._bare[scene] = bare_sky(scene.hour, scene.horizon, self.size)
         return self._bare[scene]
 
     def close(self) -> None:

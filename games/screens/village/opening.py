@@ -1,18 +1,19 @@
-"""The window, and the evening sky in it while the rest of the program is still being loaded."""
+"""The window, and the evening sky in it while the rest of the program is still being loaded.
+
+Without numpy, and without whatever needs it: it takes as long to load as everything that the first picture needs.
+"""
 
 import os
-import threading
 from contextlib import suppress
 
 import pygame
 from musclewood.assets.saying import say
-from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas
+from musclewood.games.kit.canvas import HEIGHT, WIDTH, Canvas, bare_sky
 from musclewood.games.kit.kept import give_large_pictures_back
-from musclewood.games.kit.paper import grain
+from musclewood.games.kit.palette import Hour
 from musclewood.games.running.errors import CommandError
-from musclewood.games.screens.base.scenery import Scene, bare_sky
 
-EVENING = Scene("dusk", ())  # the village's sky, without the village, which would have to load all workshops first
+EVENING: tuple[Hour, float] = ("dusk", 0.5)  # hour and horizon of the village, which would have to load all workshops
 UNSEEN = ("dummy", "offscreen")
 BARS = (14, 15, 36)
 # Of a screen, what a window may take: a title bar, a border and a panel need the rest. Our choice, on the safe side.
@@ -22,9 +23,8 @@ MOST_ACROSS, MOST_DOWN = 0.96, 0.86
 def show_evening(*, full_screen: bool) -> None:
     """Open the window with the sky that Today begins under. Needs little of the program, so it is there at once."""
     canvas = Canvas(open_full_screen() if full_screen else open_window((WIDTH, HEIGHT)))
-    canvas.surface.blit(bare_sky(EVENING, canvas.size), (0, 0))
+    canvas.surface.blit(bare_sky(*EVENING, canvas.size), (0, 0))
     pygame.display.flip()
-    threading.Thread(target=grain, name="grain", daemon=True).start()  # of all paper, while the rest is being loaded
 
 
 def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.Surface:
@@ -32,6 +32,10 @@ def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.
     _begin()
     if not flags & pygame.FULLSCREEN:
         size = fitting(size, _screen())
+    there = pygame.display.get_surface()
+    if there is not None and _is_such(there, size, flags):  # to open it anew would take as long as the first time
+        there.fill(BARS)
+        return there
     try:
         screen = pygame.display.set_mode(size, flags)
     except pygame.error as error:
@@ -41,6 +45,12 @@ def open_window(size: tuple[int, int], flags: int = pygame.RESIZABLE) -> pygame.
         screen = pygame.display.set_mode(size, flags)
     screen.fill(BARS)
     return screen
+
+
+def _is_such(screen: pygame.Surface, size: tuple[int, int], flags: int) -> bool:
+    """Whether a window is there already as it is wanted; no size is that of the whole screen."""
+    alike = bool(screen.get_flags() & pygame.FULLSCREEN) == bool(flags & pygame.FULLSCREEN)
+    return alike and size in (screen.get_size(), (0, 0))
 
 
 def open_full_screen() -> pygame.Surface:

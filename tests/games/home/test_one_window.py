@@ -39,6 +39,7 @@ def heard(door: Door, count: int) -> list[str]:
 def open_door(root: Path) -> Door:
     door = claim(root)
     assert door is not None
+    door.listen()
     limit_s = time.monotonic() + 20
     while not knock(root, None) and time.monotonic() < limit_s:
         time.sleep(0.05)
@@ -61,7 +62,7 @@ def test_a_second_start_is_heard_with_its_letter(tmp_path: Path, name: str) -> N
 def test_what_a_killed_program_left_is_no_window(tmp_path: Path) -> None:
     """The lock goes with the program; socket and key stay behind."""
     code = "import os, time, sys; from pathlib import Path; from musclewood.games.home.one_window import claim;"
-    code += f"claim(Path({str(tmp_path / 'home')!r})); time.sleep(1.0); os._exit(9)"
+    code += f"claim(Path({str(tmp_path / 'home')!r})).listen(); time.sleep(1.0); os._exit(9)"
     subprocess.run([sys.executable, "-c", code], check=False, timeout=60)
     door = open_door(tmp_path / "home")
     assert second_start(tmp_path / "home") == "True True"
