@@ -7,15 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.measures.spectrum import Vector
+from musclewood.signal.stream.bursts import knocked
 
 # Our choices, tried on recorded biceps contractions and on simulated ones. Within a window that is held, amplitude
 # keeps above `LOWEST` and below `HIGHEST` times its mean; a spike of a tenth of a second exceeds that, and the rise
 # and the release of a contraction fall below it.
 LOWEST = 0.4
 HIGHEST = 1.9
-# What is twice as high as four fifths of the trial and over within a quarter of a second is a knock; at 200 Hz the
-# amplitude takes half a second more to come back from it.
-KNOCK, KNOCK_S, KNOCK_FADES_S = 2.0, 0.25, 0.6
+KNOCK_FADES_S = 0.6  # at 200 Hz the amplitude takes so long to come back from one
 HELD = 0.75  # of the best window: everything not below it counts as the plateau
 
 # Mean of the highest among all sliding windows of white noise, in standard deviations of one window, for plateaus so
@@ -54,24 +53,13 @@ def judge_trial(amplitude_uv: Vector, readable: Vector, step_s: float, window_s:
     held = whole & above & below
     if not np.any(held):
         return Remark.TOO_SPIKY if not np.any(whole & below) else Remark.TOO_SHORT
-    unspoilt = held & (_sliding_mean(_knocked(amplitude_uv, step_s), width) == 0.0)
+    unspoilt = held & (_sliding_mean(knocked(amplitude_uv, step_s, KNOCK_FADES_S).astype(float), width) == 0.0)
     held = unspoilt if np.any(unspoilt) else held
     best = int(np.argmax(np.where(held, means, -np.inf)))
     best_uv = float(means[best])
     first, last = _stretch(held & (means >= HELD * best_uv), best)
     chance = _chance(amplitude_uv[first : last + width], width)
     return Plateau(best_uv, best_uv / (1.0 + chance))
-
-
-def _knocked(amplitude_uv: Vector, step_s: float) -> Vector:
-    """1.0 at ticks that a knock has spoilt, shape (m,)."""
-    high = amplitude_uv > KNOCK * np.quantile(amplitude_uv, 0.8)
-    edges = np.flatnonzero(np.diff(high, prepend=False, append=False)).reshape(-1, 2).tolist()
-    spoilt = np.zeros(len(amplitude_uv))
-    for start, stop in edges:
-        if (stop - start) * step_s < KNOCK_S:
-            spoilt[start : stop + round(KNOCK_FADES_S / step_s)] = 1.0
-    return spoilt
 
 
 def _sliding_mean(values: Vector, width: int) -> Vector:

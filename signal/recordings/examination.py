@@ -19,9 +19,9 @@ from musclewood.signal.quality.quality import QualityMonitor, summarise_quality
 from musclewood.signal.recordings.recording import Recording
 from musclewood.signal.stream.activation import Flags, Reference, relative_activation
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.bursts import PEAK_S, Contraction
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.conditioning import LOWEST_RATE_HZ, Conditioning
-from musclewood.signal.stream.contractions import PEAK_S, Contraction
 from musclewood.signal.stream.mains import MainsRemoval
 
 FORMAT = "musclewood-examination/1"

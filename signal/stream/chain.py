@@ -13,8 +13,9 @@ from musclewood.signal.stream.amplitude import (
     samples_per_tick,
 )
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.bursts import Contraction
 from musclewood.signal.stream.conditioning import Conditioning, band_hz
-from musclewood.signal.stream.contractions import Contraction, ContractionDetector
+from musclewood.signal.stream.contractions import ContractionDetector
 from musclewood.signal.stream.mains import MainsRemoval
 from musclewood.signal.stream.pulses import PulseCheck
 from musclewood.signal.stream.steps import StepSize

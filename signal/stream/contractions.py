@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from musclewood.signal.stream.activation import Flags, all_set, clear_flags
 from musclewood.signal.stream.blocks import Samples
+from musclewood.signal.stream.bursts import Contraction, measured
 from musclewood.signal.stream.change_point import after_last_pause, last_above, most_likely_change
 from musclewood.signal.stream.resting import MEDIAN_BELOW_RMS, RestingLevel
 from musclewood.signal.stream.slow_rise import SHORTEST_S as SHORTEST_SLOW_S
@@ -30,6 +31,9 @@ RELEASE_S = 0.13  # in which its end shows; the motor units of a slow release pa
 FILLED = 0.84  # part of it that must lie above a threshold: no pulse under 84 ms counts
 EMPTIED = 0.75  # part that must lie below one
 RISE = 2.5  # times rest that begins a contraction
+# What stays as low as restless tone comes now and then is one only if it lasts: tone whose log wanders by 0.3 within a
+# third of a second rises so high for half a second six times an hour.
+LOW, HIGHEST_LOW = 5.0, 3.7
 FALL = 1.5  # times rest that ends it
 SPREAD = 3.2  # a restless muscle must rise by so many of its own deviations, in the log
 HIGHEST_RISE = 3.0  # but by no more than this
@@ -43,31 +47,17 @@ OPENING_S, LONGEST_OPENING_S = 0.25, 60.0
 LOOK_BACK_S = 0.6  # how far the true onset may lie before its detection
 SILENT = -50.0  # level of nothing, as of what is smaller than a coarse converter's step: no level to fall to
 LOG_RISE, LOG_HIGHEST_RISE, LOG_FALL, LOG_LET_GO = (math.log(ratio) for ratio in (RISE, HIGHEST_RISE, FALL, LET_GO))
+LOG_HIGHEST_LOW = math.log(HIGHEST_LOW)
 LONGEST_SILENCE_S = 0.25  # without a readable tick, after which a contraction is over
 SHORTEST_S = 0.06
+SHORTEST_LOW_S = 0.6
 NEAR_S = 0.04
 FIRST_S = 0.15  # of a slow rise tell how high it was at first
 DYING_S = 0.05  # looks that follow each other so closely see the same pulse
 # A pause of this length, in which so much lies below so many times rest, parts what came before from the beginning.
 PAUSE_S, PAUSE_BELOW, PAUSE_FILLED = 0.08, 2.0, 0.9
-PEAK_S = 0.05
 LOOK_S = 0.016  # time between two looks at the ranks, which cost more than all else here
 MEMORY_S = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Contraction:
-    """One detected burst; times in seconds since the stream began.
-
-    mean_uv, peak_uv: of the smoothed amplitude; the peak is its highest mean over 50 ms.
-    steadiness: mean over standard deviation of the amplitude in the middle 80 %; 0 where it is too short to tell.
-    """
-
-    onset_s: float
-    offset_s: float
-    mean_uv: float
-    peak_uv: float
-    steadiness: float
 
 
 @dataclass(slots=True)
@@ -85,9 +75,11 @@ class MuscleState:
     contracting: bool = False
     opening: bool = True  # nothing but the state that the recording began in has been seen
     opened: float = math.nan  # level in which the recording began
+    low: bool = False  # no higher so far than restless tone comes
     onset: int = 0
     noticed: int = 0  # tick from which it shows; the line of a slow rise is drawn back before that
     ended: int | None = None  # tick at which the last contraction ended
+    before: tuple[int | None, float] | None = None  # `ended` and `level` before one that has only just begun
     last_seen: int = -1
     noise: tuple[int, float] | None = None  # tick from which on no rest is below this level
     amplitudes: list[float] = field(default_factory=list)
@@ -290,6 +282,8 @@ class ContractionDetector:
     def _look_within(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> None:
         ranked = sorted(muscle.means)
         middle = _log_amplitude(ranked[self._release_middle])
+        if muscle.before is not None and not self._is_still_muscle(channel, muscle, tick, muscular):
+            return
         hold = muscle.hold
         if hold is not None:
             hold.look(middle, muscle.rest.level, self._look_s, tick)
@@ -303,6 +297,8 @@ class ContractionDetector:
                 self._look_at_weak(channel, muscle, hold, tick)
                 return
         self._follow_level(muscle, middle)
+        if muscle.low and middle > self._above(muscle.rest, LOW, LOG_HIGHEST_LOW):
+            muscle.low = False
         if _log_amplitude(ranked[self._emptied]) < self._end_below(muscle):
             self._finish(channel, muscle, self._let_go(muscle, tick, _log_amplitude(ranked[-1 - self._emptied])))
 
@@ -353,15 +349,29 @@ class ContractionDetector:
         muscle.refused = tick, level
         return False
 
+    def _is_still_muscle(self, channel: int, muscle: MuscleState, tick: int, muscular: Muscular) -> bool:
+        """Asked again a look after the beginning: the first half of a pulse in noise, and a pulse on the tail of
+        another, may look like muscle for a moment. What does not any more never began."""
+        assert muscle.before is not None
+        (ended, level), muscle.before = muscle.before, None
+        if muscular(channel, tick, False):
+            return True
+        muscle.refused = tick, muscle.level
+        self._drop(muscle, tick)
+        muscle.ended, muscle.level = ended, level
+        return False
+
     def _since_end_s(self, muscle: MuscleState, tick: int) -> float:
         return math.inf if muscle.ended is None else (tick - muscle.ended) * self.step_s
 
     def _begin_above(self, muscle: MuscleState, tick: int) -> float:
-        rest = muscle.rest
-        threshold = rest.level + min(max(LOG_RISE, SPREAD * rest.restless), LOG_HIGHEST_RISE)
+        threshold = self._above(muscle.rest, SPREAD, LOG_HIGHEST_RISE)
         since_s = self._since_end_s(muscle, tick)
         share = SHARE * math.exp(-since_s / SHARE_S) + REBOUND * math.exp(-since_s / REBOUND_S)
         return max(threshold, muscle.level + math.log(share)) if share > 1e-9 else threshold
+
+    def _above(self, rest: RestingLevel, spread: float, highest: float) -> float:
+        return rest.level + min(max(LOG_RISE, spread * rest.restless), highest)
 
     def _end_below(self, muscle: MuscleState) -> float:
         return max(muscle.rest.level + LOG_FALL, muscle.level + LOG_LET_GO)
@@ -385,7 +395,9 @@ class ContractionDetector:
         noticed = self._first_rise(muscle, tick)
         if any(since <= noticed < told for told, since in self._state.distrusted.items()):
             return  # the ranks see only now what has been told already: hum that came
+        muscle.before = None if muscle.contracting else (muscle.ended, muscle.level)
         muscle.onset = muscle.noticed = noticed
+        muscle.low = not muscle.contracting
         muscle.contracting, muscle.opening = True, False
         muscle.level, muscle.hold = middle, None
         muscle.amplitudes = []
@@ -416,27 +428,18 @@ class ContractionDetector:
         return tick + 1 - len(recent) + change
 
     def _finish(self, channel: int, muscle: MuscleState, end: int) -> None:
-        body = np.array(muscle.amplitudes[: max(1, end - muscle.onset)])
-        width = min(len(body), max(1, round(PEAK_S / self.step_s)))
-        tenth = len(body) // 10
-        core = body[tenth : len(body) - tenth]
-        core_uv = float(np.add.reduce(core)) / len(core)
-        sd = math.sqrt(float(np.dot(core - core_uv, core - core_uv)) / len(core))
-        contraction = Contraction(
-            onset_s=muscle.onset * self.step_s,
-            offset_s=end * self.step_s,
-            mean_uv=float(np.add.reduce(body)) / len(body),
-            peak_uv=float(np.convolve(body, np.full(width, 1.0 / width), "valid").max()),
-            steadiness=core_uv / sd if sd > 0.0 else 0.0,
-        )
-        shortest_s = SHORTEST_S if muscle.hold is None else SHORTEST_SLOW_S
-        self._drop(muscle, end)
-        if contraction.offset_s - contraction.onset_s >= shortest_s:
+        length = end - muscle.onset
+        shortest_s = SHORTEST_LOW_S if muscle.low else SHORTEST_S if muscle.hold is None else SHORTEST_SLOW_S
+        if length * self.step_s >= shortest_s:
+            edges_s = muscle.onset * self.step_s, end * self.step_s
+            contraction = measured(muscle.amplitudes[: max(1, length)], *edges_s, self.step_s)
             self._state.finished.append((channel, contraction))
+        self._drop(muscle, end)
 
     def _drop(self, muscle: MuscleState, end: int) -> None:
         """No contraction is going on any more, from the tick `end` on."""
         muscle.contracting, muscle.opening, muscle.amplitudes, muscle.ended, muscle.hold = False, False, [], end, None
+        muscle.before, muscle.low = None, False
         muscle.rest.end_contraction()
         muscle.rise.clear()
 

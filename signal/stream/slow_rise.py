@@ -36,7 +36,8 @@ class SlowRise:
     total: float = 0.0
     zero: int = 0  # newest tick at which there was nothing: the onset, if this becomes one
     answers: list[bool] = field(default_factory=list)
-    looks: int = 0
+    looks: int = 0  # at which it was there
+    there: bool = False  # whether the newest look rose above what must be exceeded
 
     @classmethod
     def for_looks(cls, look_s: float) -> SlowRise:
@@ -46,7 +47,7 @@ class SlowRise:
     def clear(self) -> None:
         """Nothing has been seen."""
         self.now.clear()
-        self.total, self.answers, self.looks = 0.0, [], 0
+        self.total, self.answers, self.looks, self.there = 0.0, [], 0, False
 
     def look(self, seen: float, rest: float, restless: float, look_s: float, tick: int) -> None:
         """Add one look."""
@@ -54,9 +55,10 @@ class SlowRise:
         drift = _drift(restless)
         above = min(max(seen - rest, -MOST), MOST)
         total = self.total + look_s * (above - drift)
+        self.there = above > drift
         if total > 0.0:
             self.total = total
-            self.looks += 1
+            self.looks += self.there
             return
         self.total, self.zero, self.looks = 0.0, tick, 0
         if self.answers:
@@ -73,8 +75,8 @@ class SlowRise:
 
     @property
     def asks(self) -> bool:
-        """Whether it is time to ask if this is muscle."""
-        return self.total > ASKED_FROM and self.looks % ASKED_EVERY == 0
+        """Whether it is time to ask if this is muscle: not between the pulses of a sum, where rest would answer."""
+        return self.there and self.total > ASKED_FROM and self.looks % ASKED_EVERY == 0
 
     @property
     def suspect(self) -> bool:

@@ -11,8 +11,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.bursts import Contraction
 from musclewood.signal.stream.chain import Chain
-from musclewood.signal.stream.contractions import Contraction
 
 from tests.signal.emg_noise import emg_noise
 

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from musclewood.signal.simulation.disturbances import qrs
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.bursts import Contraction
 from musclewood.signal.stream.chain import Chain
 from musclewood.signal.stream.change_point import most_likely_change
-from musclewood.signal.stream.contractions import Contraction, ContractionDetector
+from musclewood.signal.stream.contractions import ContractionDetector
 
 Course = list[tuple[float, float, float]]
 Make = Callable[..., Samples]
@@ -226,3 +227,46 @@ def test_what_is_told_to_have_been_hum_is_dropped(hum: bool) -> None:
     contracting, found = np.concatenate(flags)[:, 0], [one for _, one in detector.take()]
     assert contracting[begins + 50 : known].all() and contracting[known : known + 5].all() != hum
     assert [round(one.onset_s / step_s) for one in found] == ([] if hum else [begins])
+
+
+def test_two_knocks_that_meet_are_no_contraction(muscle: Make, detected: Detect) -> None:
+    """The second begins on the tail of the first, so that for a moment both together hold as much above 60 Hz as a
+    muscle does."""
+    samples, random = muscle(1000.0, 80.0, []), np.random.default_rng(4)
+    within_s = np.arange(200) / 1000.0
+    for at in range(1500, 79000, 900):
+        for start in (at, at + int(random.integers(40, 90))):
+            fade_s, hz = random.uniform(0.02, 0.04), random.uniform(3.0, 30.0)
+            swing = np.cos(2 * np.pi * hz * within_s) * np.exp(-within_s / fade_s)
+            samples[start : start + 200, 0] += random.uniform(300.0, 2000.0) * swing
+    assert len(detected(samples, 1000.0)) <= 1
+
+
+def test_knocks_in_a_contraction_do_not_lift_its_mean(muscle: Make, detected: Detect) -> None:
+    """Thirty a minute of up to 2 mV on 60 µV."""
+    course = repeated(8, 4.0, 3.0, 0.2)
+    plain, knocked = muscle(1000.0, 60.0, course), muscle(1000.0, 60.0, course)
+    random, within_s = np.random.default_rng(6), np.arange(200) / 1000.0
+    for at in random.integers(0, 59000, 30):
+        knocked[at : at + 200, 0] += random.uniform(-2000.0, 2000.0) * np.exp(-within_s / 0.02)
+    one, other = (detected(samples, 1000.0) for samples in (plain, knocked))
+    assert len(one) == len(other) == len(course)
+    errors = [b.mean_uv / a.mean_uv - 1.0 for a, b in zip(one, other, strict=True)]
+    assert abs(np.mean(errors)) < 0.02 and max(map(abs, errors)) < 0.06
+
+
+def test_restless_tone_that_triples_for_a_moment_is_seldom_a_contraction(muscle: Make, detected: Detect) -> None:
+    """Its log wanders by 0.3 within a third of a second, so that it comes so high by itself; four times as high, held
+    for two seconds, is one."""
+    random, keep = np.random.default_rng(12), np.exp(-0.02 / 0.3)
+    log = [0.0]
+    while len(log) < 6000:
+        log.append(keep * log[-1] + 0.3 * np.sqrt(1.0 - keep**2) * random.standard_normal())
+    gain = np.exp(np.interp(np.arange(120_000) / 1000.0, np.arange(6000) * 0.02, log))
+    restless = muscle(1000.0, 120.0, []) * gain[:, np.newaxis]
+    bursts, held = restless.copy(), restless.copy()
+    for at in range(20_000, 118_000, 6000):
+        bursts[at : at + 350] *= 3.0 / gain[at : at + 350, np.newaxis]
+        held[at : at + 2000] *= 4.0 / gain[at : at + 2000, np.newaxis]
+    assert len(detected(bursts, 1000.0)) <= 6  # of 17
+    assert len(detected(held, 1000.0)) >= 15

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from musclewood.signal.stream.activation import Reference
 from musclewood.signal.stream.blocks import Block, Samples
+from musclewood.signal.stream.bursts import Contraction
 from musclewood.signal.stream.chain import Chain
-from musclewood.signal.stream.contractions import Contraction
 
 from tests.signal.emg_noise import emg_noise
 
