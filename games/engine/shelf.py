@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from musclewood.profiles.journal.history import zone_of
 from musclewood.profiles.journal.journal import Journal
-from musclewood.profiles.journal.records import RepRecord
+from musclewood.profiles.journal.records import RepRecord, rep_in
 
 if TYPE_CHECKING:
     from musclewood.games.engine.rep_events import JudgedRep
@@ -51,17 +51,53 @@ def product_of(rep: JudgedRep | RepRecord, workshop: str, made_on: date, place: 
     return Product(workshop, seed, made_on, figures, rep.effort_profile)
 
 
+class _Kept(Product):
+    """One of thousands that a journal holds; its record is read only when somebody looks at the thing."""
+
+    __slots__ = ("_made", "_place", "_text")
+
+    _made: Product | None
+    _place: int
+    _text: str
+
+    def __init__(self, workshop: str, made_on: date, place: int, text: str) -> None:
+        own = {"workshop": workshop, "made_on": made_on, "_place": place, "_text": text, "_made": None}
+        for name, value in own.items():
+            object.__setattr__(self, name, value)
+
+    @property
+    def _whole(self) -> Product:
+        if self._made is None:
+            made = product_of(rep_in(self._text), self.workshop, self.made_on, self._place)
+            object.__setattr__(self, "_made", made)
+            return made
+        return self._made
+
+    @property
+    def seed(self) -> int:
+        return self._whole.seed
+
+    @property
+    def figures(self) -> dict[str, float]:
+        return self._whole.figures
+
+    @property
+    def profile(self) -> tuple[float, ...]:
+        return self._whole.profile
+
+
 def shelf_of(journal: Journal, zone: str | None = None, *, practice: bool = False) -> list[Product]:
     """Everything that was ever made, the oldest first.  Things made in practice stand elsewhere: ask for them."""
     products: list[Product] = []
     places: Counter[str] = Counter()
-    for session in journal.sessions():
-        if session.practice != practice or not session.counted:
-            continue
-        day = datetime.fromisoformat(session.start.started_at).astimezone(zone_of(zone)).date()
-        reps = journal.records(session.session_id, RepRecord)
-        for rep in reps:
-            if rep.verdict == "counted":
-                products.append(product_of(rep, rep.workshop, day, places[rep.workshop]))
-                places[rep.workshop] += 1
+    zone_there = zone_of(zone)
+    days = {
+        session.session_id: datetime.fromisoformat(session.start.started_at).astimezone(zone_there).date()
+        for session in journal.sessions()
+        if session.practice == practice
+    }
+    for session_id, workshop, text in journal.counted_reps():
+        if session_id in days:
+            products.append(_Kept(workshop, days[session_id], places[workshop], text))
+            places[workshop] += 1
     return products

@@ -150,7 +150,8 @@ def bake(svg: str, scale: float) -> Sheet:
     size = (max(1, round(frame[2] * scale)), max(1, round(frame[3] * scale)))
     result = pygame.Surface(size, pygame.SRCALPHA, 32)
     for text, cut in sheets:
-        where = _whereabouts(text, frame, size, round(cut.lift * 3 * scale) + SHADOW_STEP)
+        room = round(cut.lift * 3 * scale) + SHADOW_STEP
+        where = _whereabouts(text, frame, size, room) if len(sheets) > 1 else result.get_rect()  # one fills its file
         if where.width and where.height:
             lay(result.subsurface(where), _drawn(text, _part_of(frame, size, where), where.size), cut, scale)
     if pygame.display.get_init() and pygame.display.get_surface() is not None:

@@ -243,6 +243,14 @@ class Journal:
             ).fetchall()
         return [from_plain(kind, json.loads(body)) for (body,) in rows]
 
+    def counted_reps(self) -> list[tuple[int, str, str]]:
+        """Session, workshop and text of every rep that was counted, in the order they were written; see `rep_in`."""
+        with _sentences(self.path):
+            return self._db.execute(
+                "SELECT session_id, json_extract(body, '$.workshop'), body FROM records"
+                " WHERE type = 'rep' AND verdict = 'counted' ORDER BY session_id, record_id"
+            ).fetchall()
+
     def records_since(self, session_id: int, kind: type[OneRecord]) -> list[tuple[int, OneRecord]]:
         """The records of one kind with their session, from that session on, in the order they were written."""
         with _sentences(self.path):

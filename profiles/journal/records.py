@@ -6,6 +6,7 @@ be read again unchanged. A figure that could not be measured is None, or NaN whe
 
 from __future__ import annotations
 
+import json
 import math
 import typing
 from collections.abc import Hashable, Mapping
@@ -241,6 +242,11 @@ def from_plain(kind: type[Written], values: Mapping[str, Any]) -> Written:
         row = tuple(ready[key])
         ready[key] = tuple(math.nan if item is None else item for item in row) if None in row else row
     return kind(**ready)
+
+
+def rep_in(text: str) -> RepRecord:
+    """The record of a rep in its line of JSON."""
+    return from_plain(RepRecord, json.loads(text))
 
 
 @cache

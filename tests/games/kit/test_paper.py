@@ -187,7 +187,7 @@ def test_sheets_drawn_where_they_lie_look_as_if_drawn_whole(name: str, monkeypat
 
 def test_scattered_things_of_a_pixel_are_found_at_a_glance() -> None:
     thin = "".join(f'<path fill="#808080" d="M{x} {y} h1 v1 h-1Z"/>' for x, y in ((3, 380), (1270, 9), (640, 200)))
-    svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1280 400"><g data-shadow="0">{thin}</g></svg>'
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1280 400"><g/><g data-shadow="0">{thin}</g></svg>'
     sheet = bake(svg, 1.0)
     alpha = pygame.surfarray.array_alpha(sheet.surface)
     for x, y in ((3, 380), (1270, 9), (640, 200)):

@@ -12,7 +12,7 @@ from typing import Any, cast
 import pytest
 from musclewood.games.engine.how_it_went import Evenings, Work
 from musclewood.games.engine.rep_events import JudgedRep, RepMade
-from musclewood.games.engine.shelf import shelf_of
+from musclewood.games.engine.shelf import product_of, shelf_of
 from musclewood.games.engine.stages import rep_record
 from musclewood.games.gallery.attempts import an_evening
 from musclewood.games.gallery.gallery import a_day, states
@@ -75,6 +75,9 @@ def test_every_attempt_of_an_evening_is_there_and_its_things_are_those_of_the_sh
     page = HowItWentPage(cast(Any, None), evenings, shelf_of(journal, ordered.timezone))
     things = [page._product(work, one) for one in work.results]
     assert [one and one.figures["place"] for one in things] == [5.0, 6.0, 7.0, None]
+    made = [product_of(rep, "kiln", date(2026, 6, 1), place) for place, rep in enumerate(first)]
+    stand = [(one.seed, one.made_on, one.figures, one.profile) for one in shelf_of(journal, ordered.timezone)]
+    assert stand[:5] == [(one.seed, one.made_on, one.figures, one.profile) for one in made], "read late, and no other"
 
 
 @pytest.mark.parametrize(("now", "said"), [(0.95, "more"), (0.9, "alike"), (0.7, "less")])
