@@ -223,6 +223,12 @@ def _session() -> dict[str, Make]:
         "calibration-unquiet": lambda around: _with(
             CalibrationPage(around, _calibrating("pause", 18, note=Remark.UNQUIET)), _longest_s=30.0
         ),
+        "calibration-coarse": lambda around: _with(
+            CalibrationPage(around, _calibrating("pause", 18, note=Remark.COARSE)), _longest_s=30.0
+        ),
+        "calibration-not-readable": lambda around: _with(
+            CalibrationPage(around, _calibrating("rest", 6, note=Remark.NOT_READABLE)), _longest_s=30.0
+        ),
         "calibration-misplaced": lambda around: _with(
             CalibrationPage(around, _calibrating("pause", 18, note=Remark.MISPLACED)), _longest_s=30.0
         ),

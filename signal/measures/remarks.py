@@ -9,7 +9,7 @@ class Remark(StrEnum):
     """A key under `measuring` in the catalogues."""
 
     NOT_QUIET = "not-quiet"
-    NOT_READABLE = "not-readable"
+    NOT_READABLE = "not-readable"  # also while a coarse sensor that shows one number has not yet shown that it lives
     BEGIN = "begin"
     LET_GO = "let-go"
     DIFFERED = "differed"

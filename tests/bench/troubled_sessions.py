@@ -23,6 +23,7 @@ from musclewood.games.engine.session_events import ReferenceFound
 from musclewood.games.running.acquisition import ticks_of
 from musclewood.profiles.journal.records import CalibrationRecord, RepRecord
 from musclewood.profiles.plan.dose import DayPlan, planned
+from musclewood.signal.measures.remarks import Remark
 from musclewood.signal.quality.quality import Quality
 from musclewood.signal.simulation.disturbances import hum, qrs
 from musclewood.signal.simulation.synthesis import EmgCarrier
@@ -36,6 +37,7 @@ from tests.bench.weak_muscles import order_of
 
 REST_UV, PIECE_S, LATE_S, FALL_S, LONGEST_S = 3.0, 0.1, 0.3, 0.4, 900.0
 LEFT_OUT = 4  # every fourth effort
+NUDGE, NUDGE_S, NUDGE_EVERY_S = 0.5, 1.5, 5.0  # of whoever is asked to tighten the muscle once
 
 
 @dataclass
@@ -129,6 +131,9 @@ def played(case: Case, seed: int) -> Outcome:
             wanted = 1.0
         if view.calibration is not None and view.calibration.note:
             note = str(view.calibration.note)
+        unread = view.calibration is not None and view.calibration.note == Remark.NOT_READABLE
+        if (unread or view.paused == "sensor") and person.time_s % NUDGE_EVERY_S < NUDGE_S:
+            wanted = NUDGE  # as the screen asks
         for tick in ticks_of(chain.process(Block(person.piece(wanted), person.time_s))):
             for happening in session.step(tick):
                 if isinstance(happening.record, RepRecord):
