@@ -12,13 +12,14 @@ from musclewood.games.engine.steady import SteadyDisplay
 # Our choice: a knock at the cable dies away within an eighth of a second and lifts the average alone; where so much of
 # its time lies high, it is muscle, whatever was detected.
 FILLED = 0.75
+KNOCK = 2.0  # times what the short average mostly sees: no muscle does that and is back within an eighth of a second
 
 
 class Look:
     """One exercise's channels, ticks `step_s` apart.
 
-    reading: the newest; without a readable signal where a value is no number. level: mean of the last `SMOOTHING_S`.
-    shown: what is to be seen of it.
+    reading: the newest; without a readable signal where a value is no number. level: mean of the last `SMOOTHING_S`
+    without knocks. shown: what is to be seen of it.
     """
 
     def __init__(self, channels: int, step_s: float) -> None:
@@ -39,7 +40,7 @@ class Look:
             return
         self._recent.append(reading.activation)
         self.shown = self._display.step(reading.activation) if holding else reading.activation
-        self.level = tuple(math.fsum(channel) / len(self._recent) for channel in zip(*self._recent, strict=True))
+        self.level = tuple(map(_level, zip(*self._recent, strict=True)))
 
     @property
     def before(self) -> list[float]:
@@ -54,3 +55,10 @@ class Look:
             return False
         ranked = sorted(activation[channel] for activation in self._recent)
         return not ranked or ranked[round((1.0 - FILLED) * len(ranked))] >= low
+
+
+def _level(values: tuple[float, ...]) -> float:
+    if max(values) > KNOCK * min(values):
+        most = KNOCK * sorted(values)[len(values) // 2]
+        values = tuple(value for value in values if value <= most)
+    return math.fsum(values) / len(values)

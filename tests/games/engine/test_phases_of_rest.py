@@ -61,7 +61,7 @@ def test_a_knock_is_neither_an_effort_nor_unrest() -> None:
 def test_knocks_that_follow_each_other_are_no_effort_but_what_stays_high_is() -> None:
     """Each dies away within an eighth of a second, as cables do; the averages of three run into each other."""
     for phase in ("ready", "rest"):
-        walk = Walk(step_s=0.025)
+        walk = Walk(step_s=0.025, rest_s=10.0)
         walk.go(1, 0.0)
         if phase == "rest":
             walk.go(60, 0.5)
@@ -75,6 +75,19 @@ def test_knocks_that_follow_each_other_are_no_effort_but_what_stays_high_is() ->
         walk.go(28, 0.5, working=False)
         walk.go(16, 0.0)
         assert len(walk.verdicts) == len(before) + 1, "nothing was detected, and still it must be muscle"
+
+
+def test_a_hold_counts_and_is_not_too_strong_though_the_cable_is_knocked() -> None:
+    """Four knocks of an eighth of a second at ten times the level, which would be a second and a half above the
+    ceiling."""
+    walk = Walk(step_s=0.025, hold_s=3.0)
+    walk.go(1, 0.0)
+    for _ in range(4):
+        walk.go(20, 0.5)
+        walk.go(4, 5.0)
+    walk.go(80, 0.5)
+    assert walk.verdicts == ["counted"]
+    assert walk.reps[0].in_band_s == pytest.approx(3.0)
 
 
 def test_a_cue_nobody_answers_is_missed_in_time_though_something_stirs_again_and_again() -> None:
