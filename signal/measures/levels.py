@@ -15,7 +15,8 @@ rest. Where that is less than 2.5 s nobody is asked for it (`tells`); four secon
     s = 0.15 (restless)                2.03      2.40
     s = 0.20 (real rest at its worst)  2.40      2.96
 
-A benchmark plays whole sessions of such muscles (tests/bench/troubled_sessions.py).
+Benchmarks play whole sessions of such muscles (tests/bench/troubled_sessions.py), and of people who do nothing while
+rest wanders (tests/bench/idle_people.py).
 """
 
 from __future__ import annotations

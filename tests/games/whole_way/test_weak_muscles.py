@@ -22,6 +22,8 @@ from musclewood.signal.measures.faint_efforts import FaintTrial, Rest, believed,
 from musclewood.signal.measures.levels import FaintLevel, RestAgain
 from musclewood.signal.measures.remarks import Remark
 
+from tests.bench.idle_people import verdicts
+
 BENCH = Path(__file__).parents[2] / "bench" / "weak_muscles.py"
 STEP_S = 0.004
 
@@ -142,6 +144,13 @@ def test_whoever_does_nothing_gets_nothing_counted(weak: ModuleType, full: bool)
         assert weak.counted(session) == 0, seed
         asked += len(weak.kept(session, RepRecord))
     assert asked, "nothing was asked of anybody"
+
+
+def test_rest_that_wanders_earns_nothing(full: bool) -> None:
+    """Two people of whom two and three wanders of rest were once counted; in full, at most one attempt in fifty."""
+    people = [verdicts(2.5, 0.2, seed, idle=True) for seed in (range(300, 320) if full else (5, 10))]
+    attempts = [verdict for one in people for verdict in one]
+    assert len(attempts) >= 3 and attempts.count("counted") <= len(attempts) / 50
 
 
 def test_level_ends_with_the_effort_and_rest_does_not_begin_one() -> None:
