@@ -321,6 +321,17 @@ class PairedAttempt(Attempt):
 class RestAttempt(Attempt):
     """A contraction when the muscle should rest: never counted, whatever it does."""
 
+    _highest = 0.0
+
+    def step(self, activation: tuple[float, ...], level: tuple[float, ...]) -> None:
+        super().step(activation, level)
+        self._highest = max(self._highest, *level)
+
+    @property
+    def still_rest(self) -> bool:
+        """Whether it stayed so low all along that nobody worked, whatever was detected: hum that has come, say."""
+        return self._highest <= QUIET_FLOOR
+
     def verdict_now(self) -> Verdict | None:
         if self.lost_too_much:
             return "unreadable"

@@ -317,7 +317,7 @@ class RepEngine:
         return self._judge(verdict) if verdict else []
 
     def _rest(self) -> list[RepEvent]:
-        if self._attempt is not None:
+        if isinstance(self._attempt, RestAttempt):
             return self._restless(self._attempt)
         if self._resting():
             self._rested_s += self._step_s
@@ -331,9 +331,9 @@ class RepEngine:
             self._attempt.step(self._look.reading.activation, self._look.level)
         return self._finish("not relaxed") if self._phase_s - self._rested_s > RELEASE_LIMIT_S else []
 
-    def _restless(self, attempt: Attempt) -> list[RepEvent]:
+    def _restless(self, attempt: RestAttempt) -> list[RepEvent]:
         attempt.step(self._look.reading.activation, self._look.level)
-        if self._still_s >= END_GRACE_S and self._was_stir(attempt):
+        if self._still_s >= END_GRACE_S and (attempt.still_rest or self._was_stir(attempt)):
             self._attempt = None
             return []
         verdict = attempt.verdict_now() or (attempt.verdict_released() if self._still_s >= END_GRACE_S else None)

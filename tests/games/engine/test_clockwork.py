@@ -77,9 +77,10 @@ def test_a_rep_from_cue_to_cue_on_the_clock() -> None:
     assert rep.mean_pct_mvc == pytest.approx(40.0) and rep.rise_pct_mvc_per_s == pytest.approx(40.0 / STEP_S)
     assert (rep.set_number, rep.rep_number) == (1, 1)
     bench.do(0.0, 4.0)
-    # Let go at 104.0; the average is at most 8 % with its fourth quiet tick, and rest begins with the next.
+    # Let go at 104.0; with three quiet ticks of four the last of work counts no more in the average than a knock
+    # would, and rest begins with the next.
     (rested,) = bench.times(RestStarted)
-    assert rested == 104.0 + 4 * STEP_S
+    assert rested == 104.0 + 3 * STEP_S
     assert bench.times(RestEnded) == [rested + 3.0] == bench.times(CueGiven)[1:]
     assert [event.rest_s for _, event in bench.told if isinstance(event, RestStarted)] == [3.0]
 

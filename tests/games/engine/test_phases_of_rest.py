@@ -90,6 +90,14 @@ def test_a_hold_counts_and_is_not_too_strong_though_the_cable_is_knocked() -> No
     assert walk.reps[0].in_band_s == pytest.approx(3.0)
 
 
+@pytest.mark.parametrize(("level", "verdicts"), [(0.04, []), (0.06, ["not relaxed"])])
+def test_what_is_detected_at_a_twentieth_of_the_maximum_is_still_rest(level: float, verdicts: list[str]) -> None:
+    walk = resting()
+    walk.go(16, level, working=True)
+    walk.go(3, 0.0)
+    assert walk.verdicts == ["counted", *verdicts]
+
+
 def test_a_cue_nobody_answers_is_missed_in_time_though_something_stirs_again_and_again() -> None:
     """As hum does that comes and goes: each time high for a fifth of a second, and no contraction."""
     walk = Walk(step_s=0.05)
