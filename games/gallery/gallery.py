@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from copy import copy
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import cast
 
@@ -80,6 +81,10 @@ class StillPlay:
     @property
     def rep(self) -> RepView | None:
         return self.view.rep
+
+
+# What is told of a calibration in which nothing was found, or nothing could be read.
+IN_THE_WAY = (Remark.NO_SIGNAL, Remark.NOISY, Remark.UNQUIET, Remark.COARSE, Remark.MISPLACED, Remark.NOT_READABLE)
 
 
 def gallery(settings: Settings | None = None) -> Iterator[tuple[str, Render]]:
@@ -211,27 +216,7 @@ def _session() -> dict[str, Make]:
         "calibration-measured": lambda around: _aged(
             CalibrationPage(around, _calibrating("done", 0.0, "task leg-raised"))
         ),
-        "calibration-faint": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.FAINT)), _longest_s=30.0
-        ),
-        "calibration-no-signal": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.NO_SIGNAL)), _longest_s=30.0
-        ),
-        "calibration-noisy": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.NOISY)), _longest_s=30.0
-        ),
-        "calibration-unquiet": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.UNQUIET)), _longest_s=30.0
-        ),
-        "calibration-coarse": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.COARSE)), _longest_s=30.0
-        ),
-        "calibration-not-readable": lambda around: _with(
-            CalibrationPage(around, _calibrating("rest", 6, note=Remark.NOT_READABLE)), _longest_s=30.0
-        ),
-        "calibration-misplaced": lambda around: _with(
-            CalibrationPage(around, _calibrating("pause", 18, note=Remark.MISPLACED)), _longest_s=30.0
-        ),
+        **{f"calibration-{note}": partial(_noted, note) for note in (Remark.FAINT, *IN_THE_WAY)},
         "calibration-pause": lambda around: _with(CalibrationPage(around, _calibrating("pause", 18)), _longest_s=30.0),
         "choose": lambda around: ChoosePage(around, _still("choose", exercise=choice)),
         "break": lambda around: _resting(around, left_s=46.0),
@@ -445,6 +430,11 @@ def _calibrating(phase: str, left_s: float, reference: str = "maximum", note: st
         reference=reference,
     )  # fmt: skip
     return _still("calibration", calibration=view)
+
+
+def _noted(note: Remark, around: Surroundings) -> Page:
+    phase, left_s = ("rest", 6.0) if note == Remark.NOT_READABLE else ("pause", 18.0)
+    return _with(CalibrationPage(around, _calibrating(phase, left_s, note=note)), _longest_s=30.0)
 
 
 def _working(workshop: str, moment: str) -> Play:
