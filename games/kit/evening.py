@@ -125,7 +125,7 @@ class Land:
                 shine(picture, at, (round(900 * scale), round(420 * scale)), SUN, 0.45)
             for name, drift in self.layers:
                 offset = drift * (0.5 - share) * 2
-                box.sheet(name, hour).draw(picture, dx=offset)
+                box.sheet(name, hour, soon=HOURS[1:] if hour != HOURS[0] else ()).draw(picture, dx=offset)
                 if name in windows:
                     light_windows(picture, windows[name][: round(share * len(windows[name]))], scale, offset)
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 import io
 import re
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from html import escape
@@ -88,15 +88,20 @@ class PaperBox:
         self._sheets: dict[tuple[str, Hour], Sheet] = {}
         self._locks: dict[tuple[str, Hour], threading.Lock] = {}
 
-    def sheet(self, name: str, hour: Hour = "dusk") -> Sheet:
-        """The sheet of an art file (path below assets/art), baked now if it has not been. FileNotFoundError if none."""
+    def sheet(self, name: str, hour: Hour = "dusk", soon: tuple[Hour, ...] = ()) -> Sheet:
+        """The sheet of an art file (path below assets/art), baked now if it has not been; with it those of hours that
+        are wanted `soon`, for which most is known then. FileNotFoundError if there is no such file."""
         key = (name, hour)
         ready = self._sheets.get(key)
         if ready is not None:
             return ready
         with self._locks.setdefault(key, threading.Lock()):
             if key not in self._sheets:
-                self._sheets[key] = bake(art_text(name, hour), self.scale)
+                hours = (hour, *(other for other in soon if (name, other) not in self._sheets and other != hour))
+                baked = bake_alike([art_text(name, one) for one in hours], self.scale)
+                for one, sheet in zip(hours[1:], baked[1:], strict=True):
+                    self._sheets.setdefault((name, one), sheet)
+                self._sheets[key] = baked[0]
         return self._sheets[key]
 
     def bake_behind(
@@ -140,23 +145,32 @@ def art_text(name: str, hour: Hour = "dusk", season: Season | None = None) -> st
 
 def bake(svg: str, scale: float) -> Sheet:
     """All sheets of one SVG file, laid on one another. ValueError if the file has no viewBox."""
-    head, parts = _taken_apart(svg)
+    return bake_alike([svg], scale)[0]
+
+
+def bake_alike(svgs: Sequence[str], scale: float) -> list[Sheet]:
+    """The same of files that differ in their colours alone: where their sheets lie, and how light falls on them, is
+    found out once."""
+    coloured = [_taken_apart(svg) for svg in svgs]
+    head = coloured[0][0]
     if "viewBox" not in head:
         raise ValueError("art needs a viewBox: it says where on the stage the picture lies")
     x, y, width, height = (float(part) for part in head["viewBox"].replace(",", " ").split())
-    sheets = _sheets_of(head, parts)
-    margin = max((cut.lift * 3 for _, cut in sheets), default=0.0)
+    sheets = list(zip(*(_sheets_of(*one) for one in coloured), strict=True))
+    margin = max((alike[0][1].lift * 3 for alike in sheets), default=0.0)
     frame = (x - margin, y - margin, width + 2 * margin, height + 2 * margin)
     size = (max(1, round(frame[2] * scale)), max(1, round(frame[3] * scale)))
-    result = pygame.Surface(size, pygame.SRCALPHA, 32)
-    for text, cut in sheets:
+    results = [pygame.Surface(size, pygame.SRCALPHA, 32) for _ in svgs]
+    for alike in sheets:
+        text, cut = alike[0]
         room = round(cut.lift * 3 * scale) + SHADOW_STEP
-        where = _whereabouts(text, frame, size, room) if len(sheets) > 1 else result.get_rect()  # one fills its file
+        where = _whereabouts(text, frame, size, room) if len(sheets) > 1 else pygame.Rect((0, 0), size)  # one fills it
         if where.width and where.height:
-            lay(result.subsurface(where), _drawn(text, _part_of(frame, size, where), where.size), cut, scale)
+            drawn = [_drawn(text, _part_of(frame, size, where), where.size) for text, _ in alike]
+            _lay([result.subsurface(where) for result in results], drawn, cut, scale)
     if pygame.display.get_init() and pygame.display.get_surface() is not None:
-        result = result.convert_alpha()
-    return Sheet(result, frame[0], frame[1], scale)
+        results = [result.convert_alpha() for result in results]
+    return [Sheet(result, frame[0], frame[1], scale) for result in results]
 
 
 def rasterise(svg: str, frame: Frame, size: tuple[int, int]) -> pygame.Surface:
@@ -205,18 +219,26 @@ def _part_of(frame: Frame, size: tuple[int, int], where: pygame.Rect) -> Frame:
 
 def lay(base: pygame.Surface, sheet: pygame.Surface, cut: Cut, scale: float) -> None:
     """Make paper of a flat picture and lay it on `base` (same size), its shadow under it."""
-    where = sheet.get_bounding_rect()
+    _lay([base], [sheet], cut, scale)
+
+
+def _lay(bases: Sequence[pygame.Surface], sheets: Sequence[pygame.Surface], cut: Cut, scale: float) -> None:
+    """The same of several that differ in their colours alone."""
+    where = sheets[0].get_bounding_rect()
     if where.width == 0 or where.height == 0:
         return
     room = round(cut.lift * 3 * scale) + SHADOW_STEP
-    where = where.inflate(2 * room, 2 * room).clip(sheet.get_rect())
-    part = sheet.subsurface(where).copy()
-    soft = _soft_alpha(part, max(0.8, cut.lift * scale))
+    where = where.inflate(2 * room, 2 * room).clip(sheets[0].get_rect())
+    parts = [sheet.subsurface(where).copy() for sheet in sheets]
+    soft = _soft_alpha(parts[0], max(0.8, cut.lift * scale))
     if cut.lift > 0 and cut.shadow > 0:
         drop = round(cut.lift * scale)
-        base.blit(_shadow(soft, part.get_size(), cut.shadow), (where.x, where.y + drop))
-    _light(part, soft, cut, scale)
-    base.blit(part, where.topleft)
+        shadow = _shadow(soft, where.size, cut.shadow)
+        for base in bases:
+            base.blit(shadow, (where.x, where.y + drop))
+    _light(parts, soft, cut, scale)
+    for base, part in zip(bases, parts, strict=True):
+        base.blit(part, where.topleft)
 
 
 class _Part(NamedTuple):
@@ -286,26 +308,29 @@ def _shadow(soft: NDArray[np.float32], size: tuple[int, int], strength: float) -
     return _enlarged(soft * strength, size)
 
 
-def _light(part: pygame.Surface, soft: NDArray[np.float32], cut: Cut, scale: float) -> None:
-    """Grain, a light rim on upper edges, a darker one below, and the slight swell of thick paper; in place.
+def _light(parts: Sequence[pygame.Surface], soft: NDArray[np.float32], cut: Cut, scale: float) -> None:
+    """Grain, a light rim on upper edges, a darker one below, and the slight swell of thick paper; in place,
+    on parts that are all of one shape.
 
     All fields lie in memory as pixels do, row by row: across the rows it would take three times as long.
     """
-    alpha = pygame.surfarray.pixels_alpha(part).astype(np.int16)
-    swell = pygame.surfarray.pixels_alpha(_enlarged(soft, part.get_size())).astype(np.int16)
+    size = parts[0].get_size()
+    alpha = pygame.surfarray.pixels_alpha(parts[0]).astype(np.int16)
+    swell = pygame.surfarray.pixels_alpha(_enlarged(soft, size)).astype(np.int16)
     edge = max(1, round(1.4 * scale))
     reach = max(2, round(cut.lift * scale))
     above, below = np.clip(alpha - _moved(alpha, edge), 0, 255), np.clip(alpha - _moved(alpha, -edge), 0, 255)
     thick = _moved(swell, -reach) - _moved(swell, reach)
-    grain_there, pixels = grain_over(part.get_size()), pygame.surfarray.pixels3d(part)
-    for top in range(0, part.get_height(), BAND_PX):  # in bands: a large sheet would take thirty megabytes for a moment
+    grain_there, lit = grain_over(size), [pygame.surfarray.pixels3d(part) for part in parts]
+    for top in range(0, size[1], BAND_PX):  # in bands: a large sheet would take thirty megabytes for a moment
         band = slice(top, top + BAND_PX)
         shade = grain_there[:, band] * np.float32(cut.grain)
         shade += above[:, band] * np.float32(cut.rim / 255)
         shade -= below[:, band] * np.float32(cut.rim / 255 * 0.6)
         shade += thick[:, band] * np.float32(cut.rim / 255 * 0.45)
-        for channel in range(3):
-            pixels[:, band, channel] = np.clip(pixels[:, band, channel] + shade, 0, 255)
+        for pixels in lit:
+            for channel in range(3):
+                pixels[:, band, channel] = np.clip(pixels[:, band, channel] + shade, 0, 255)
 
 
 def _moved(field: NDArray[np.int16], down_px: int) -> NDArray[np.int16]:

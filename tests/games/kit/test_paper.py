@@ -204,6 +204,16 @@ def test_each_part_of_a_drawing_is_a_sheet_whatever_it_is_and_however_it_ends() 
     assert paper_of[0].sum() == 800 and (paper_of[0] == paper_of[1]).all()
 
 
+def test_hours_that_are_baked_together_look_as_if_baked_one_by_one() -> None:
+    together, alone = PaperBox(0.4), PaperBox(0.4)
+    together.sheet("kiln/yard.svg", "night", soon=("night", "dawn"))
+    assert together.ready(["kiln/yard.svg"], "dawn")
+    for hour in ("night", "dawn"):
+        pair = [_on_grey(box.sheet("kiln/yard.svg", hour)) for box in (together, alone)]
+        assert (pair[0] == pair[1]).all(), hour
+    assert (_on_grey(alone.sheet("kiln/yard.svg", "night")) != _on_grey(alone.sheet("kiln/yard.svg", "dawn"))).any()
+
+
 def _on_grey(sheet: paper.Sheet) -> np.ndarray:
     ground = pygame.Surface(sheet.surface.get_size())
     ground.fill((128, 128, 128))
