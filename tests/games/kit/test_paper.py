@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Sequence
 from importlib.resources import files
 
 import numpy as np
@@ -135,14 +136,14 @@ def test_rasterising_goes_to_the_pixels_asked_for() -> None:
 def test_a_sheet_that_is_ready_never_waits_for_one_that_is_being_baked(monkeypatch: pytest.MonkeyPatch) -> None:
     box, begun, may_end = PaperBox(0.1), threading.Event(), threading.Event()
     ready = box.sheet("kiln/cat.svg")
-    real = paper.bake
+    real = paper.bake_alike
 
-    def slow(svg: str, scale: float) -> paper.Sheet:
+    def slow(svgs: Sequence[str], scale: float) -> list[paper.Sheet]:
         begun.set()
         assert may_end.wait(10)
-        return real(svg, scale)
+        return real(svgs, scale)
 
-    monkeypatch.setattr(paper, "bake", slow)
+    monkeypatch.setattr(paper, "bake_alike", slow)
     afterwards: list[str] = []
     thread = box.bake_behind(["kiln/leaf.svg"], then=lambda: afterwards.append("picture"))
     assert begun.wait(10)
