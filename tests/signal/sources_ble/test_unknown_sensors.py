@@ -250,10 +250,10 @@ def test_a_sensor_that_wants_to_be_paired(solo: SensorDescription, said_yes: boo
     sensor = FakeSensor(solo)
     sensor.wants_pairing, sensor.pairs = True, said_yes
     with BluezBed(sensor):
-        source = BleSource(solo, settings=LinkSettings(scan_s=1.0, connect_s=2.0, first_wait_s=0.05, give_up_s=30.0))
+        source = BleSource(solo, settings=LinkSettings(scan_s=1.0, connect_s=8.0, first_wait_s=0.05, give_up_s=30.0))
         source.start()
         begun_s = time.monotonic()
-        while time.monotonic() - begun_s < 8.0 and not (
+        while time.monotonic() - begun_s < 20.0 and not (
             source.status.state is LinkState.STREAMING if said_yes else source.status.state is LinkState.WAITING
         ):
             time.sleep(0.01)
