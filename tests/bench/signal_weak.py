@@ -1,10 +1,15 @@
 """The slow, the weak and the noisy: what is found, what is false, beside other packages and an earlier version.
 
-    python -m tests.bench.signal_weak [rises] [alarms] [limit] [sessions] [loop] [--beside PYTHON]
+    python -m tests.bench.signal_weak [rises] [alarms] [limit] [sessions] [loop] [calibrations] [troubled]
+                                      [--beside PYTHON] [--full]
 
 PYTHON: the interpreter of an environment in which an earlier version is installed; it gets the same samples by way of
 `musclewood examine`. Muscles are made of motor units (`tests/signal/motor_units.py`), not by the program's own
-synthesis.
+synthesis. The work is spread over all processors, and each table's line is printed when it is known. Other packages
+take up to ten times as long for a recording as all else together, so they get a part of it, which the heading names;
+`--full` gives them what this chain gets, and this chain a whole hour of each kind of rest. `calibrations` and
+`troubled`, whole sessions, are benchmarks of their own (`weak_muscles`, `troubled_sessions`), run when they are named
+or with `--full`.
 
 Loop: how keenly anybody can steer. Who corrects g times a second of what they saw 0.2 s ago, through a muscle that
 follows within 0.1 s, is an open loop of g exp(-0.2 s) / (s (1 + 0.1 s)). It turns over at 5.4 rad/s, so that even a
@@ -22,10 +27,14 @@ from __future__ import annotations
 import argparse
 import json
 import subprocess
+import sys
 import tempfile
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from musclewood.games.engine.steady import SteadyDisplay
@@ -33,19 +42,19 @@ from musclewood.signal.simulation.disturbances import hum, qrs
 from musclewood.signal.simulation.synthesis import EmgCarrier
 from musclewood.signal.stream.amplitude import Amplitude, BayesAmplitude
 from musclewood.signal.stream.blocks import Samples
-from scipy.ndimage import uniform_filter1d
 from scipy.signal import butter, sosfilt
 
+from tests.bench.resting_signals import RATE_HZ, RESTS, resting
 from tests.bench.signal_peers import Spans, installed, merged
 from tests.bench.signal_peers import run as run_peer
 from tests.recordings.conftest import NoRegistry, load_recording
 from tests.signal.conftest import detect
 from tests.signal.emg_noise import emg_noise
-from tests.signal.motor_units import made_of_units, potential
+from tests.signal.motor_units import made_of_units
 
-RATE_HZ = 1000.0
 HOLD_S, FALL_S, GAP_S = 3.0, 0.5, 4.0
 Finder = Callable[[Samples, float], Spans]
+Counts = tuple[int, int, int]
 from tests.signal.moving_rms import MovingRms
 
 
@@ -68,6 +77,23 @@ def earlier(python: str) -> Finder:
     return find
 
 
+@dataclass(frozen=True)
+class Run:
+    """Who does the work, and how much of it there is."""
+
+    pool: Executor
+    beside: str | None
+    full: bool
+
+    def of_each(self, work: Callable[..., Any], tasks: Sequence[tuple[Any, ...]]) -> Iterator[Any]:
+        """What comes of each task, in their order, as soon as it is known."""
+        return self.pool.map(work, *zip(*tasks, strict=True))
+
+
+def say(line: str = "") -> None:
+    print(line, flush=True)
+
+
 def finders(beside: str | None) -> dict[str, Finder]:
     def peer(detector: Finder) -> Finder:
         def find(samples: Samples, rate_hz: float) -> Spans:
@@ -86,83 +112,62 @@ def lost_and_extra(found: Spans, truth: Spans) -> tuple[int, int]:
     return len(truth) - len(got), len(found) - len(got)
 
 
-def rises(beside: str | None) -> None:
-    print("Found of those made, + extra, over rises of 0.2, 0.5, 1, 2, 3 and 4 s; two muscles each")
-    table: dict[str, dict[float, list[int]]] = {}
+RISES_S = (0.2, 0.5, 1.0, 2.0, 3.0, 4.0)
+PEERS_RISE_S = 1.0
+
+
+def risen(over_rest: float, rise_s: float, seed: int, names: Sequence[str], beside: str | None) -> dict[str, Counts]:
+    """Four contractions of one muscle: those found and made, and extra ones, by each finder."""
+    length_s = rise_s + HOLD_S + FALL_S
+    starts = [5.0 + i * (length_s + GAP_S) for i in range(4)]
+    course = [(start_s, rise_s, HOLD_S, FALL_S, over_rest) for start_s in starts]
+    emg = made_of_units(RATE_HZ, starts[-1] + length_s + 3.0, course, seed=seed, course_seed=int(10 * rise_s))
+    truth = [(start_s, start_s + length_s) for start_s in starts]
+    found = {}
+    for name in names:
+        lost, extra = lost_and_extra(finders(beside)[name](emg, RATE_HZ), truth)
+        found[name] = (len(truth) - lost, len(truth), extra)
+    return found
+
+
+def rises(run: Run) -> None:
+    names = list(finders(run.beside))
+    say("Found of those made, + extra, over rises of 0.2, 0.5, 1, 2, 3 and 4 s; two muscles each")
+    if not run.full:
+        say("  (all but this chain: one muscle, a rise of 1 s)")
+    say(f"  {'times rest':12}" + "".join(f"{name:>21}" for name in names))
     for over_rest in (2.0, 3.0, 4.0, 8.0, 15.0, 30.0):
-        for rise_s in (0.2, 0.5, 1.0, 2.0, 3.0, 4.0):
-            for seed in (41, 42):
-                length_s = rise_s + HOLD_S + FALL_S
-                starts = [5.0 + i * (length_s + GAP_S) for i in range(4)]
-                course = [(start_s, rise_s, HOLD_S, FALL_S, over_rest) for start_s in starts]
-                emg = made_of_units(
-                    RATE_HZ, starts[-1] + length_s + 3.0, course, seed=seed, course_seed=int(10 * rise_s)
-                )
-                truth = [(start_s, start_s + length_s) for start_s in starts]
-                for name, find in finders(beside if seed == 41 else None).items():
-                    lost, extra = lost_and_extra(find(emg, RATE_HZ), truth)
-                    cell = table.setdefault(name, {}).setdefault(over_rest, [0, 0, 0])
-                    cell[:] = [cell[0] + len(truth) - lost, cell[1] + len(truth), cell[2] + extra]
-    print(f"  {'times rest':22}" + "".join(f"{over_rest:>12g}" for over_rest in next(iter(table.values()))))
-    for name, row in table.items():
-        print(f"  {name:22}" + "".join(f"{f'{found}/{made} +{extra}':>12}" for found, made, extra in row.values()))
+        tasks = [
+            (
+                over_rest,
+                rise_s,
+                seed,
+                names if run.full or (rise_s, seed) == (PEERS_RISE_S, 41) else names[:1],
+                run.beside,
+            )
+            for seed in (41, 42)
+            for rise_s in RISES_S
+        ]
+        row = {name: [0, 0, 0] for name in names}
+        for counts in run.of_each(risen, tasks):
+            for name, each in counts.items():
+                row[name] = [a + b for a, b in zip(row[name], each, strict=True)]
+        say(f"  {over_rest:<12g}" + "".join(f"{f'{got}/{made} +{extra}':>21}" for got, made, extra in row.values()))
 
 
-def wandering(count: int, sd: float, time_s: float, seed: int) -> Samples:
-    """Gain whose log wanders (Ornstein-Uhlenbeck) with a standard deviation and a time constant."""
-    random, step_s = np.random.default_rng((seed, 91)), 0.02
-    keep = np.exp(-step_s / time_s)
-    steps = sd * np.sqrt(1.0 - keep**2) * random.standard_normal(int(count / RATE_HZ / step_s) + 2)
-    steps[0] = 0.0
-    log = np.zeros(len(steps))
-    for at in range(1, len(steps)):
-        log[at] = keep * log[at - 1] + steps[at]
-    return np.exp(np.interp(np.arange(count) / RATE_HZ, np.arange(len(log)) * step_s, log))
+def alarms_an_hour(case: str, name: str, minutes: float, beside: str | None, seed: int) -> float:
+    return len(finders(beside)[name](resting(case, minutes, seed), RATE_HZ)) * 60.0 / minutes
 
 
-def restful(minutes: float, seed: int = 51) -> Iterator[tuple[str, Samples]]:
-    """Signals without any contraction."""
-    count = int(60.0 * minutes * RATE_HZ)
-    time_s = np.arange(count) / RATE_HZ
-    random = np.random.default_rng(seed)
-    rest = 3.0 * emg_noise(count, RATE_HZ, seed)
-    yield "steady", rest
-    for sd, constant_s in ((0.1, 1.0), (0.2, 1.0), (0.2, 5.0), (0.3, 5.0), (0.3, 0.3)):
-        yield f"log gain sd {sd}, {constant_s:g} s", rest * wandering(count, sd, constant_s, seed)
-    yield "tone x 3 in 60 s", rest * np.power(3.0, np.abs(time_s / 60.0 % 2.0 - 1.0))
-    beat_s = np.cumsum(0.83 + 0.04 * random.standard_normal(int(count / RATE_HZ)))
-    nearest = np.searchsorted(beat_s, time_s).clip(1, len(beat_s) - 1)
-    for size_uv in (20.0, 100.0, 300.0):
-        beats = qrs(time_s - beat_s[nearest]) + qrs(time_s - beat_s[nearest - 1])
-        yield f"heart {size_uv:g} µV", rest + size_uv * beats
-    for units in (1, 2):
-        spikes = np.zeros(count)
-        for _ in range(units):
-            due_s = np.cumsum(np.maximum(0.02, (1.0 + 0.2 * random.standard_normal(count // 100)) / 8.0))
-            for at in (RATE_HZ * due_s[(due_s < time_s[-1] - 1.0) & (due_s % 10.0 < 5.0)]).astype(int):
-                shape = 60.0 * potential(0.0025, RATE_HZ)
-                spikes[at : at + len(shape)] += shape
-        yield f"{units} motor unit{'s' * (units > 1)}", rest + spikes
-    knocks, within_s = np.zeros(count), np.arange(200) / RATE_HZ
-    for at in random.integers(0, count - 300, int(30 * minutes)):
-        swing = np.cos(2 * np.pi * random.uniform(3, 30) * within_s) * np.exp(-within_s / random.uniform(0.005, 0.04))
-        knocks[at : at + 200] += random.uniform(-2000.0, 2000.0) * swing
-    yield "knocks, 30 a minute", rest + knocks
-    for size_uv in (6.0, 80.0):
-        yield f"hum {size_uv:g} µV on and off", rest + size_uv * hum(time_s, 50.05) * (time_s % 16.0 < 8.0)
-    for ratio, apart_s in ((1.5, 20.0), (2.0, 20.0), (2.0, 60.0)):
-        edges_s = np.cumsum(random.uniform(0.5, 1.5, int(count / RATE_HZ / apart_s * 2) + 2) * apart_s)
-        steps = uniform_filter1d((np.searchsorted(edges_s, time_s) % 2).astype(float), 300)
-        yield f"tone x {ratio:g} about every {apart_s:g} s", rest * np.power(ratio, steps)
-
-
-def alarms(beside: str | None, minutes: float = 5.0) -> None:
-    print(f"Alarms in an hour of rest, from {minutes:g} minutes each")
-    names = finders(beside)
-    print(f"  {'':30}" + "".join(f"{name:>21}" for name in names))
-    for case, samples in restful(minutes):
-        counts = [len(find(samples, RATE_HZ)) * 60.0 / minutes for find in names.values()]
-        print(f"  {case:30}" + "".join(f"{count:21.0f}" for count in counts))
+def alarms(run: Run, seed: int = 51) -> None:
+    own, others = (60.0, 5.0) if run.full else (10.0, 0.5)
+    names = list(finders(run.beside))
+    say(f"Alarms in an hour of rest, from {own:g} minutes of each kind; all but this chain: from {others:g}")
+    say(f"  {'':30}" + "".join(f"{name:>21}" for name in names))
+    tasks = [(case, name, own if name == names[0] else others, run.beside, seed) for case in RESTS for name in names]
+    found = run.of_each(alarms_an_hour, tasks)
+    for case in RESTS:
+        say(f"  {case:30}" + "".join(f"{next(found):21.0f}" for _ in names))
 
 
 def looped_rest(seconds: float) -> Samples | None:
@@ -179,25 +184,26 @@ def looped_rest(seconds: float) -> Samples | None:
     return np.concatenate(pieces)[: int(seconds * recording.rate_hz)]
 
 
-def limit(beside: str | None) -> None:
-    print("Steps of amplitude for 4 s: found of 20, and + false ones")
-    print("  limit: Page's CUSUM with rest known, one false alarm an hour: ln(900000 ticks)/KL (Lorden 1971)")
-    real = looped_rest(205.0)
-    rests = {
-        "simulated rest": emg_noise(205_000, RATE_HZ, 61),
-        **({"looped real rest": real} if real is not None else {}),
-    }
-    for ratio in (1.3, 1.5, 1.7, 2.0):
+def steps_found(ratio: float, kind: str) -> str:
+    rest = looped_rest(205.0) if kind == "looped real rest" else emg_noise(205_000, RATE_HZ, 61)
+    if rest is None:
+        return ""
+    time_s = np.arange(len(rest)) / RATE_HZ
+    on = (time_s % 10.0 >= 5.0) & (time_s % 10.0 < 9.0) & (time_s < 200.0)
+    extra = emg_noise(len(rest), RATE_HZ, 62) * np.std(rest) * np.sqrt(ratio**2 - 1.0)
+    truth = [(5.0 + 10.0 * i, 9.0 + 10.0 * i) for i in range(20)]
+    lost, false = lost_and_extra(this_chain(rest + on * extra, RATE_HZ), truth)
+    return f"   {kind} {20 - lost}/20 +{false}"
+
+
+def limit(run: Run) -> None:
+    say("Steps of amplitude for 4 s: found of 20, and + false ones")
+    say("  limit: Page's CUSUM with rest known, one false alarm an hour: ln(900000 ticks)/KL (Lorden 1971)")
+    ratios, kinds = (1.3, 1.5, 1.7, 2.0), ("simulated rest", "looped real rest")
+    found = run.of_each(steps_found, [(ratio, kind) for ratio in ratios for kind in kinds])
+    for ratio in ratios:
         divergence = 300.0 * 0.5 * (ratio**2 - 1.0 - 2.0 * np.log(ratio))
-        line = f"  x {ratio}: limit {1e3 * np.log(900_000) / divergence:5.0f} ms"
-        for name, rest in rests.items():
-            time_s = np.arange(len(rest)) / RATE_HZ
-            on = (time_s % 10.0 >= 5.0) & (time_s % 10.0 < 9.0) & (time_s < 200.0)
-            extra = emg_noise(len(rest), RATE_HZ, 62) * np.std(rest) * np.sqrt(ratio**2 - 1.0)
-            truth = [(5.0 + 10.0 * i, 9.0 + 10.0 * i) for i in range(20)]
-            lost, false = lost_and_extra(this_chain(rest + on * extra, RATE_HZ), truth)
-            line += f"   {name} {20 - lost}/20 +{false}"
-        print(line)
+        say(f"  x {ratio}: limit {1e3 * np.log(900_000) / divergence:5.0f} ms" + next(found) + next(found))
 
 
 @dataclass(frozen=True)
@@ -261,29 +267,34 @@ def cases(seed: int) -> list[Session]:
 SEEDS = (271, 272)  # constants were chosen on 71, the first seconds of coarse converters mended on 171 and 172
 
 
-def sessions(beside: str | None) -> None:
+def session_found(session: Session, seed: int) -> Counts:
+    samples, truth = session_samples(session, seed)
+    lost, extra = lost_and_extra(this_chain(samples, session.rate_hz), truth)
+    return lost, extra, len(truth)
+
+
+def sessions(run: Run) -> None:
     for seed in SEEDS:
         made = cases(seed)
         order = sorted(range(len(made)), key=lambda at: -made[at].hardness)
         worst = set(order[: len(made) // 10])
-        print(
+        say(
             f"40 simulated sessions of 8 contractions, seed {seed}: lost and false ones (worst tenth: weak, "
             "coarse, troubled)"
         )
         sums = {True: [0, 0, 0], False: [0, 0, 0]}
-        for at in order:
-            samples, truth = session_samples(made[at], 1000 * seed + at)
-            lost, extra = lost_and_extra(this_chain(samples, made[at].rate_hz), truth)
-            sums[at in worst][:] = [a + b for a, b in zip(sums[at in worst], (lost, extra, len(truth)), strict=True)]
+        counted = run.of_each(session_found, [(made[at], 1000 * seed + at) for at in order])
+        for at, (lost, extra, count) in zip(order, counted, strict=True):
+            sums[at in worst][:] = [a + b for a, b in zip(sums[at in worst], (lost, extra, count), strict=True)]
             if lost or extra or at in worst:
                 one = made[at]
-                print(
+                say(
                     f"  {'worst' if at in worst else '     '} x {one.over_rest:4.1f} rise {one.rise_s:.1f} s "
-                    f"{one.bits:2} bit {one.rate_hz:4.0f} Hz {one.trouble:7} lost {lost} false {extra} of {len(truth)}"
+                    f"{one.bits:2} bit {one.rate_hz:4.0f} Hz {one.trouble:7} lost {lost} false {extra} of {count}"
                 )
         for name, key in (("worst tenth", True), ("all others", False)):
             lost, extra, count = sums[key]
-            print(f"  {name}: lost {lost} and false {extra} of {count}: {(lost + extra) / count:.1%}")
+            say(f"  {name}: lost {lost} and false {extra} of {count}: {(lost + extra) / count:.1%}")
 
 
 Shown = Callable[[Samples], Samples]
@@ -325,32 +336,51 @@ def steer(show: Shown, gain: float = 3.0, run: int = 5, seconds: float = 25.0) -
     return float(np.sqrt(np.mean(away**2))), float(np.mean(np.abs(np.array(seen[late:]) - 35.0) < 8.0))
 
 
-def loop(beside: str | None) -> None:
-    print("Closed loop at 35 ± 8 %MVC, 0.2 s delay: true holding error, %MVC, and time in band on the display")
-    kinds: dict[str, Callable[[], Shown]] = {
-        "as shown": lambda: displayed(BayesAmplitude(RATE_HZ, PEOPLE)),
-        "as judged": lambda: judged(BayesAmplitude(RATE_HZ, PEOPLE)),
-    }
-    for window_s in (0.05, 0.1, 0.15, 0.25, 0.5):
-        kinds[f"RMS {window_s} s"] = lambda window_s=window_s: judged(MovingRms(RATE_HZ, PEOPLE, window_s))
+def shown_by(kind: str) -> Shown:
+    """What one sees of one's own effort: as the games show it, as the judge counts it, or a moving RMS."""
+    if kind.startswith("RMS"):
+        return judged(MovingRms(RATE_HZ, PEOPLE, float(kind.split()[1])))
+    return (displayed if kind == "as shown" else judged)(BayesAmplitude(RATE_HZ, PEOPLE))
+
+
+def steered(kind: str, gain: float, run: int) -> tuple[float, float]:
+    return steer(shown_by(kind), gain, run)
+
+
+def loop(run: Run) -> None:
+    say("Closed loop at 35 ± 8 %MVC, 0.2 s delay: true holding error, %MVC, and time in band on the display")
+    kinds = ("as shown", "as judged", *(f"RMS {window_s} s" for window_s in (0.05, 0.1, 0.15, 0.25, 0.5)))
     # The display was chosen on run 5 with 3 corrections a second; the others are held out.
-    print("".join([f"  {'':12}", *(f"{f'{gain} a second, run {run}':>28}" for gain, run in STEERED)]))
-    for name, make in kinds.items():
-        found = [steer(make(), gain, run) for gain, run in STEERED]
-        print("".join([f"  {name:12}", *(f"{f'{error:4.2f}, in band {within:.1%}':>28}" for error, within in found)]))
+    say("".join([f"  {'':12}", *(f"{f'{gain} a second, run {number}':>28}" for gain, number in STEERED)]))
+    found = run.of_each(steered, [(kind, gain, number) for kind in kinds for gain, number in STEERED])
+    for kind in kinds:
+        cells = [next(found) for _ in STEERED]
+        say("".join([f"  {kind:12}", *(f"{f'{error:4.2f}, in band {within:.1%}':>28}" for error, within in cells)]))
 
 
 TABLES = {"rises": rises, "alarms": alarms, "limit": limit, "sessions": sessions, "loop": loop}
+WHOLE_SESSIONS = {"calibrations": "tests.bench.weak_muscles", "troubled": "tests.bench.troubled_sessions"}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Found and false contractions of slow, weak and noisy muscles.")
-    parser.add_argument("tables", nargs="*", choices=[*TABLES, []], metavar="TABLE", help=", ".join(TABLES))
+    every = [*TABLES, *WHOLE_SESSIONS]
+    parser.add_argument("tables", nargs="*", choices=[*every, []], metavar="TABLE", help=", ".join(every))
     parser.add_argument("--beside", metavar="PYTHON", help="interpreter of an environment with an earlier version")
+    parser.add_argument("--full", action="store_true", help="all of it, hours of processor")
     options = parser.parse_args()
-    for name in options.tables or TABLES:
-        TABLES[name](options.beside)
-        print()
+    wanted = options.tables or (every if options.full else list(TABLES))
+    with ProcessPoolExecutor() as pool:
+        run = Run(pool, options.beside, options.full)
+        for name in wanted:
+            began_s = time.monotonic()
+            if name in TABLES:
+                TABLES[name](run)
+            else:
+                subprocess.run([sys.executable, "-m", WHOLE_SESSIONS[name]], check=True)
+            say(f"  ({name}: {time.monotonic() - began_s:.0f} s)\n")
+    if left := [f"{name} (python -m {module})" for name, module in WHOLE_SESSIONS.items() if name not in wanted]:
+        say(f"Not in this run: {', '.join(left)}")
 
 
 if __name__ == "__main__":
