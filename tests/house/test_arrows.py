@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-HOUSE = Path(__file__).resolve().parents[2]
+from tests.house.source import HOUSE, nodes
+
 ROOMS = ("signal", "profiles", "games", "assets")
 # No folder holds more modules than somebody can look over at once (our choice).
 MOST_MODULES = 20
@@ -81,7 +82,7 @@ def arrows() -> dict[str, set[str]]:
     known = modules()
     found: dict[str, set[str]] = {name: set() for name in known}
     for name, path in known.items():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.ImportFrom) and node.module:
                 for alias in node.names:
                     whole = f"{node.module}.{alias.name}"

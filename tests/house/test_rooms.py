@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-HOUSE = Path(__file__).resolve().parents[2]
+from tests.house.source import HOUSE, nodes
+
 ROOMS = ("signal", "profiles", "games", "assets")
 # games may look into the other rooms; the others keep to themselves.
 MAY_IMPORT = {
@@ -35,7 +36,7 @@ def imported_names(module: Path) -> tuple[str, ...]:
 
 
 def _imported_names(module: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+    for node in nodes(module):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):

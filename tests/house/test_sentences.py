@@ -10,7 +10,7 @@ import ast
 import re
 import typing
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -31,8 +31,7 @@ from musclewood.signal.quality.quality import FaultName
 from musclewood.signal.sensors.description import SensorDescriptionError
 from musclewood.signal.sensors.troubles import Trouble
 
-HOUSE = Path(__file__).resolve().parents[2]
-
+from tests.house.source import HOUSE, nodes, written_down
 
 Kind = TypeVar("Kind", bound=Exception)
 
@@ -87,10 +86,11 @@ TOLD = {
 FAULTS = {"Fault", "DescriptionFault", "fault"}  # a place in a file, and what is wrong and right there
 DRAWN = {"sentence": 2, "button": 3, "words_at": 2, "NotePage": 1, "ExerciseChange": 1}
 LOWER = ("signal", "profiles", "games")
+REPORT = HOUSE / "profiles" / "report"  # its words are the report's own
 
 
-def calls(tree: ast.AST) -> Iterator[tuple[str, ast.Call]]:
-    for node in ast.walk(tree):
+def calls(found: Iterable[ast.AST]) -> Iterator[tuple[str, ast.Call]]:
+    for node in found:
         if isinstance(node, ast.Call):
             match node.func:
                 case ast.Name(name) | ast.Attribute(attr=name):
@@ -122,15 +122,15 @@ def told_in(name: str, call: ast.Call) -> list[ast.expr]:
     return []
 
 
-def untold(tree: ast.AST) -> list[int]:
+def untold(found: Sequence[ast.AST]) -> list[int]:
     """Lines of a module that say something to a person which no catalogue holds, also by way of a name."""
     named = defaultdict(list)
-    for node in ast.walk(tree):
+    for node in found:
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
             named[node.targets[0].id].append(node.value)
     return [
         call.lineno
-        for name, call in calls(tree)
+        for name, call in calls(found)
         for argument in told_in(name, call)
         if written(argument) or (isinstance(argument, ast.Name) and any(map(written, named[argument.id])))
     ]
@@ -140,8 +140,8 @@ def test_every_error_of_a_room_is_for_a_person() -> None:
     """A class of errors that nobody listed would be raised with any words. SensorError is a code among the troubles."""
     defined = {
         node.name
-        for _, tree in trees()
-        for node in ast.walk(tree)
+        for module in modules()
+        for node in nodes(module)
         if isinstance(node, ast.ClassDef) and node.name.endswith("Error")
     }
     assert defined == TOLD | {SensorError.__name__}
@@ -157,22 +157,26 @@ def gaps(node: ast.expr) -> str | None:
     return None
 
 
-def keys_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
+def keys_of(found: Iterable[ast.AST]) -> Iterator[tuple[int, str]]:
     """Every key of the window's catalogue that a module asks for."""
-    for name, call in calls(tree):
+    for name, call in calls(found):
         if name in ("words", "say") and call.args and (key := gaps(call.args[0])):
             yield call.lineno, key
 
 
 @cache
-def trees() -> tuple[tuple[Path, ast.Module], ...]:
-    """Every module with what stands in it, read once for all tests."""
-    paths = [path for room in LOWER for path in sorted((HOUSE / room).rglob("*.py"))]
-    return tuple((path.relative_to(HOUSE), ast.parse(path.read_text(encoding="utf-8"))) for path in paths)
+def modules() -> tuple[Path, ...]:
+    return tuple(path for room in LOWER for path in sorted((HOUSE / room).rglob("*.py")))
+
+
+@cache
+def keys() -> tuple[tuple[Path, int, str], ...]:
+    """Where each key is asked for."""
+    return tuple((module, line, key) for module in modules() for line, key in keys_of(nodes(module)))
 
 
 def test_no_sentence_for_a_person_is_written_in_the_code() -> None:
-    assert [f"{path}:{line}" for path, tree in trees() for line in untold(tree)] == []
+    assert [f"{module}:{line}" for module in modules() for line in untold(nodes(module))] == []
 
 
 @pytest.mark.parametrize(
@@ -192,11 +196,11 @@ def test_no_sentence_for_a_person_is_written_in_the_code() -> None:
     ],
 )
 def test_a_planted_sentence_is_found(planted: str) -> None:
-    assert untold(ast.parse(planted)) == [1]
+    assert untold(written_down(planted)) == [1]
 
 
 def test_a_planted_sentence_is_found_by_way_of_a_name() -> None:
-    assert untold(ast.parse('remedy = "call and ask"\nraise StorageError(say("wrong.nothing"), remedy)')) == [2]
+    assert untold(written_down('remedy = "call and ask"\nraise StorageError(say("wrong.nothing"), remedy)')) == [2]
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -205,18 +209,20 @@ def test_every_key_that_is_asked_for_is_there(language: str) -> None:
     says which it must fit."""
     said = catalogue(language)
     missing = [
-        f"{path}:{line}: {key}"
-        for path, tree in trees()
-        if path.parts[:2] != ("profiles", "report")
-        for line, key in keys_of(tree)
-        if not any(re.fullmatch(re.escape(key).replace(r"\{\}", ".+"), one) for one in ([key] if key in said else said))
+        f"{module}:{line}: {key}"
+        for module, line, key in keys()
+        if REPORT not in module.parents
+        and not any(
+            re.fullmatch(re.escape(key).replace(r"\{\}", ".+"), one) for one in ([key] if key in said else said)
+        )
         and not any(one.startswith(f"{key}.") for one in said)  # words.count asks for `.one` or `.other` of it
     ]
     assert missing == []
 
 
 def test_a_planted_key_is_found() -> None:
-    assert [key for _, key in keys_of(ast.parse('words("no.such") + say(f"wrong.{why}")'))] == ["no.such", "wrong.{}"]
+    planted = written_down('words("no.such") + say(f"wrong.{why}")')
+    assert [key for _, key in keys_of(planted)] == ["no.such", "wrong.{}"]
 
 
 def test_the_report_says_the_same_in_every_language() -> None:
@@ -235,11 +241,10 @@ def test_the_report_says_the_same_in_every_language() -> None:
 def test_every_key_that_the_report_asks_for_is_there(language: str) -> None:
     words = ReportWords(language)
     missing = []
-    for path, tree in trees():
-        if path.parts[:2] == ("profiles", "report"):
-            for line, key in keys_of(tree):
-                try:
-                    words.get(key.partition("{}")[0].rstrip("._-") if "{}" in key else key)
-                except KeyError:
-                    missing.append(f"{path}:{line}: {key}")
+    for module, line, key in keys():
+        if REPORT in module.parents:
+            try:
+                words.get(key.partition("{}")[0].rstrip("._-") if "{}" in key else key)
+            except KeyError:
+                missing.append(f"{module}:{line}: {key}")
     assert [one for one in missing if "{}" not in one] == []
