@@ -76,9 +76,11 @@ def veil(target: pygame.Surface, colour: Colour, strength: float) -> None:
     if strength <= 0.004:
         return
     shade = tuple(round(255 + (part - 255) * min(strength, 1.0)) for part in colour)
-    filtering = _plain(target.get_size())
+    width, height = target.get_size()
+    filtering = _plain((width, BAND_PX))  # many times faster than to fill with the flag; small, to stay at hand
     filtering.fill(shade)
-    target.blit(filtering, (0, 0), special_flags=pygame.BLEND_RGB_MULT)  # many times faster than filling with the flag
+    for top in range(0, height, BAND_PX):
+        target.blit(filtering, (0, top), special_flags=pygame.BLEND_RGB_MULT)
 
 
 @lru_cache(maxsize=2)

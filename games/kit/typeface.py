@@ -9,6 +9,7 @@ from io import BytesIO
 
 import pygame
 from musclewood.games.kit.canvas import Anchor, Canvas, Point
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.palette import Colour
 
 SMALL, BODY, LARGE = 24.0, 28.0, 34.0
@@ -29,7 +30,7 @@ def _font(pixels: int, bold: bool) -> pygame.font.Font:
     return pygame.font.Font(BytesIO(_font_file(bold)), pixels)
 
 
-@lru_cache(maxsize=512)
+@kept(2)
 def _line(text: str, pixels: int, bold: bool, colour: Colour) -> pygame.Surface:
     return _font(pixels, bold).render(text, True, colour)
 

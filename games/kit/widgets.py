@@ -94,7 +94,7 @@ class Widget:
         theme.letters.write(canvas, lines, (left, middle), look.size, theme.ink, bold=look.bold, anchor="midleft")
 
 
-@kept(6)
+@kept(4)
 def _as_one(widget: Widget, theme: Theme, size: tuple[int, int], scale: float) -> Sheet:
     """The widget on clear ground, every pixel where it is on a canvas of this size and scale."""
     around = (2 * round(side * scale / 2) for side in widget.box.grown(AROUND))  # even, as halves are rounded to even

@@ -70,7 +70,7 @@ def _drifts(canvas: Canvas, door: Door, share: float) -> None:
         canvas.paste(mist, (left + width / 2 + side * 0.7 * width * (1 - share), top + height / 2), "center")
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=2)  # both sides of one door
 def _mist(width: int, height: int, colour: Colour, side: int) -> pygame.Surface:
     """All banks that come from one side (-1 left, 1 right), laid together; a little wider and higher than the box."""
     image = pygame.Surface((round(1.1 * width), round(1.2 * height)), pygame.SRCALPHA, 32)
@@ -84,7 +84,6 @@ def _mist(width: int, height: int, colour: Colour, side: int) -> pygame.Surface:
     return image.convert_alpha() if pygame.display.get_surface() else image
 
 
-@lru_cache(maxsize=12)
 def _bank(width: int, height: int, colour: Colour) -> pygame.Surface:
     """One bank of mist, thickest in its middle and without an edge."""
     image = pygame.Surface((width, height), pygame.SRCALPHA, 32)
@@ -107,7 +106,7 @@ def prepare_door(door: Door, scale: float) -> None:
     _panel(door, size, max(1, round(scale)))
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=6)
 def _panel(door: Door, size: tuple[int, int], unit: int) -> pygame.Surface:
     """One leaf or sheet, cut of paper once for its size in pixels."""
     flat = pygame.Surface(size, pygame.SRCALPHA, 32)

@@ -3,6 +3,7 @@
 from functools import lru_cache
 
 from musclewood.games.kit.canvas import Box, Canvas
+from musclewood.games.kit.kept import kept
 from musclewood.games.kit.paper import SVG, Sheet, bake
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.typeface import LARGE, SMALL
@@ -62,7 +63,7 @@ def _rail(scale: float) -> Sheet:
     return bake(f'<svg xmlns="{SVG}" viewBox="20 560 1240 80"><g data-lift="7">{board}{grain}</g></svg>', scale)
 
 
-@lru_cache(maxsize=32)
+@kept(3)
 def _peg(height: int, scale: float) -> Sheet:
     shaft = f"M32 70C30 84 38 88 36 100L33 {height}H59L56 100C54 88 62 84 60 70Z"
     rings = "".join(
@@ -74,7 +75,7 @@ def _peg(height: int, scale: float) -> Sheet:
     return bake(f'<svg xmlns="{SVG}" viewBox="0 0 {WIDTH} {height}">{body}</svg>', scale)
 
 
-@lru_cache(maxsize=32)
+@kept(3)
 def _firewood(number: int, height: int, scale: float) -> Sheet:
     logs = ""
     for log in range(number):
