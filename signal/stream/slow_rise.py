@@ -15,7 +15,8 @@ DRIFT = (0.25, 0.7)  # what must be exceeded for the sum to grow: at least half 
 RESTLESS_DRIFT = 1.6  # times a restless muscle's own deviation
 ENOUGH = 0.25  # such a sum begins one; 0.3 loses efforts of twice the rest, 0.2 lets restless tone in
 NOW_S, NOW_ABOVE = 0.25, (0.4, 1.25)  # and it is there now, x 1.5 to 3.5 ...
-RESTLESS_NOW = 3.7  # ... by how far this muscle's tone wanders, in deviations
+RESTLESS_NOW = 3.7  # ... by how far this muscle's tone wanders, in deviations; half as much again beyond the usual
+USUALLY_RESTLESS = 0.15  # one: what wanders over seconds wanders further than a minute of it shows
 ASKED_FROM, ASKED_EVERY = 0.1, 6  # from such a sum on, and so many looks apart, whether this is muscle
 FEWEST_ANSWERS, YES_OF_ANSWERS = 2, 2.0 / 3.0  # asked once, a heart passes in time
 SHORTEST_S = 0.4  # no effort that begins slowly is over sooner
@@ -85,7 +86,8 @@ class SlowRise:
 
     def begins(self, rest: float, restless: float) -> bool:
         """Whether this is a contraction."""
-        above = min(max(RESTLESS_NOW * restless, NOW_ABOVE[0]), NOW_ABOVE[1])
+        wanders = restless + 0.5 * max(0.0, restless - USUALLY_RESTLESS)
+        above = min(max(RESTLESS_NOW * wanders, NOW_ABOVE[0]), NOW_ABOVE[1])
         return (
             self.total > ENOUGH
             and len(self.answers) >= FEWEST_ANSWERS
