@@ -96,7 +96,8 @@ class Widget:
 
 @kept(4)
 def _as_one(widget: Widget, theme: Theme, size: tuple[int, int], scale: float) -> Sheet:
-    """The widget on clear ground, every pixel where it is on a canvas of this size and scale."""
+    """The widget on clear ground, every pixel where it is on a canvas of this size and scale. It is kept with all that
+    its icon and picture name, so neither may name a page."""
     around = (2 * round(side * scale / 2) for side in widget.box.grown(AROUND))  # even, as halves are rounded to even
     ground = pygame.Rect(*around).clip(pygame.Rect((0, 0), size))
     canvas = Canvas.clear(ground.size, scale)

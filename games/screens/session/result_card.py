@@ -32,12 +32,12 @@ def result_card(
     words = sentence(canvas, theme, told, (left + width + 12, top), WORDS_WIDTH, Look(size=SMALL, margin=16))
 
     shown = help_ in ("shown", "easier", "rest")
-    moving = shown and not theme.still
+    moved_by = clock if shown and not theme.still else None  # a still card is kept, and must not keep a page
 
     def draw(canvas: Canvas, theme: Theme, box: Box) -> None:
-        _draw(canvas, theme, box, workshop, result, clock() if moving else None, shown)
+        _draw(canvas, theme, box, workshop, result, moved_by() if moved_by else None, shown)
 
-    return [Widget(Box(left, top, width, height), picture=draw, still=not moving), words]
+    return [Widget(Box(left, top, width, height), picture=draw, still=moved_by is None), words]
 
 
 def _draw(

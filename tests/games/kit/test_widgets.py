@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 
 import numpy as np
 import pygame
 import pytest
+from musclewood.games.engine.results import result_of
+from musclewood.games.gallery.evenings import OF_EACH_KIND
+from musclewood.games.gallery.made_up import judged
 from musclewood.games.kit.canvas import Box, Canvas
 from musclewood.games.kit.settings import Settings
 from musclewood.games.kit.theme import Theme
 from musclewood.games.kit.widgets import Look, Widget, button, sentence
 from musclewood.games.screens.base import icons
 from musclewood.games.screens.base.controls_row import always_there
+from musclewood.games.screens.session.result_card import result_card
 
 
 def canvas_of(size: tuple[int, int]) -> Canvas:
@@ -61,3 +67,19 @@ def test_a_picture_that_moves_is_drawn_every_time() -> None:
         still.draw(canvas, theme)
     assert drawn.count("moving") == 3
     assert drawn.count("still") == 1
+
+
+def test_what_is_kept_of_a_result_does_not_keep_its_page() -> None:
+    """A page names its workshop's pictures: thirty megabytes."""
+
+    class PageOfTime:
+        time_s = 0.0
+
+    page, canvas, theme = PageOfTime(), canvas_of((1280, 720)), Theme()
+    result = result_of(judged(3), OF_EACH_KIND["hold"])
+    for widget in result_card(canvas, theme, "kiln", result, "", lambda page=page: page.time_s):
+        widget.draw(canvas, theme)
+    gone = weakref.ref(page)
+    del page, widget
+    gc.collect()
+    assert gone() is None
