@@ -52,7 +52,7 @@ class SignalPage(Page):
         fine = words("sensors.battery" if self.play.battery_low else "signal.fine")
         told = words("signal.relax") if waiting else words(f"advice.{view.advice[0]}") if view.advice else fine
         told = words(f"trouble-advice.{trouble.value}") if trouble else told
-        advice = sentence(canvas, theme, told, (56, head.box.bottom + 16), 560, Look(size=BODY))
+        advice = sentence(canvas, theme, told, (56, head.box.bottom + 16), 640, Look(size=BODY))
         cards = self._cards(canvas, bottom_of([head, advice]) + 26)
         onward: list[Widget] = []
         if view.may_go_on:
