@@ -21,7 +21,7 @@ class Pace:
 # grass ask for no more.
 QUIET = Pace(15.0, 8.0, 0.05)
 RESTING = Pace(20.0, 8.0, 0.04)
-LIVELY = Pace(60.0, 24.0, 0.12)
+LIVELY = Pace(60.0, 24.0, 0.10)
 
 
 class Pacing:
