@@ -6,13 +6,9 @@ As text it is the English of the catalogue, as commands print it; a window says 
 
 from __future__ import annotations
 
-import re
 import tomllib
-from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
-
-PLAIN = re.compile(r'([\w-]+) = "([^"\\]*)"')
 
 
 class Saying(str):
@@ -40,18 +36,15 @@ def _rebuilt(code: str, values: dict[str, object]) -> Saying:
 @cache
 def catalogue(language: str) -> dict[str, str]:
     """Every sentence of one language under its dotted key; assets/text holds one complete file a language."""
-    return dict(sentences(files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")))
+    text = files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")
+    return dict(_flat(tomllib.loads(text), ""))
 
 
-def sentences(toml: str) -> Iterator[tuple[str, str]]:
-    """Dotted keys with their sentences. Nearly all lines are plain, and a start waits for them: only the others go
-    through the library. Each table and each sentence stands on a line of its own."""
-    table = ""
-    for line in toml.splitlines():
-        if found := PLAIN.fullmatch(line):
-            yield f"{table}{found[1]}", found[2]
-        elif line.startswith("["):
-            table = line.strip("[]") + "."
-        elif line and not line.startswith("#"):
-            for name, text in tomllib.loads(line).items():
-                yield f"{table}{name}", str(text)
+def _flat(table: dict[str, object], before: str) -> list[tuple[str, str]]:
+    entries: list[tuple[str, str]] = []
+    for name, value in table.items():
+        if isinstance(value, dict):
+            entries += _flat(value, f"{before}{name}.")
+        else:
+            entries.append((f"{before}{name}", str(value)))
+    return entries

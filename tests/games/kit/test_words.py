@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterator, Mapping
-from importlib.resources import files
 
 import pytest
 from musclewood.assets.saying import catalogue
@@ -34,21 +31,6 @@ def test_the_same_keys_with_the_same_gaps() -> None:
         for key, sentence in english.items():
             assert _gaps(other[key]) == _gaps(sentence), f"{language}: {key}"
             assert other[key].strip(), f"{language}: {key} is empty"
-
-
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_a_catalogue_is_read_as_a_reader_of_toml_reads_it(language: str) -> None:
-    """Against tomllib of the standard library (TOML 1.0), though nearly all lines are read without it."""
-    text = files("musclewood.assets").joinpath("text", f"{language}.toml").read_text("utf-8")
-    assert catalogue(language) == dict(_flat(tomllib.loads(text), ""))
-
-
-def _flat(table: Mapping[str, object], before: str) -> Iterator[tuple[str, object]]:
-    for name, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{before}{name}.")
-        else:
-            yield f"{before}{name}", value
 
 
 def _gaps(sentence: str) -> list[str]:
