@@ -22,7 +22,7 @@ from musclewood.games.gallery.evenings import OF_EACH_KIND
 from musclewood.games.kit.canvas import Canvas
 from musclewood.games.screens.session.sayings import Sayings
 from musclewood.games.workshops import workshops
-from musclewood.games.workshops.door_pictures import _bank, _mist, _panel, draw_door, prepare_door
+from musclewood.games.workshops.door_pictures import _mist, _panel, draw_door, prepare_door
 from musclewood.profiles.journal.records import RepRecord
 from musclewood.profiles.plan.dose import PlannedExercise
 from musclewood.profiles.report.unseen import Share, seeing, share_of
@@ -115,10 +115,10 @@ def test_a_door_is_painted_with_its_workshop_so_that_no_frame_waits_for_it(name:
     for width, height in ((320, 180), (333, 187), (448, 252)):
         canvas = Canvas(pygame.Surface((width, height)))
         prepare_door(door, canvas.scale)
-        before = [painted.cache_info().misses for painted in (_panel, _mist, _bank)]
+        before = [painted.cache_info().misses for painted in (_panel, _mist)]
         draw_door(canvas, door, 1.0)
         draw_door(canvas, door, 0.5)
-        assert [painted.cache_info().misses for painted in (_panel, _mist, _bank)] == before
+        assert [painted.cache_info().misses for painted in (_panel, _mist)] == before
 
 
 def test_it_is_told_beforehand_and_neither_more_nor_less_is_asked_for() -> None:
